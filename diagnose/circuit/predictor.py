@@ -1,0 +1,330 @@
+"""One predictor for healthy, faulted, metered and conditioned circuits, over many rows at once.
+
+Arrays: a *column* holds one parameter, scalar or shape (rows,); voltages have shape (rows,) per
+node; everything is in SI units.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from diagnose.circuit.rows import (
+    Array,
+    Attachment,
+    Column,
+    State,
+    choose,
+    merge,
+    pick,
+    spread,
+    subset,
+    take,
+)
+from diagnose.circuit.store import tapes
+from diagnose.circuit.wiring import Wiring
+from diagnose.loops.loop import Loop
+
+MOST_ROUNDS = 12
+
+
+class Predictor:
+    """Compiled circuit of one loop."""
+
+    def __init__(self, loop: Loop) -> None:
+        self.loop = loop
+        self.wiring = Wiring(loop)
+        self._tapes = tapes(self.wiring)
+        self._laws = self._tapes["laws"].program()
+        self._factor = self._tapes["factor"].program()
+        self._bent = [k for k, wire in enumerate(self.wiring.wires) if len(wire.law.segments) > 1]
+        names = self._tapes["laws"].outputs
+        self._law_at = {name: number for number, name in enumerate(names)}
+
+    # -- parameters -------------------------------------------------------------------------
+
+    def columns(self, moved: Mapping[int, Column], process: Column) -> list[Column]:
+        """Nominal parameters with some of them moved, and the driven ones at ``process``."""
+        columns: list[Column] = list(self.wiring.nominal)
+        for number, value in moved.items():
+            columns[number] = value
+        return self.drive(columns, process)
+
+    def drive(self, columns: list[Column], process: Column) -> list[Column]:
+        """Put in the parameters that follow the process (in place; returns the same list)."""
+        for part in self.wiring.driven():
+            q = self.wiring.of(part, columns)
+            for name, value in part.kind.drive(q, process).items():
+                columns[self.wiring.index[part.name, name]] = value
+        return columns
+
+    # -- operating point --------------------------------------------------------------------
+
+    def solve(
+        self, columns: list[Column], rows: int, attachments: tuple[Attachment, ...] = ()
+    ) -> State:
+        """Operating point of every row, each in the one regime that fits it.
+
+        The network is monotone, so that the point is unique; regimes are found by following the
+        voltages until nothing changes, and by trying all of them for rows that do not settle.
+        """
+        laws = self._laws[1](*pick(self._laws[0], "p", columns))
+        pieces = {
+            k: np.full(rows, len(self.wiring.wires[k].law.segments) - 1) for k in self._bent
+        }
+        for k in self._bent:
+            if len(self.wiring.wires[k].law.segments) == 2 and self._starts_low(k):
+                pieces[k][:] = 0
+        state = self._solve_fixed(columns, rows, laws, pieces, attachments)
+        for _ in range(MOST_ROUNDS):
+            found = self._fitting(state, laws)
+            moved = np.zeros(rows, bool)
+            for k in self._bent:
+                moved |= found[k] != state.pieces[k]
+            if not moved.any():
+                return state
+            state = self._settle(state, laws, found, moved, attachments)
+        return self._try_all(state, laws, attachments)
+
+    def _starts_low(self, k: int) -> bool:
+        return self.wiring.wires[k].law.segments[0].regime == "blocked"
+
+    def _settle(
+        self, state: State, laws: Sequence[Column], found: dict[int, Array], moved: Array,
+        attachments: tuple[Attachment, ...],
+    ) -> State:
+        """Solve again the rows whose regime moved; the others stay as they are."""
+        if moved.all() or state.rows <= 64:
+            return self._solve_fixed(state.columns, state.rows, laws, found, attachments)
+        rows = np.flatnonzero(moved)
+        part = self._solve_fixed(
+            [take(column, rows) for column in state.columns],
+            len(rows),
+            [take(value, rows) for value in laws],
+            {k: piece[rows] for k, piece in found.items()},
+            attachments,
+        )
+        return merge(state, part, rows)
+
+    def _solve_fixed(
+        self, columns: list[Column], rows: int, laws: Sequence[Column], pieces: dict[int, Array],
+        attachments: tuple[Attachment, ...],
+    ) -> State:
+        """Solve with the given segments, whether they fit or not."""
+        g, j = self._laws_in_force(laws, pieces)
+        factors = dict(
+            zip(
+                self._tapes["factor"].outputs,
+                self._factor[1](*pick(self._factor[0], "g", g)),
+                strict=True,
+            )
+        )
+        state = State(rows, columns, pieces, g, j, [], factors, laws=laws)
+        state.v = self._inject(state, self._sources(j))
+        for attachment in attachments:
+            self._attach(state, attachment)
+        return state
+
+    def _attach(self, state: State, attachment: Attachment) -> None:
+        """Fit the meter: a rank-one change of the solved network, exact within the regime."""
+        a, b = self.wiring.node[attachment.a], self.wiring.node[attachment.b]
+        response = self.respond(state, {a: 1.0, b: -1.0})
+        seen = response[a] - response[b]
+        held = 1 + attachment.conductance * seen
+        state.attached = (state.v[a] - state.v[b] - attachment.source * seen) / held
+        current = attachment.conductance * state.attached + attachment.source
+        state.v = [
+            v if isinstance(w, float) and w == 0.0 else v - w * current
+            for v, w in zip(state.v, response, strict=True)
+        ]
+        probe = [w if isinstance(w, float) and w == 0.0 else w / held for w in response]
+        state.attachments += (attachment,)
+        state.probes += (probe,)
+
+    def fit(self, state: State, attachment: Attachment) -> State:
+        """The same rows with a meter fitted; rows that it moves to another regime are solved anew."""
+        fitted = replace(state)
+        self._attach(fitted, attachment)
+        found = self._fitting(fitted, state.laws)
+        moved = np.zeros(state.rows, bool)
+        for k in self._bent:
+            moved |= found[k] != fitted.pieces[k]
+        if not moved.any():
+            return fitted
+        rows = np.flatnonzero(moved)
+        columns = [take(column, rows) for column in state.columns]
+        return merge(fitted, self.solve(columns, len(rows), fitted.attachments), rows)
+
+    def respond(self, state: State, injected: Mapping[int, Column]) -> list[Column]:
+        """Node voltages per ampere injected, all sources dead, attachments fitted."""
+        sources: dict[int, Column] = {}
+        for node, value in injected.items():
+            if node:
+                sources[node] = sources.get(node, 0.0) + value
+        response = self._inject(state, sources)
+        for attachment, probe in zip(state.attachments, state.probes, strict=True):
+            a, b = self.wiring.node[attachment.a], self.wiring.node[attachment.b]
+            current = attachment.conductance * (response[a] - response[b])
+            response = [
+                w if isinstance(u, float) and u == 0.0 else w - u * current
+                for w, u in zip(response, probe, strict=True)
+            ]
+        return response
+
+    def _inject(self, state: State, sources: Mapping[int, Column]) -> list[Column]:
+        count = len(self.wiring.nodes)
+        zero = [f"s{n}" for n in range(1, count) if n not in sources]
+        needs, run = self._tapes["solve"].program(None, zero)
+        values = [
+            sources[int(name[1:])] if name[0] == "s" else state.factors[name] for name in needs
+        ]
+        return [0.0, *run(*values)]
+
+    def _sources(self, j: Sequence[Column]) -> dict[int, Column]:
+        """Currents that the sources of the branches drive into each node."""
+        sources: dict[int, Column] = {}
+        for wire, current in zip(self.wiring.wires, j, strict=True):
+            if isinstance(current, (int, float)) and current == 0:
+                continue
+            sources[wire.a] = sources.get(wire.a, 0.0) - current
+            sources[wire.b] = sources.get(wire.b, 0.0) + current
+        sources.pop(0, None)
+        return sources
+
+    def _laws_in_force(
+        self, laws: Sequence[Column], pieces: Mapping[int, Array]
+    ) -> tuple[list[Column], list[Column]]:
+        g: list[Column] = []
+        j: list[Column] = []
+        for k, wire in enumerate(self.wiring.wires):
+            for letter, out in (("g", g), ("j", j)):
+                options = [
+                    laws[self._law_at[f"{letter}{k}_{piece}"]]
+                    for piece in range(len(wire.law.segments))
+                ]
+                out.append(options[0] if k not in pieces else choose(pieces[k], options))
+        return g, j
+
+    def _fitting(self, state: State, laws: Sequence[Column]) -> dict[int, Array]:
+        """The segment in which each bent branch would be at the voltages of ``state``."""
+        found = {}
+        for k in self._bent:
+            wire = self.wiring.wires[k]
+            across = state.v[wire.a] - state.v[wire.b]
+            number = np.zeros(state.rows, int)
+            for piece in range(len(wire.law.segments) - 1):
+                end = laws[self._law_at[f"u{k}_{piece}"]]
+                slack = 1e-12 * (1 + np.abs(end))
+                stays = state.pieces[k] <= piece
+                number += across > np.where(stays, end + slack, end - slack)
+            # One piece at a time: a jump over several can circle for ever, a walk cannot, because
+            # each straight law tells on which side of its piece the operating point lies.
+            found[k] = np.clip(number, state.pieces[k] - 1, state.pieces[k] + 1)
+        return found
+
+    def strays(self, state: State, loaded: Sequence[Column]) -> Array:
+        """Which sets of node voltages (set, row) leave the regimes of ``state``: (set,)."""
+        count = max(np.shape(v)[0] for v in loaded if np.ndim(v) == 2)
+        gone = np.zeros(count, bool)
+        for k in self._bent:
+            wire = self.wiring.wires[k]
+            across = np.broadcast_to(loaded[wire.a] - loaded[wire.b], (count, state.rows))
+            number = np.zeros((count, state.rows), int)
+            for piece in range(len(wire.law.segments) - 1):
+                number += across > state.laws[self._law_at[f"u{k}_{piece}"]]
+            gone |= (number != state.pieces[k]).any(axis=1)
+        return gone
+
+    def _try_all(
+        self, state: State, laws: Sequence[Column], attachments: tuple[Attachment, ...]
+    ) -> State:
+        """For rows that circle: try every combination of regimes and keep the one that fits."""
+        found = self._fitting(state, laws)
+        unsettled = np.zeros(state.rows, bool)
+        for k in self._bent:
+            unsettled |= found[k] != state.pieces[k]
+        for row in np.flatnonzero(unsettled):
+            rows = np.array([row])
+            columns = [take(column, rows) for column in state.columns]
+            part = self._best(columns, [take(value, rows) for value in laws], attachments)
+            state = merge(state, part, rows)
+        return state
+
+    def _best(
+        self, columns: list[Column], laws: Sequence[Column], attachments: tuple[Attachment, ...]
+    ) -> State:
+        sizes = [range(len(self.wiring.wires[k].law.segments)) for k in self._bent]
+        combos = np.array(np.meshgrid(*sizes, indexing="ij")).reshape(len(sizes), -1)
+        count = combos.shape[1]
+        wide = [spread(column, count) for column in columns]
+        wide_laws = [spread(value, count) for value in laws]
+        pieces = {k: combos[n] for n, k in enumerate(self._bent)}
+        state = self._solve_fixed(wide, count, wide_laws, pieces, attachments)
+        misfit = np.zeros(count)
+        for k in self._bent:
+            wire = self.wiring.wires[k]
+            across = np.broadcast_to(state.v[wire.a] - state.v[wire.b], (count,))
+            for piece in range(len(wire.law.segments) - 1):
+                end = np.broadcast_to(wide_laws[self._law_at[f"u{k}_{piece}"]], (count,))
+                below = combos[self._bent.index(k)] <= piece
+                misfit += np.maximum(np.where(below, across - end, end - across), 0)
+        chosen = np.array([int(np.argmin(misfit))])
+        return subset(state, chosen)
+
+    def leaves(self, here: State, there: State) -> Array:
+        """Where the regime of ``here`` ends on the straight way to the columns of ``there``.
+
+        Returns the share of the way, in [0, 1], shape (rows,); exact as long as only sources
+        differ between the two.
+        """
+        laws = self._laws[1](*pick(self._laws[0], "p", there.columns))
+        kept = self._solve_fixed(there.columns, here.rows, laws, here.pieces, here.attachments)
+        way = np.ones(here.rows)
+        for k in self._bent:
+            wire = self.wiring.wires[k]
+            start = here.v[wire.a] - here.v[wire.b]
+            step = kept.v[wire.a] - kept.v[wire.b] - start
+            for piece in range(len(wire.law.segments) - 1):
+                end = laws[self._law_at[f"u{k}_{piece}"]]
+                below = here.pieces[k] == piece
+                above = here.pieces[k] == piece + 1
+                with np.errstate(divide="ignore", invalid="ignore"):
+                    share = (end - start) / step
+                crossing = (below & (step > 0)) | (above & (step < 0))
+                way = np.where(crossing & (share >= 0), np.minimum(way, share), way)
+        return way
+
+    # -- what is read -----------------------------------------------------------------------
+
+    def current(self, state: State, k: int) -> Column:
+        """Current of branch k, from its pin a to its pin b."""
+        wire = self.wiring.wires[k]
+        result: Column = state.g[k] * (state.v[wire.a] - state.v[wire.b]) + state.j[k]
+        return result
+
+    def slopes(
+        self, state: State, wanted: Sequence[int]
+    ) -> list[tuple[str, int, int, Column]]:
+        """d g and d j of the laws in force: (letter, branch, parameter, slope), zeros left out."""
+        key = tuple(wanted)
+        if key not in state.notes:
+            state.notes[key] = self._slopes(state, key)
+        found: list[tuple[str, int, int, Column]] = state.notes[key]
+        return found
+
+    def _slopes(self, state: State, wanted: tuple[int, ...]) -> list[tuple[str, int, int, Column]]:
+        chosen = set(wanted)
+        names = [n for n in self._tapes["slopes"].outputs if int(n.rsplit("_", 1)[1]) in chosen]
+        needs, run = self._tapes["slopes"].program(names)
+        found = []
+        for name, value in zip(names, run(*pick(needs, "p", state.columns)), strict=True):
+            letter, (k, piece, parameter) = name[1], map(int, name[2:].split("_"))
+            if k in state.pieces:
+                here = state.pieces[k] == piece
+                if not here.any():
+                    continue
+                value = value if here.all() else np.where(here, value, 0.0)
+            found.append((letter, k, parameter, value))
+        return found

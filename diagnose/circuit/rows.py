@@ -1,0 +1,127 @@
+"""Columns, rows and states: the array side of the predictor.
+
+A *column* holds one quantity, scalar or shape (rows,); scalars stay scalars, so that what does not
+vary costs nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+Array = np.ndarray[Any, np.dtype[Any]]
+Column = float | Array
+
+
+@dataclass(frozen=True)
+class Attachment:
+    """A meter across two nodes: ``i = conductance * v + source`` from ``a`` to ``b``."""
+
+    a: str
+    b: str
+    conductance: float
+    source: float = 0.0
+
+
+@dataclass
+class State:
+    """The operating points of many rows, and what is needed to ask about them.
+
+    ``columns`` are the parameters; ``pieces[k]`` the segment number of branch k where it has
+    several; ``g`` and ``j`` the straight laws in force; ``v`` the node voltages (meter fitted);
+    ``attached`` the voltage across the last attachment; ``probes`` for each attachment the response
+    of every node to one ampere driven into its ``a`` and out of its ``b``, fitted up to that one.
+    ``laws`` are the segments of all branches at these columns; ``notes`` keeps what was derived
+    from columns and pieces alone.
+    """
+
+    rows: int
+    columns: list[Column]
+    pieces: dict[int, Array]
+    g: list[Column]
+    j: list[Column]
+    v: list[Column]
+    factors: dict[str, Column]
+    attached: Column = 0.0
+    attachments: tuple[Attachment, ...] = ()
+    probes: tuple[list[Column], ...] = ()
+    laws: Sequence[Column] = ()
+    notes: dict[tuple[int, ...], Any] = field(default_factory=dict)
+
+
+def pick(names: Sequence[str], letter: str, values: Sequence[Column]) -> list[Column]:
+    return [values[int(name[1:])] for name in names if name[0] == letter]
+
+
+def take(column: Column, rows: Array) -> Column:
+    return column if not isinstance(column, np.ndarray) or column.ndim == 0 else column[rows]
+
+
+def spread(column: Column, count: int) -> Column:
+    return np.repeat(column, count) if isinstance(column, np.ndarray) and column.ndim else column
+
+
+def choose(piece: Array, options: Sequence[Column]) -> Column:
+    first = piece.flat[0] if piece.size else 0
+    if (piece == first).all():
+        return options[int(first)]
+    return np.choose(piece, [np.broadcast_to(option, piece.shape) for option in options])
+
+
+def merge_column(old: Column, new: Column, rows: Array, count: int) -> Column:
+    if old is new or (not isinstance(old, np.ndarray) and np.ndim(new) == 0 and old == new):
+        return old
+    full = np.array(np.broadcast_to(old, (count,)), dtype=float)
+    full[rows] = new
+    return full
+
+
+def merge(state: State, part: State, rows: Array) -> State:
+    """``state`` with some rows replaced by those of ``part``."""
+    count = state.rows
+    pieces = {k: piece.copy() for k, piece in state.pieces.items()}
+    for k, piece in part.pieces.items():
+        pieces[k][rows] = piece
+    lists = {
+        name: [
+            merge_column(old, new, rows, count)
+            for old, new in zip(getattr(state, name), getattr(part, name), strict=True)
+        ]
+        for name in ("g", "j", "v")
+    }
+    factors = {
+        name: merge_column(old, part.factors[name], rows, count)
+        for name, old in state.factors.items()
+    }
+    probes = tuple(
+        [
+            merge_column(old, new, rows, count)
+            for old, new in zip(whole, piece, strict=True)
+        ]
+        for whole, piece in zip(state.probes, part.probes, strict=True)
+    )
+    attached = merge_column(state.attached, part.attached, rows, count)
+    return State(
+        count, state.columns, pieces, lists["g"], lists["j"], lists["v"], factors, attached,
+        state.attachments, probes, state.laws,
+    )
+
+
+def subset(state: State, rows: Array) -> State:
+    """Some rows of a state, as a state of its own."""
+    return State(
+        len(rows),
+        [take(column, rows) for column in state.columns],
+        {k: piece[rows] for k, piece in state.pieces.items()},
+        [take(column, rows) for column in state.g],
+        [take(column, rows) for column in state.j],
+        [take(column, rows) for column in state.v],
+        {name: take(column, rows) for name, column in state.factors.items()},
+        take(state.attached, rows),
+        state.attachments,
+        tuple([take(column, rows) for column in probe] for probe in state.probes),
+        [take(value, rows) for value in state.laws],
+    )

@@ -1,0 +1,84 @@
+"""Derived equations kept on disk as data, so that a known loop starts without sympy."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import tempfile
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+from diagnose.circuit.tape import Tape, TapeError
+from diagnose.circuit.wiring import Wiring
+
+GENERATOR = 1
+"""Raised whenever the derivation changes what it writes."""
+
+_MEMORY: dict[str, dict[str, Tape]] = {}
+
+
+def tapes(wiring: Wiring) -> dict[str, Tape]:
+    """The equations of a circuit: from memory, from disk, else derived and written."""
+    key = _key(wiring)
+    if key not in _MEMORY:
+        path = folder() / f"{key}.json"
+        _MEMORY[key] = _read(path) or _derive(wiring, path)
+    return _MEMORY[key]
+
+
+def folder() -> Path:
+    """Where derived data are kept; ``DIAGNOSE_CACHE`` names another folder."""
+    chosen = os.environ.get("DIAGNOSE_CACHE")
+    if chosen:
+        return Path(chosen)
+    base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
+    return (Path(base) if base else Path.home() / ".cache") / "diagnose"
+
+
+def _key(wiring: Wiring) -> str:
+    try:
+        algebra = version("sympy")
+    except PackageNotFoundError:
+        algebra = "none"
+    told = json.dumps([GENERATOR, algebra, _laws_digest(), wiring.structure()])
+    return hashlib.sha256(told.encode()).hexdigest()[:32]
+
+
+def _laws_digest() -> str:
+    """Changes when the text of any kind changes."""
+    from diagnose.loops import kinds
+
+    digest = hashlib.sha256()
+    for path in sorted(Path(kinds.__path__[0]).glob("*.py")):
+        digest.update(path.read_bytes())
+    return digest.hexdigest()
+
+
+def _read(path: Path) -> dict[str, Tape] | None:
+    """Stored tapes, or None if there are none that can be trusted."""
+    try:
+        data = json.loads(path.read_text(encoding="utf-8"))
+        found = {name: Tape.from_data(data[name]) for name in ("laws", "slopes", "factor", "solve")}
+    except (OSError, ValueError, KeyError, TypeError, TapeError):
+        return None
+    return found
+
+
+def _derive(wiring: Wiring, path: Path) -> dict[str, Tape]:
+    from diagnose.circuit.equations import derive
+
+    found = derive(wiring)
+    write_quietly(path, json.dumps({name: tape.to_data() for name, tape in found.items()}).encode())
+    return found
+
+
+def write_quietly(path: Path, data: bytes) -> None:
+    """Write through a temporary file; a folder that cannot be written only costs time."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile(dir=path.parent, delete=False) as file:
+            file.write(data)
+        os.replace(file.name, path)
+    except OSError:
+        return

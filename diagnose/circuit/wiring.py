@@ -1,0 +1,84 @@
+"""The circuit of a loop as numbers: which branch joins which nodes, which parameter is where."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from diagnose.loops.kind import Branch
+from diagnose.loops.loop import Loop, Part
+
+
+@dataclass(frozen=True)
+class Wire:
+    """One branch of the circuit: nodes by number, the part and the law that it came from."""
+
+    a: int
+    b: int
+    part: str
+    law: Branch
+
+
+class Parameters:
+    """Attribute access to the parameters of one part, whatever their type."""
+
+    def __init__(self, values: dict[str, Any]) -> None:
+        self.__dict__.update(values)
+
+
+class Wiring:
+    """Numbers for nodes, branches and parameters of a loop, in a fixed order.
+
+    Node 0 is the reference.  ``parameters`` lists (part, parameter) pairs; ``nominal`` their
+    values in SI units.
+    """
+
+    def __init__(self, loop: Loop) -> None:
+        self.loop = loop
+        self.nodes = loop.nodes
+        self.node = {name: number for number, name in enumerate(self.nodes)}
+        self.parameters = tuple(
+            (part.name, item.name) for part in loop.parts for item in part.kind.parameters
+        )
+        self.index = {pair: number for number, pair in enumerate(self.parameters)}
+        self.parts = {part.name: part for part in loop.parts}
+
+    @cached_property
+    def nominal(self) -> tuple[float, ...]:
+        """Nominal values, SI, in the order of ``parameters``."""
+        return tuple(
+            float(part.values[item.name]) for part in self.loop.parts for item in part.kind.parameters
+        )
+
+    @cached_property
+    def wires(self) -> tuple[Wire, ...]:
+        """All branches in the order of the parts."""
+        return tuple(
+            Wire(self.node[part.pins[law.a]], self.node[part.pins[law.b]], part.name, law)
+            for part in self.loop.parts
+            for law in part.kind.branches
+        )
+
+    @cached_property
+    def wires_of(self) -> dict[str, tuple[int, ...]]:
+        """Branch numbers of each part."""
+        found: dict[str, tuple[int, ...]] = {}
+        for number, wire in enumerate(self.wires):
+            found[wire.part] = (*found.get(wire.part, ()), number)
+        return found
+
+    def of(self, part: Part, columns: Any) -> Parameters:
+        """The parameters of one part as a namespace over ``columns`` (any sequence)."""
+        return Parameters(
+            {item.name: columns[self.index[part.name, item.name]] for item in part.kind.parameters}
+        )
+
+    def driven(self) -> Iterator[Part]:
+        """Parts whose parameters follow the process."""
+        return (part for part in self.loop.parts if part.kind.driven)
+
+    def structure(self) -> list[list[Any]]:
+        """What the equations depend on: kinds and nodes, not values."""
+        return [[part.name, part.kind.name, *part.pins.values()] for part in self.loop.parts]

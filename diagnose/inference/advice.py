@@ -1,0 +1,86 @@
+"""The next measurement: what each would tell, what it costs, and when to stop measuring."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from diagnose.circuit.rows import Array
+from diagnose.inference.candidates import Candidate, excluded, travel
+from diagnose.inference.foresight import Foresight, draw
+from diagnose.inference.groups import gain, given, groups
+
+if TYPE_CHECKING:
+    from diagnose.inference.atlas import Atlas
+    from diagnose.inference.engine import Engine, Told
+    from diagnose.inference.posterior import Belief
+
+SURE = 0.95
+"""Probability of one ambiguity group at which the hunt turns to the remedy."""
+
+MINUTES_PER_BIT = 60.0
+"""What one bit about the fault is worth: measuring goes on while a step costs less (assumption)."""
+
+LEAST_GAIN = 0.01
+"""Bits below which a measurement is not worth naming."""
+
+PENALTY_INTERRUPTS, PENALTY_MOVES = 15.0, 8.0
+"""Minutes charged for opening the loop, or moving its signal: agreeing it with the operator."""
+
+
+class Adviser:
+    """Looks ahead from a belief; computed once, read by the report."""
+
+    def __init__(
+        self, engine: Engine, atlas: Atlas, belief: Belief, told: Told, place: str,
+        without: frozenset[str],
+    ) -> None:
+        self.engine, self.belief, self.told, self.place = engine, belief, told, place
+        self.candidates = [
+            c for c in engine.candidates if not excluded(c, without) and not self._taken(c)
+        ]
+        self.points = draw(belief.weighted)
+        count = len(engine.hypotheses)
+        if not len(self.points) or not self.candidates:
+            self.group = np.arange(1, count + 1)
+            self.gains = np.zeros(0)
+            self.order: list[int] = []
+            return
+        self.foresight = Foresight(atlas, engine.meter, told.data, self.points)
+        self.outlook = self.foresight.look(self.candidates)
+        self.given = given(self.outlook, self.points, count)
+        self.group = groups(self.given, belief.probability)
+        self.gains = gain(self.given, belief.probability)
+        self.minutes = np.array([self._minutes(c) for c in self.candidates])
+        worth = self.gains / self.minutes
+        usable = (self.gains > LEAST_GAIN) & (self.gains * MINUTES_PER_BIT > self.minutes)
+        self.order = [int(n) for n in np.argsort(-worth, kind="stable") if usable[n]]
+
+    def _taken(self, candidate: Candidate) -> bool:
+        """Already read: the same measurement tells nothing new."""
+        return any(datum.measurement == candidate.measurement for datum in self.told.data)
+
+    def _minutes(self, candidate: Candidate) -> float:
+        """Minutes of a candidate from where the technician stands, disturbance charged."""
+        return self.own_minutes(candidate) + (
+            PENALTY_INTERRUPTS if candidate.interrupts
+            else PENALTY_MOVES if candidate.moves_signal
+            else 0.0
+        )
+
+    def own_minutes(self, candidate: Candidate) -> float:
+        """Minutes of walking and working, nothing charged."""
+        return candidate.minutes + travel(self.engine.loop, self.place, candidate.place)
+
+    def group_probability(self) -> Array:
+        """Probability of each ambiguity group, by number (0 is unused)."""
+        result: Array = np.bincount(
+            self.group, weights=self.belief.probability, minlength=len(self.group) + 1
+        )
+        return result
+
+    @property
+    def resolved(self) -> bool:
+        """One group holds what it takes."""
+        return bool(self.group_probability().max() >= SURE)

@@ -1,0 +1,105 @@
+"""What every measurement would show under every hypothesis: lines and their levels, kept together.
+
+The atlas of a loop starts with lines over all hypotheses and is cut finer where readings turn out
+to be sharper than its strips.  Levels are found when a measurement is first asked for.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from diagnose.circuit.predictor import Predictor
+from diagnose.circuit.rows import Array, State
+from diagnose.inference.evidence import Levels
+from diagnose.inference.grid import NODES, STEP, Ground, Lines, Strips, first_lines, place_nodes
+from diagnose.inference.hypotheses import Hypothesis
+from diagnose.inference.measurement import Condition, Measurement
+from diagnose.inference.observe import Observer
+
+
+class Atlas:
+    """Lines, strips and levels of one loop; grows when it is refined."""
+
+    def __init__(
+        self, observer: Observer, hypotheses: tuple[Hypothesis, ...], step: float = STEP
+    ) -> None:
+        self.observer = observer
+        self.ground = Ground(observer.machine, hypotheses)
+        self.lines, self.strips = first_lines(self.ground, step)
+        self._levels: dict[Measurement, Levels] = {}
+        self._states: dict[Condition, State] = {}
+        self._whole: tuple[Atlas, Array] | None = None
+
+    @property
+    def machine(self) -> Predictor:
+        """The predictor behind the atlas."""
+        return self.observer.machine
+
+    def levels(self, measurement: Measurement) -> Levels:
+        """Levels of a measurement on all lines, found once and kept."""
+        found = self._levels.get(measurement)
+        if found is None and self._whole is not None:
+            whole, rows = self._whole
+            found = whole.levels(measurement).some(rows)
+        if found is None or len(found.f) < len(self.lines):
+            have = 0 if found is None else len(found.f)
+            new = self._find(measurement, have)
+            found = new if found is None else found.plus(new)
+            self._levels[measurement] = found
+        return found
+
+    def _find(self, measurement: Measurement, start: int) -> Levels:
+        """Levels on the lines from ``start`` on."""
+        lines = Lines(*(part[start:] for part in self.lines.parts()))
+        h, x, p = self.rows(lines)
+        if start == 0:
+            if measurement.condition not in self._states:
+                self._states[measurement.condition] = self._state(h, x, p, measurement.condition)
+            state = self._states[measurement.condition]
+        else:
+            state = self._state(h, x, p, measurement.condition)
+        return self._seen(measurement, state, h, p, len(lines))
+
+    def _seen(
+        self, measurement: Measurement, state: State, h: Array, p: Array, count: int
+    ) -> Levels:
+        numbers = [spread.number for spread in self.observer.spreads]
+        still = self.ground.still(h, numbers, measurement.condition)
+        seen = self.observer.see(measurement, state, p, still)
+        return Levels(seen.level.reshape(count, NODES), seen.slope.reshape(count, NODES, -1))
+
+    def _state(self, h: Array, x: Array, p: Array, condition: Condition) -> State:
+        columns = self.ground.columns(h, x, p, condition)
+        return self.observer.base(columns, len(h), condition)
+
+    @staticmethod
+    def rows(lines: Lines) -> tuple[Array, Array, Array]:
+        """Lines spread out to rows (line x node): hypothesis, x, process."""
+        return np.repeat(lines.h, NODES), np.repeat(lines.x, NODES), lines.p.ravel()
+
+    def refine(self, strips: Array, cuts: Array) -> None:
+        """Cut strips (numbers) at x values: ``cuts`` (strip, 2), rising, inside the strip."""
+        low, high = self.strips.low[strips], self.strips.high[strips]
+        start = len(self.lines)
+        h = np.repeat(self.lines.h[low], 2)
+        new, _ = place_nodes(self.ground, h, cuts.ravel())
+        self.lines = self.lines.plus(new)
+        first = start + 2 * np.arange(len(strips))
+        kept = np.ones(len(self.strips.low), bool)
+        kept[strips] = False
+        self.strips = Strips(
+            np.concatenate([self.strips.low[kept], low, first, first + 1]),
+            np.concatenate([self.strips.high[kept], first, first + 1, high]),
+        )
+
+    def part(self, strips: Array) -> Atlas:
+        """An atlas of some strips (numbers) only, which can be refined without changing this one."""
+        rows = np.unique(np.concatenate([self.strips.low[strips], self.strips.high[strips]]))
+        place = np.full(len(self.lines), -1)
+        place[rows] = np.arange(len(rows))
+        other = object.__new__(Atlas)
+        other.observer, other.ground = self.observer, self.ground
+        other.lines = Lines(*(part[rows] for part in self.lines.parts()))
+        other.strips = Strips(place[self.strips.low[strips]], place[self.strips.high[strips]])
+        other._levels, other._states, other._whole = {}, {}, (self, rows)
+        return other

@@ -1,0 +1,162 @@
+"""Every measurement that can be taken on a loop, with the place to stand and what it costs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from diagnose.inference.hypotheses import action_of
+from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement
+from diagnose.loops.loop import EARTH, Loop, Place
+
+MINUTES = {"V": 1.0, "Vlow": 1.5, "mA": 6.0, "clamp": 2.5, "ohm": 3.0, "shows": 0.5, "process": 5.0}
+"""Work at the place, beyond getting there (common practice, no source)."""
+
+RESTORE = 0.5
+"""Share of a condition's minutes that putting things back takes."""
+
+HOME = "cabinet"
+MANNED = "control room"
+"""Where somebody reads displays out over radio or telephone."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One measurement that could be taken: where, its own minutes, what it does to the loop."""
+
+    measurement: Measurement
+    place: str
+    minutes: float
+    interrupts: bool
+    moves_signal: bool
+
+
+def candidates(loop: Loop) -> tuple[Candidate, ...]:
+    """All measurements worth considering, in a fixed order, each once."""
+    found: dict[Measurement, Candidate] = {}
+    for measurement, place in (*_as_is(loop), *_conditioned(loop)):
+        found.setdefault(measurement, _candidate(loop, measurement, place))
+    return tuple(found.values())
+
+
+def travel(loop: Loop, here: str, there: str) -> float:
+    """Minutes from one place to another, set-up there included; a manned place needs no walk."""
+    if here == there or there == MANNED:
+        return 0.0
+    places = {place.name: place for place in loop.places}
+    target = places[there]
+    start = places[here].minutes if here in places else 0.0
+    return max(start, target.minutes) + target.setup
+
+
+def _candidate(loop: Loop, measurement: Measurement, place: str) -> Candidate:
+    minutes = MINUTES[measurement.function]
+    interrupts = measurement.function == "mA"
+    moves = interrupts
+    for item in measurement.condition:
+        if isinstance(item, Jumper):
+            minutes, moves = minutes + 3.0, True
+            continue
+        action = action_of(loop, item.part, item.action)
+        minutes += action.minutes * (1 + RESTORE)
+        interrupts = interrupts or action.interrupts
+        moves = moves or action.interrupts or action.moves_signal
+    return Candidate(measurement, place, minutes, interrupts, moves)
+
+
+def _as_is(loop: Loop) -> Iterator[tuple[Measurement, str]]:
+    for part in loop.parts:
+        if part.kind.shows is not None:
+            yield Measurement("shows", (part.name,)), part.place
+    for place in loop.places:
+        for a, b in _pairs(loop, place):
+            yield Measurement("V", (a, b)), place.name
+    for part in loop.parts:
+        if part.kind.opens_at and part.kind.name in ("link", "fuse"):
+            yield Measurement("mA", tuple(part.pins.values())), part.place
+        if part.kind.name == "core":
+            yield Measurement("clamp", (part.name,)), part.place
+
+
+def _pairs(loop: Loop, place: Place) -> Iterator[tuple[str, str]]:
+    """Two points of one place: across each part, and each to the reference or to earth."""
+    here = [point.name for point in loop.points if point.place == place.name]
+    reach = {*here, EARTH}
+    seen: set[frozenset[str]] = set()
+    home = loop.reference if loop.reference in reach else EARTH
+    wanted = [tuple(part.pins.values())[:2] for part in loop.parts if len(part.pins) >= 2]
+    wanted += [(node, home) for node in here]
+    wanted += [(node, EARTH) for node in here]
+    for pair in wanted:
+        key = frozenset(pair)
+        if key <= reach and len(key) == 2 and key not in seen:
+            seen.add(key)
+            yield pair[0], pair[1]
+
+
+def _conditioned(loop: Loop) -> Iterator[tuple[Measurement, str]]:
+    yield from _dead_ohms(loop)
+    bus = _sense(loop)
+    if bus is None:
+        return
+    points, home = bus
+    for part in loop.parts:
+        for action in part.kind.actions if part.kind.driven else ():
+            applied = Applied(part.name, action.name, action.usual)
+            yield from _told(loop, (applied,), part.place)
+            if action.moves_signal and not action.interrupts:
+                yield Measurement("shows", (part.name,), (applied,)), part.place
+        if part.kind.name == "termination":
+            condition = (Applied(part.name, "lifted"),)
+            if part.place == home:
+                yield Measurement("V", points, condition), home
+            else:
+                yield from _told(loop, condition, part.place)
+
+
+def _told(loop: Loop, condition: Condition, place: str) -> Iterator[tuple[Measurement, str]]:
+    """Something done in the field, its effect told by radio from a receiver's display."""
+    for part in loop.parts:
+        if part.place == MANNED and part.kind.shows and part.kind.shows.what == "value":
+            yield Measurement("shows", (part.name,), condition), place
+            return
+
+
+def _sense(loop: Loop) -> tuple[tuple[str, str], str] | None:
+    """The points across the sense resistor, and their place."""
+    for part in loop.parts:
+        if part.kind.name == "resistor" and part.kind.carries_loop:
+            pair = tuple(part.pins.values())
+            if all(loop.place_of(node) for node in pair):
+                return (pair[0], pair[1]), part.place
+    return None
+
+
+def _dead_ohms(loop: Loop) -> Iterator[tuple[Measurement, str]]:
+    supplies = [part for part in loop.parts if any(a.name == "off" for a in part.kind.actions)]
+    if not supplies:
+        return
+    off: Condition = tuple(Applied(part.name, "off") for part in supplies)
+    for place in loop.places:
+        for a, b in _pairs(loop, place):
+            if _worth_ohms(loop, a, b):
+                yield Measurement("ohm", (a, b), off), place.name
+
+
+def _worth_ohms(loop: Loop, a: str, b: str) -> bool:
+    """Across a part that conducts or insulates; not across supplies."""
+    kinds = {
+        part.kind.name
+        for part in loop.parts
+        if len(part.pins) >= 2 and set(list(part.pins.values())[:2]) == {a, b}
+    }
+    return bool(kinds) and "supply" not in kinds
+
+
+def excluded(candidate: Candidate, without: Iterable[str]) -> bool:
+    """Whether the user has ruled out the candidate's place or function."""
+    words = {word.lower() for word in without}
+    return candidate.place.lower() in words or candidate.measurement.function.lower() in words
+
+
+__all__ = ["Candidate", "candidates", "excluded", "travel"]

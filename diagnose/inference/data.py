@@ -1,0 +1,96 @@
+"""A reading as a likelihood: target, errors, and what it is worth if it is worthless.
+
+Constants here are the assumptions of the reading model (see DEVELOPERS.md, "The model").
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import log, sqrt
+
+from diagnose.inference.measurement import Measurement, Reading
+from diagnose.inference.meters import Meter
+from diagnose.inference.observe import OVERLOAD_LEVEL, systematic
+from diagnose.loops.loop import Loop
+
+WORTHLESS = {"shows": 0.005, "process": 0.005}
+WORTHLESS_METER = 0.01
+"""Chance that a reading tells nothing: wrong terminal, slipped decimal, blown meter fuse …"""
+
+BROAD = {
+    "V": 1 / 60, "Vlow": 1 / 60, "mA": 1 / 0.06, "clamp": 1 / 0.06, "ohm": 1 / 18,
+    "shows": 1 / 1.5, "process": 1 / 1.5,
+}
+"""Density of a worthless reading, per unit of its level."""
+
+EITHER, OVERLOAD = 0.5, 0.1
+"""Chance of a state or a clipped display, and of OL, when the reading is worthless."""
+
+STRAY = {"V": 2e-3, "Vlow": 1e-3, "mA": 5e-6, "clamp": 5e-6}
+"""Thermal and stray voltages and currents that no circuit law knows, standard deviation, SI."""
+
+PROCESS_SD = 0.02
+"""Standard uncertainty of a process value given without one."""
+
+
+@dataclass(frozen=True)
+class Datum:
+    """One reading, ready for the evidence.
+
+    ``side`` is 0 for a value ``y``, +1 or -1 where only "above" or "below" ``y`` is known.
+    ``noise`` is the sd that belongs to this reading alone; ``shared`` names errors (name, sd) that
+    other readings share; ``wrong`` is the log density if it is worthless, ``doubt`` the chance.
+    """
+
+    reading: Reading
+    side: int
+    y: float
+    noise: float
+    shared: tuple[tuple[str, float], ...]
+    wrong: float
+    doubt: float
+
+    @property
+    def measurement(self) -> Measurement:
+        """What was measured."""
+        return self.reading.measurement
+
+
+def datum_of(reading: Reading, loop: Loop, meter: Meter) -> Datum | None:
+    """The likelihood of a reading; None where it is no evidence ("not possible")."""
+    function = reading.measurement.function
+    if reading.sort == "impossible" or function == "VAC":
+        return None
+    doubt = WORTHLESS.get(function, WORTHLESS_METER)
+    lasting = systematic(loop, reading.measurement)
+    if function == "shows":
+        return _shown(reading, loop, doubt, lasting)
+    if function == "process":
+        sd = reading.spread / 2 if reading.spread else PROCESS_SD
+        return Datum(reading, 0, reading.value, sd, (), log(BROAD[function]), doubt)
+    if reading.sort == "overload":
+        return Datum(reading, 1, OVERLOAD_LEVEL, 0.005, (), log(OVERLOAD), doubt)
+    gain, noise = meter.uncertainty(function, reading.value)
+    y, wide = reading.value, sqrt((reading.spread**2 + reading.rounding**2) / 3)
+    if function == "ohm":
+        wide /= max(y, 0.0) + 1
+        y = log(max(y, 0.0) + 1)
+    noise = sqrt(noise**2 + wide**2 + STRAY.get(function, 0.0) ** 2)
+    return Datum(reading, 0, y, noise, ((function, gain),), log(BROAD[function]), doubt)
+
+
+def _shown(
+    reading: Reading, loop: Loop, doubt: float, lasting: tuple[str, float] | None
+) -> Datum:
+    shows = loop.part(reading.measurement.points[0]).kind.shows
+    assert shows is not None and lasting is not None  # noqa: S101 - checked by the parser
+    if shows.what == "state":
+        side = 1 if reading.sort == "lit" else -1
+        return Datum(reading, side, 0.0, lasting[1], (), log(EITHER), doubt)
+    if not shows.least < reading.value < shows.most:
+        side = 1 if reading.value >= shows.most else -1
+        edge = shows.most if side > 0 else shows.least
+        return Datum(reading, side, edge, lasting[1], (), log(EITHER), doubt)
+    open_ = shows.resolution**2 + reading.spread**2 + reading.rounding**2
+    noise = sqrt(open_ / 3)
+    return Datum(reading, 0, reading.value, noise, (lasting,), log(BROAD["shows"]), doubt)

@@ -1,0 +1,104 @@
+"""The engine of one loop: evidence in, ranking and advice out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import log
+
+import numpy as np
+
+from diagnose.circuit.predictor import Predictor
+from diagnose.circuit.rows import Array
+from diagnose.inference.advice import Adviser
+from diagnose.inference.atlas import Atlas
+from diagnose.inference.candidates import HOME, candidates
+from diagnose.inference.data import Datum, datum_of
+from diagnose.inference.hypotheses import UNMODELLED, Hypothesis, hypotheses
+from diagnose.inference.measurement import Complaint, Context, Reading
+from diagnose.inference.meters import GENERIC, Meter
+from diagnose.inference.observe import Observer
+from diagnose.inference.posterior import Belief, believe
+from diagnose.inference.ranking import Ranking
+from diagnose.inference.report import Answer, compose
+from diagnose.inference.symptoms import Symptoms
+from diagnose.loops.loop import Loop
+
+Evidence = Reading | Complaint | Context
+
+
+@dataclass(frozen=True)
+class Told:
+    """Evidence sorted out: readings as likelihoods, the complaint, the context facts."""
+
+    data: tuple[Datum, ...]
+    numbers: tuple[int, ...]
+    complaint: str | None
+    facts: tuple[str, ...]
+
+
+class Engine:
+    """Holds what is the same for every hunt on a loop: circuit, lines, levels, candidates."""
+
+    def __init__(
+        self,
+        loop: Loop,
+        meter: Meter = GENERIC,
+        rates: Mapping[tuple[str, str], float] | None = None,
+        step: float | None = None,
+    ) -> None:
+        self.loop, self.meter, self.rates = loop, meter, rates
+        self.machine = Predictor(loop)
+        self.observer = Observer(self.machine, meter)
+        self.hypotheses = hypotheses(loop, (), rates)
+        steps = {} if step is None else {"step": step}
+        self.atlas = Atlas(self.observer, self.hypotheses, **steps)
+        self.candidates = candidates(loop)
+
+    def sort(self, evidence: Sequence[Evidence]) -> Told:
+        """Readings, complaint and context of some evidence."""
+        data, numbers, complaint, facts = [], [], None, []
+        count = 0
+        for item in evidence:
+            if isinstance(item, Complaint):
+                complaint = item.name
+            elif isinstance(item, Context):
+                facts.append(item.fact)
+            else:
+                count += 1
+                datum = datum_of(item, self.loop, self.meter)
+                if datum is not None:
+                    data.append(datum)
+                    numbers.append(count)
+        return Told(tuple(data), tuple(numbers), complaint, tuple(dict.fromkeys(facts)))
+
+    def believe(self, told: Told) -> tuple[Belief, Atlas]:
+        """The posterior of some evidence, and the part of the atlas that it rests on."""
+        priors = self.priors(told.facts)
+        symptoms = Symptoms(self.loop, told.complaint)
+        share = log(self.loop.shares.unmodelled * symptoms.most())
+        return believe(self.atlas, told.data, priors, share, symptoms, self.loop.drift)
+
+    def priors(self, facts: Sequence[str]) -> Array:
+        """log priors of the hypotheses under context facts: (hypothesis,)."""
+        found = hypotheses(self.loop, facts, self.rates) if facts else self.hypotheses
+        return np.log(np.array([max(h.prior, 1e-300) for h in found]))
+
+    def rank(
+        self,
+        evidence: Sequence[Evidence],
+        place: str = HOME,
+        without: frozenset[str] = frozenset(),
+    ) -> Ranking:
+        """Ranked hypotheses, the next measurements, remedy and proof."""
+        told = self.sort(evidence)
+        belief, atlas = self.believe(told)
+        adviser = Adviser(self, atlas, belief, told, place, without)
+        return compose(Answer(self, atlas, belief, told, adviser))
+
+    def hypothesis(self, key: tuple[str | None, str]) -> Hypothesis:
+        """The hypothesis with a (part, fault) key; KeyError if there is none."""
+        return {h.key: h for h in self.hypotheses}[key]
+
+
+__all__ = ["UNMODELLED", "Engine", "Evidence", "Told"]

@@ -1,0 +1,237 @@
+"""Evidence of the cells: the probability of the readings, integrated over severity and process.
+
+Inside a cell every level is a bilinear function of the two coordinates (s, t) in [0, 1] between
+its four corners, which is nearly exact: a single changed element moves all voltages along one
+fixed direction (the bilinear theorem of linear networks), and between bends they are straight in
+the process value.  The Gaussian of the readings is laid out at its own peak in the cell and
+integrated over the cell.  Shapes: (cell,), (cell, reading), (cell, reading, spread).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from diagnose.circuit.rows import Array
+from diagnose.inference.data import Datum
+from diagnose.inference.grid import HIGHEST, LOWEST, NODES, Lines, Strips
+from diagnose.inference.normal import LOG_2PI, below, square, whiten
+
+COMPATIBLE = 7.0
+"""Standard deviations beyond which a cell cannot explain a reading."""
+
+_UNIFORM = 12.0
+"""Precision of a uniform coordinate on [0, 1]."""
+
+
+@dataclass
+class Levels:
+    """Levels of one measurement on all lines: (line, node) and (line, node, spread)."""
+
+    f: Array
+    slope: Array
+
+    @cached_property
+    def variance(self) -> Array:
+        """What the tolerances alone make of it: (line, node)."""
+        result: Array = np.einsum("lns,lns->ln", self.slope, self.slope)
+        return result
+
+    def some(self, rows: Array) -> Levels:
+        """Some of the lines."""
+        return Levels(self.f[rows], self.slope[rows])
+
+    def plus(self, other: Levels) -> Levels:
+        """These lines followed by ``other``."""
+        return Levels(np.concatenate([self.f, other.f]), np.concatenate([self.slope, other.slope]))
+
+
+@dataclass
+class Cells:
+    """Quadrilaterals: hypothesis, lines ``low`` and ``high``, first node ``k``, prior of x."""
+
+    h: Array
+    low: Array
+    high: Array
+    k: Array
+    mass: Array
+    p: Array
+
+    def __len__(self) -> int:
+        return len(self.h)
+
+    def some(self, rows: Array) -> Cells:
+        """Some of the cells."""
+        return Cells(*(a[rows] for a in (self.h, self.low, self.high, self.k, self.mass, self.p)))
+
+    def corners(self, f: Array) -> Array:
+        """Values of a (line, node, …) array at the corners: (cell, 4, …), order 00 01 10 11 (s, t)."""
+        return np.stack(
+            [f[self.low, self.k], f[self.low, self.k + 1], f[self.high, self.k],
+             f[self.high, self.k + 1]],
+            axis=1,
+        )
+
+
+def cells_of(lines: Lines, strips: Strips) -> Cells:
+    """All cells with any area; ``p`` (cell, 4) are the process values at the corners."""
+    count = len(strips.low)
+    low = np.repeat(strips.low, NODES - 1)
+    high = np.repeat(strips.high, NODES - 1)
+    k = np.tile(np.arange(NODES - 1), count)
+    alone = low == high
+    mass = np.where(alone, 1.0, lines.x[high] - lines.x[low])
+    cells = Cells(lines.h[low], low, high, k, mass, np.zeros((len(k), 4)))
+    cells.p = cells.corners(lines.p)
+    wide = (cells.p[:, 1] - cells.p[:, 0]) + (cells.p[:, 3] - cells.p[:, 2]) > 1e-9
+    return cells.some(np.flatnonzero(wide))
+
+
+def cumulative(p: Array) -> Array:
+    """Prior probability that the process lies below ``p``: 96 % in range, 2 % on either side."""
+    knots = [LOWEST, 0.0, 1.0, HIGHEST]
+    result: Array = np.interp(p, knots, [0.0, 0.02, 0.98, 1.0])
+    return result
+
+
+@dataclass
+class Peak:
+    """Where in each cell the readings put it: coordinates (cell,), their sd, and covariance."""
+
+    s: Array
+    t: Array
+    sd: Array
+    precision: Array
+
+
+def value_at(corner: Array, s: Array, t: Array) -> Array:
+    """Bilinear value at (s, t): corner (cell, 4, …), s and t (cell,)."""
+    shape = (-1,) + (1,) * (corner.ndim - 2)
+    s, t = s.reshape(shape), t.reshape(shape)
+    low = corner[:, 0] + t * (corner[:, 1] - corner[:, 0])
+    high = corner[:, 2] + t * (corner[:, 3] - corner[:, 2])
+    result: Array = low + s * (high - low)
+    return result
+
+
+def slopes_at(corner: Array, s: Array, t: Array) -> tuple[Array, Array]:
+    """Derivatives to s and t of the bilinear value; shapes as ``value_at``."""
+    along_t0, along_t1 = corner[:, 1] - corner[:, 0], corner[:, 3] - corner[:, 2]
+    along_s0, along_s1 = corner[:, 2] - corner[:, 0], corner[:, 3] - corner[:, 1]
+    shape = (-1,) + (1,) * (corner.ndim - 2)
+    s, t = s.reshape(shape), t.reshape(shape)
+    return along_s0 + t * (along_s1 - along_s0), along_t0 + s * (along_t1 - along_t0)
+
+
+def shared_errors(data: Sequence[Datum]) -> Array:
+    """Covariance (reading, reading) of errors that readings share: meter gain, lasting errors."""
+    names = sorted({name for datum in data for name, _ in datum.shared})
+    table = np.zeros((len(data), len(names)))
+    for row, datum in enumerate(data):
+        for name, sd in datum.shared:
+            table[row, names.index(name)] = sd
+    return table @ table.T
+
+
+def misfits(cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], drift: float) -> Array:
+    """True where a cell cannot explain a reading whatever its corner: (cell, reading)."""
+    bad = np.empty((len(cells), len(data)), bool)
+    for n, (datum, level) in enumerate(zip(data, levels, strict=True)):
+        f = cells.corners(level.f)
+        loose = cells.corners(level.variance).max(axis=1)
+        least, most = f.min(axis=1), f.max(axis=1)
+        own = datum.noise**2 + sum(sd**2 for _, sd in datum.shared)
+        room = COMPATIBLE * np.sqrt(own + loose)
+        widths = np.maximum(cells.p[:, 1] - cells.p[:, 0], cells.p[:, 3] - cells.p[:, 2])
+        room += 4 * drift * (most - least) / np.maximum(widths, 0.02)
+        above, beneath = datum.y > most + room, datum.y < least - room
+        bad[:, n] = above if datum.side > 0 else beneath if datum.side < 0 else above | beneath
+    return bad
+
+
+def evidence(
+    lines: Lines, cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], drift: float
+) -> tuple[Array, Peak]:
+    """log probability of all ``data`` in each cell, prior of x and process included; its peak."""
+    values = [n for n, datum in enumerate(data) if datum.side == 0]
+    corner = (
+        np.stack([cells.corners(levels[n].f) for n in values], axis=2)
+        if values
+        else np.zeros((len(cells), 4, 0))
+    )
+    total, peak = _gaussian(cells, [data[n] for n in values], [levels[n] for n in values], corner, drift)
+    for datum, level in zip(data, levels, strict=True):
+        if datum.side:
+            total = total + _beyond(cells, datum, level, peak)
+    return total + _prior(cells, peak), peak
+
+
+def _gaussian(
+    cells: Cells, data: list[Datum], levels: list[Levels], corner: Array, drift: float
+) -> tuple[Array, Peak]:
+    count, n = len(cells), len(data)
+    half = np.full(count, 0.5)
+    if not n:
+        flat = np.zeros((count, 2, 2)) + _UNIFORM * np.eye(2)
+        return np.zeros(count), Peak(half, half, np.ones(count), flat)
+    spread = np.stack([cells.corners(level.slope).mean(axis=1) for level in levels], axis=1)
+    y = np.array([datum.y for datum in data])
+    width = np.maximum(cells.p @ np.array([-0.5, 0.5, -0.5, 0.5]), 1e-9)
+    _, w = slopes_at(corner, half, half)
+    covariance = spread @ spread.transpose(0, 2, 1) + shared_errors(data)
+    diagonal = np.array([datum.noise**2 for datum in data]) + (drift * w / width[:, None]) ** 2
+    covariance[:, np.arange(n), np.arange(n)] += diagonal
+    s, t = half, half
+    for _ in range(3):
+        u, w = slopes_at(corner, s, t)
+        r = y - value_at(corner, s, t) + u * s[:, None] + w * t[:, None]
+        white, logdet = whiten(covariance, np.stack([r, u, w], axis=2))
+        s, t, precision = _peak(white)
+    value, sd = square(white[:, :, 0], white[:, :, 1], white[:, :, 2])
+    return value - logdet - 0.5 * n * LOG_2PI, Peak(s, t, sd, precision)
+
+
+def _peak(white: Array) -> tuple[Array, Array, Array]:
+    """Mean of (s, t) under readings and the cell, kept inside the cell; and the precision."""
+    r, both = white[:, :, 0], white[:, :, 1:]
+    precision = both.transpose(0, 2, 1) @ both + _UNIFORM * np.eye(2)
+    pull = np.einsum("cnk,cn->ck", both, r) + _UNIFORM / 2
+    a, b, c = precision[:, 0, 0], precision[:, 0, 1], precision[:, 1, 1]
+    determinant = a * c - b * b
+    s = (c * pull[:, 0] - b * pull[:, 1]) / determinant
+    t = (a * pull[:, 1] - b * pull[:, 0]) / determinant
+    return np.clip(s, 0, 1), np.clip(t, 0, 1), precision
+
+
+def _beyond(cells: Cells, datum: Datum, level: Levels, peak: Peak) -> Array:
+    """log P(level on the side that was seen), with what is left open inside the cell."""
+    corner = cells.corners(level.f)
+    f = value_at(corner, peak.s, peak.t)
+    u, w = slopes_at(corner, peak.s, peak.t)
+    inverse = np.linalg.inv(peak.precision)
+    open_ = inverse[:, 0, 0] * u * u + 2 * inverse[:, 0, 1] * u * w + inverse[:, 1, 1] * w * w
+    slope = cells.corners(level.slope).mean(axis=1)
+    sd = np.sqrt(datum.noise**2 + open_ + np.einsum("cs,cs->c", slope, slope))
+    return np.log(np.maximum(below(datum.side * (f - datum.y) / sd), 1e-12))
+
+
+def process_at(cells: Cells, peak: Peak) -> Array:
+    """Process value at the peak of each cell."""
+    return value_at(cells.p, peak.s, peak.t)
+
+
+def _prior(cells: Cells, peak: Peak) -> Array:
+    """log of the prior of the cell, the density of the process taken where the peak lies."""
+    width = (1 - peak.s) * (cells.p[:, 1] - cells.p[:, 0]) + peak.s * (
+        cells.p[:, 3] - cells.p[:, 2]
+    )
+    at = process_at(cells, peak)
+    reach = np.minimum(width / 2, np.sqrt(3 / np.maximum(peak.precision[:, 1, 1], 1e-9)) * width)
+    reach = np.maximum(reach, 1e-6)
+    low = value_at(cells.p, peak.s, np.zeros(len(cells)))
+    centre = np.clip(at, low + reach, np.maximum(low + reach, low + width - reach))
+    density = (cumulative(centre + reach) - cumulative(centre - reach)) / (2 * reach)
+    return np.log(np.maximum(cells.mass * width * density, 1e-300))

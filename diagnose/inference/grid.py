@@ -1,0 +1,227 @@
+"""Where severity and process value are looked at: lines of nodes, and strips between two lines.
+
+A *line* is one hypothesis at one severity, with ``NODES`` process values on it.  Between the bends
+of the circuit everything that can be read is a straight function of the process value, so the
+nodes of a line stand on the bends: saturation of the transmitter, lift-off, current limits.  Two
+neighbouring lines of one hypothesis span a *strip*; the quadrilaterals between their nodes are
+the cells over which the evidence is integrated.  Shapes: (line,) and (line, node).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import ceil
+from typing import Any
+
+import numpy as np
+
+from diagnose.circuit.predictor import Predictor
+from diagnose.circuit.rows import Array, Column, State, subset
+from diagnose.inference.hypotheses import Hypothesis, condition_moves, moves
+from diagnose.inference.measurement import Condition
+
+LOWEST, HIGHEST = -0.1, 1.1
+"""Range of the process value, fraction of the measuring range."""
+
+BEFORE, BETWEEN, AFTER = 8, 2, 4
+"""Cells up to the first bend of the circuit, to the second, and beyond."""
+
+NODES = 3 + BEFORE + BETWEEN + AFTER
+STEP = 0.5
+"""Distance of neighbouring lines, nepers of severity."""
+
+NEAREST = 0.02
+"""Strips are not cut finer than this share of STEP when a bend is hunted down."""
+
+
+@dataclass
+class Lines:
+    """Lines by number: hypothesis, severity coordinate x in [0, 1], process values of the nodes."""
+
+    h: Array
+    x: Array
+    p: Array
+
+    def __len__(self) -> int:
+        return len(self.h)
+
+    def plus(self, other: Lines) -> Lines:
+        """These lines followed by ``other``."""
+        return Lines(*(np.concatenate(pair) for pair in zip(self.parts(), other.parts(), strict=True)))
+
+    def parts(self) -> tuple[Array, Array, Array]:
+        """The three arrays."""
+        return self.h, self.x, self.p
+
+
+@dataclass
+class Strips:
+    """Pairs of lines (numbers) that belong together; a hypothesis without size pairs with itself."""
+
+    low: Array
+    high: Array
+
+
+@dataclass
+class Ground:
+    """Everything that turns (hypothesis, severity, process) into rows of circuit parameters."""
+
+    machine: Predictor
+    hypotheses: tuple[Hypothesis, ...]
+    moved: list[list[int]] = field(init=False)
+
+    def __post_init__(self) -> None:
+        wiring = self.machine.wiring
+        self.moved = [
+            [number for number, _ in self.moves_at(h, 0.0)] if h.mode else []
+            for h in self.hypotheses
+        ]
+        self._nominal = wiring.nominal
+
+    def moves_at(self, h: Hypothesis, s: Any) -> list[tuple[int, Any]]:
+        """(parameter number, value) that a hypothesis moves at severity ``s``."""
+        wiring = self.machine.wiring
+        if h.mode is None or h.part is None:
+            return []
+        return list(moves(wiring, wiring.parts[h.part], h.mode.changes, s))
+
+    def columns(
+        self, h: Array, x: Array, process: Array, condition: Condition = ()
+    ) -> list[Column]:
+        """Parameter columns for rows of (hypothesis, x, process) under a condition; shapes (row,)."""
+        wiring = self.machine.wiring
+        set_by_hand, healed = condition_moves(wiring, condition)
+        moved: dict[int, Column] = {}
+        order = np.argsort(h, kind="stable")
+        bounds = np.searchsorted(h[order], np.arange(len(self.hypotheses) + 1))
+        for number, hypothesis in enumerate(self.hypotheses):
+            rows = order[bounds[number] : bounds[number + 1]]
+            if not len(rows) or hypothesis.part in healed:
+                continue
+            for parameter, value in self.moves_at(hypothesis, hypothesis.severity(x[rows])):
+                if parameter not in moved:
+                    moved[parameter] = np.full(len(h), self._nominal[parameter])
+                moved[parameter][rows] = value  # type: ignore[index]
+        moved.update(set_by_hand)
+        return self.machine.columns(moved, process)
+
+    def still(self, h: Array, parameters: list[int], condition: Condition) -> Array:
+        """True where a parameter is not moved by row's hypothesis or condition: (row, parameter)."""
+        by_hand, healed = condition_moves(self.machine.wiring, condition)
+        table = np.ones((len(self.hypotheses), len(parameters)), bool)
+        place = {parameter: n for n, parameter in enumerate(parameters)}
+        for number, hypothesis in enumerate(self.hypotheses):
+            gone = [] if hypothesis.part in healed else self.moved[number]
+            for parameter in (*gone, *by_hand):
+                if parameter in place:
+                    table[number, place[parameter]] = False
+        return table[h]
+
+
+def first_lines(ground: Ground, step: float = STEP) -> tuple[Lines, Strips]:
+    """Lines over all severities of all hypotheses, cut finer where the circuit bends."""
+    h: list[int] = []
+    x: list[float] = []
+    for hypothesis in ground.hypotheses:
+        count = max(6, ceil(hypothesis.width() / step)) if hypothesis.sized else 0
+        h += [hypothesis.number] * (count + 1)
+        x += list(np.linspace(0, 1, count + 1)) if count else [0.5]
+    lines, marks = place_nodes(ground, np.array(h), np.array(x))
+    for _ in range(4):
+        cut = _cuts(ground, lines, marks, step)
+        if not len(cut):
+            break
+        new, new_marks = place_nodes(ground, lines.h[cut], (lines.x[cut] + lines.x[cut + 1]) / 2)
+        lines, marks = lines.plus(new), np.concatenate([marks, new_marks])
+        order = np.lexsort((lines.x, lines.h))
+        lines, marks = Lines(lines.h[order], lines.x[order], lines.p[order]), marks[order]
+    return lines, _pair(lines)
+
+
+def _pair(lines: Lines) -> Strips:
+    same = lines.h[1:] == lines.h[:-1]
+    low = np.flatnonzero(same)
+    alone = np.flatnonzero(np.bincount(lines.h)[lines.h] == 1)
+    return Strips(np.concatenate([alone, low]), np.concatenate([alone, low + 1]))
+
+
+def _cuts(ground: Ground, lines: Lines, marks: Array, step: float) -> Array:
+    """Lines after which a new one is needed: the regimes at the ends differ, or a bend leaps."""
+    widths = np.array([hypothesis.width() for hypothesis in ground.hypotheses])
+    same = lines.h[1:] == lines.h[:-1]
+    wide = (lines.x[1:] - lines.x[:-1]) * widths[lines.h[1:]] > NEAREST * step
+    differ = (marks[1:] != marks[:-1]).any(axis=1)
+    leap = np.abs(lines.p[1:, 1 + BEFORE] - lines.p[:-1, 1 + BEFORE]) > 0.25
+    found: Array = np.flatnonzero(same & wide & (differ | leap))
+    return found
+
+
+def place_nodes(ground: Ground, h: Array, x: Array) -> tuple[Lines, Array]:
+    """Nodes of new lines on the bends of the circuit, and the regimes at the ends of the slope.
+
+    Returns the lines and an integer array (line, mark): equal marks mean equal regimes.
+    """
+    machine, count = ground.machine, len(h)
+    first, last = _saturation(ground, h, x)
+    left = _solved(ground, h, x, first)
+    right = _solved(ground, h, x, last)
+    bends = _bends(machine, left, right, first, last)
+    p = np.empty((count, NODES))
+    p[:, 0], p[:, -1] = LOWEST, HIGHEST
+    starts = (first, bends[0], bends[1])
+    ends = (bends[0], bends[1], last)
+    at = 1
+    for start, end, cells in zip(starts, ends, (BEFORE, BETWEEN, AFTER), strict=True):
+        share = np.linspace(0, 1, cells + 1)
+        p[:, at : at + cells + 1] = start[:, None] + (end - start)[:, None] * share
+        at += cells
+    marks = np.stack(
+        [state.pieces[k] for state in (left, right) for k in sorted(state.pieces)], axis=1
+    )
+    return Lines(h, x, p), marks
+
+
+def _solved(ground: Ground, h: Array, x: Array, process: Array) -> State:
+    return ground.machine.solve(ground.columns(h, x, process), len(h))
+
+
+def _saturation(ground: Ground, h: Array, x: Array) -> tuple[Array, Array]:
+    """Process values between which the driven parts follow the process; shapes (line,)."""
+    machine = ground.machine
+    columns = ground.columns(h, x, np.full(len(h), 0.5))
+    first, last = np.full(len(h), LOWEST), np.full(len(h), HIGHEST)
+    for part in machine.wiring.driven():
+        corners = part.kind.corners(machine.wiring.of(part, columns))
+        if len(corners) == 2:
+            low, high = (np.broadcast_to(np.asarray(c, float), (len(h),)) for c in corners)
+            first = np.where(np.isfinite(low), np.clip(low, LOWEST, HIGHEST), first)
+            last = np.where(np.isfinite(high), np.clip(high, LOWEST, HIGHEST), last)
+    return first, last
+
+
+def _bends(
+    machine: Predictor, left: State, right: State, first: Array, last: Array
+) -> tuple[Array, Array]:
+    """First and last bend of the circuit between ``first`` and ``last``; ``last`` if there is none.
+
+    With the straight laws of one end kept, every voltage is a straight line in the process value,
+    so that the end of a piece is met exactly.
+    """
+    differ = np.zeros(left.rows, bool)
+    apart = np.zeros(left.rows, int)
+    for k in left.pieces:
+        differ |= left.pieces[k] != right.pieces[k]
+        apart += np.abs(left.pieces[k] - right.pieces[k])
+    bend = last.copy()
+    second = last.copy()
+    if differ.any():
+        rows = np.flatnonzero(differ)
+        span = last[rows] - first[rows]
+        theta = machine.leaves(subset(left, rows), subset(right, rows))
+        bend[rows] = first[rows] + span * theta
+        two = rows[apart[rows] > 1]
+        second[rows] = bend[rows]
+        if len(two):
+            back = machine.leaves(subset(right, two), subset(left, two))
+            second[two] = np.maximum(bend[two], last[two] - (last[two] - first[two]) * back)
+    return bend, second

@@ -1,0 +1,106 @@
+"""What was read, where, and in which state of the loop; what was complained of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+COMPLAINTS = {
+    "reads low": "shows less than it should",
+    "reads high": "shows more than it should",
+    "reads zero": "shows nothing, or stands at or below zero",
+    "frozen": "does not move",
+    "erratic": "jumps or wanders",
+    "clips": "stops short of full scale",
+    "disagree": "receivers of the same signal disagree",
+    "tripped": "a trip came in",
+    "no trip": "a trip should have come in and did not",
+}
+"""Known complaints and what each means."""
+
+CONTEXTS = {
+    "work": "somebody worked on the loop lately",
+    "rain": "rain, washing-down or flooding",
+    "lightning": "lightning nearby",
+    "frost": "frost",
+    "shared supply": "other loops on the same supply are affected",
+}
+"""Known context facts and what each means."""
+
+
+@dataclass(frozen=True, slots=True)
+class Applied:
+    """A deliberate action on a part; ``value`` in SI where the action has a unit."""
+
+    part: str
+    action: str
+    value: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Jumper:
+    """A wire clipped across two points."""
+
+    a: str
+    b: str
+
+
+Condition = tuple[Applied | Jumper, ...]
+"""The state a reading was taken in, sorted; empty means the loop as it is."""
+
+
+def normal_condition(items: Iterable[Applied | Jumper]) -> Condition:
+    """The one form of a condition: sorted by ``repr``, each item once, jumpers one way round."""
+    turned = {
+        Jumper(*sorted((item.a, item.b))) if isinstance(item, Jumper) else item for item in items
+    }
+    return tuple(sorted(turned, key=repr))
+
+
+@dataclass(frozen=True, slots=True)
+class Measurement:
+    """One thing that can be read.
+
+    ``function`` is ``V``, ``Vlow``, ``VAC``, ``mA``, ``clamp``, ``ohm``, ``shows`` or ``process``.
+    ``points`` are two nodes for volts and ohms, the two nodes of an openable part for ``mA``
+    (current counts from the first to the second), the part for ``clamp`` and ``shows``, nothing
+    for ``process``.
+    """
+
+    function: str
+    points: tuple[str, ...]
+    condition: Condition = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What a measurement gave.
+
+    ``sort`` is ``value``, ``span``, ``overload``, ``lit``, ``dark`` or ``impossible``; ``value``
+    is in SI, or a fraction of range for ``shows`` and ``process`` (the middle of a span);
+    ``spread`` is half the width of a span, or the stated ``+-`` of a process value; ``rounding``
+    half a unit of the last digit that was typed.
+    """
+
+    measurement: Measurement
+    sort: str
+    value: float = 0.0
+    spread: float = 0.0
+    text: str = ""
+    rounding: float = field(default=0.0, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Complaint:
+    """What the loop was reported for; ``name`` is a key of ``COMPLAINTS``."""
+
+    name: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What surrounds the complaint; ``fact`` is a key of ``CONTEXTS``."""
+
+    fact: str
+    text: str

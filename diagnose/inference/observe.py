@@ -1,0 +1,252 @@
+"""What a measurement would show in each row: the level and its derivatives to the tolerances.
+
+Levels are what statistics are done on: volts, amperes, ``ln(R + 1)`` for ohms, fractions of range
+for what is shown, volts above the trip point for a state.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import log, sqrt
+from typing import Any
+
+import numpy as np
+
+from diagnose.circuit.predictor import Predictor
+from diagnose.circuit.rows import Array, Attachment, Column, State
+from diagnose.inference.measurement import Condition, Jumper, Measurement
+from diagnose.inference.meters import Meter
+from diagnose.loops.loop import Loop
+
+JUMPER = 0.05
+"""Resistance of a clipped jumper, ohm."""
+
+FITTED = 1e12
+"""Resistance of a joint opened to fit the milliampere meter, ohm."""
+
+UNSEEN = 2e-5
+"""Tolerances that move no reachable voltage by this many volts are left out."""
+
+
+@dataclass(frozen=True)
+class Spread:
+    """One uncertain parameter: its number and standard uncertainty (SI)."""
+
+    number: int
+    sd: float
+
+
+@dataclass
+class Seen:
+    """Levels (row,) and sensitivities times standard uncertainty (row, spread)."""
+
+    level: Array
+    slope: Array
+
+
+def spreads(machine: Predictor) -> tuple[Spread, ...]:
+    """The uncertain parameters whose spread can be seen somewhere on the sound loop."""
+    wiring = machine.wiring
+    process = np.array([0.0, 0.5, 1.0])
+    columns = machine.columns({}, process)
+    base = machine.solve(list(columns), 3)
+    found = []
+    for (part, name), number in wiring.index.items():
+        sd = wiring.parts[part].spread(name)
+        if sd <= 0 or name == "accuracy":
+            continue
+        moved = list(columns)
+        moved[number] = wiring.nominal[number] + sd
+        other = machine.solve(moved, 3)
+        shift = max(
+            float(np.max(np.abs(np.asarray(v) - np.asarray(w))))
+            for v, w in zip(other.v, base.v, strict=True)
+        )
+        shows = wiring.parts[part].kind.shows
+        if shift > UNSEEN or (shows is not None and shows.what == "state"):
+            found.append(Spread(number, sd))
+    return tuple(found)
+
+
+class Observer:
+    """Asks the predictor what measurements show, in rows of parameter columns."""
+
+    def __init__(self, machine: Predictor, meter: Meter) -> None:
+        self.machine, self.meter = machine, meter
+        self.spreads = spreads(machine)
+        self._numbers = [spread.number for spread in self.spreads]
+
+    @property
+    def loop(self) -> Loop:
+        """The loop that is looked at."""
+        return self.machine.loop
+
+    def base(self, columns: list[Column], rows: int, condition: Condition) -> State:
+        """The loop in its condition, no meter fitted."""
+        jumpers = tuple(
+            Attachment(item.a, item.b, 1 / JUMPER) for item in condition if isinstance(item, Jumper)
+        )
+        return self.machine.solve(columns, rows, jumpers)
+
+    def see(self, measurement: Measurement, state: State, process: Array, still: Array) -> Seen:
+        """Level and sensitivities of a measurement in every row of ``state``.
+
+        ``process`` (row,) is the true process value; ``still`` (row, spread) is False where a
+        parameter was moved by the row's fault or condition and has no tolerance.
+        """
+        reader = getattr(self, f"_see_{measurement.function.lower()}")
+        level, slope = reader(measurement, state, process)
+        rows = state.rows
+        table = np.zeros((rows, len(self.spreads)))
+        for number, value in slope.items():
+            table[:, self._numbers.index(number)] = value
+        sd = np.array([spread.sd for spread in self.spreads])
+        return Seen(np.broadcast_to(np.asarray(level, float), (rows,)), table * sd * still)
+
+    def see_volts(
+        self, pairs: Sequence[tuple[str, str]], function: str, state: State, still: Array
+    ) -> tuple[Array, Array, Array]:
+        """Volts across many pairs of points at once, each with the meter fitted there alone.
+
+        Returns levels (pair, row), slopes (pair, row, spread) and a mask (pair,) of pairs where
+        the meter moved some row to another regime: these must be asked one by one.
+        """
+        wiring = self.machine.wiring
+        ends = [(wiring.node[a], wiring.node[b]) for a, b in pairs]
+        injected: dict[int, Column] = {}
+        for n, (a, b) in enumerate(ends):
+            for node, sign in ((a, 1.0), (b, -1.0)):
+                injected.setdefault(node, np.zeros((len(ends), 1)))[n] += sign  # type: ignore[index]
+        injected.pop(0, None)
+        probe = self.machine.respond(state, injected)
+        shape = (len(ends), state.rows)
+        seen, volts = np.empty(shape), np.empty(shape)
+        for n, (a, b) in enumerate(ends):
+            seen[n] = _row(probe[a], n) - _row(probe[b], n)
+            volts[n] = state.v[a] - state.v[b]
+        held = 1 + seen / self.meter.volt_resistance(function)
+        level = volts / held
+        probe = [w if isinstance(w, float) else w / held for w in probe]
+        current = level / self.meter.volt_resistance(function)
+        loaded = [v - w * current * held if not isinstance(w, float) else v
+                  for v, w in zip(state.v, probe, strict=True)]
+        table = np.zeros((*shape, len(self.spreads)))
+        for letter, k, number, slope in self.machine.slopes(state, self._numbers):
+            wire = wiring.wires[k]
+            w = probe[wire.a] - probe[wire.b]
+            v = loaded[wire.a] - loaded[wire.b] if letter == "g" else 1.0
+            table[:, :, self._numbers.index(number)] -= w * slope * v
+        sd = np.array([spread.sd for spread in self.spreads])
+        return level, table * sd * still, self.machine.strays(state, loaded)
+
+    # -- one reader for each function; each returns (level, {parameter: slope}) -----------------
+
+    def _see_v(self, measurement: Measurement, state: State, process: Array) -> _Level:
+        a, b = measurement.points
+        resistance = self.meter.volt_resistance(measurement.function)
+        fitted = self.machine.fit(state, Attachment(a, b, 1 / resistance))
+        return fitted.attached, self._adjoint(fitted, fitted.probes[-1])
+
+    _see_vlow = _see_v
+
+    def _see_ma(self, measurement: Measurement, state: State, process: Array) -> _Level:
+        opened = self.machine.wiring.index[self.opened(measurement).name, "resistance"]
+        columns = list(state.columns)
+        columns[opened] = FITTED
+        burden = 1 / max(self.meter.burden, 1e-3)
+        meter = Attachment(*measurement.points, burden)
+        fitted = self.machine.solve(columns, state.rows, (*state.attachments, meter))
+        slopes = self._adjoint(fitted, fitted.probes[-1])
+        slopes.pop(opened, None)
+        return fitted.attached * burden, {n: value * burden for n, value in slopes.items()}
+
+    def opened(self, measurement: Measurement) -> Any:
+        """The part that is opened to read milliamperes between two nodes."""
+        wanted = set(measurement.points)
+        return next(
+            part
+            for part in self.loop.parts
+            if part.kind.opens_at and set(part.pins.values()) == wanted
+        )
+
+    def _see_clamp(self, measurement: Measurement, state: State, process: Array) -> _Level:
+        (k,) = self.machine.wiring.wires_of[measurement.points[0]][:1]
+        wire = self.machine.wiring.wires[k]
+        response = self.machine.respond(state, {wire.a: 1.0, wire.b: -1.0})
+        slopes = self._adjoint(state, [w * state.g[k] for w in response])
+        across = state.v[wire.a] - state.v[wire.b]
+        for letter, branch, number, value in self.machine.slopes(state, self._numbers):
+            if branch == k:
+                direct = value * across if letter == "g" else value
+                slopes[number] = slopes.get(number, 0.0) + direct
+        return self.machine.current(state, k), slopes
+
+    def _see_ohm(self, measurement: Measurement, state: State, process: Array) -> _Level:
+        a, b = measurement.points
+        volts, behind = self.meter.ohm_source, self.meter.ohm_resistance
+        fitted = self.machine.fit(state, Attachment(a, b, 1 / behind, -volts / behind))
+        v = np.clip(fitted.attached, 0.0, volts * (1 - 1e-9))
+        ohms = behind * v / (volts - v) + self.meter.lead
+        steep = behind * volts / (volts - v) ** 2 / (ohms + 1)
+        slopes = self._adjoint(fitted, fitted.probes[-1])
+        return np.log1p(ohms), {n: value * steep for n, value in slopes.items()}
+
+    def _see_shows(self, measurement: Measurement, state: State, process: Array) -> _Level:
+        part = self.loop.part(measurement.points[0])
+        shows = part.kind.shows
+        assert shows is not None  # noqa: S101 - the reading was checked when it was parsed
+        q = self.machine.wiring.of(part, state.columns)
+        gain, offset = shows.level(q, process)
+        level: Column = offset
+        slopes: dict[int, Column] = {}
+        if part.pins:
+            a, b = (self.machine.wiring.node[node] for node in list(part.pins.values())[:2])
+            response = self.machine.respond(state, {a: 1.0, b: -1.0})
+            slopes = self._adjoint(state, [w * gain for w in response])
+            level = gain * (state.v[a] - state.v[b]) + offset
+        return level, slopes
+
+    def _see_process(self, measurement: Measurement, state: State, process: Array) -> _Level:
+        return process, {}
+
+    def _adjoint(self, state: State, probe: list[Column]) -> dict[int, Column]:
+        """d(observed) / d(parameter) from the response to a unit current at the observed place.
+
+        The reciprocal-network rule: ``-sum_k w_k (dj_k + dg_k v_k)`` over the branches k
+        (S. Director and R. Rohrer, IEEE Trans. Circuit Theory CT-16:318, 1969; from memory).
+        """
+        found: dict[int, Column] = {}
+        wires = self.machine.wiring.wires
+        for letter, k, number, slope in self.machine.slopes(state, self._numbers):
+            wire = wires[k]
+            w = probe[wire.a] - probe[wire.b]
+            v = state.v[wire.a] - state.v[wire.b] if letter == "g" else 1.0
+            found[number] = found.get(number, 0.0) - w * slope * v
+        return found
+
+
+def _row(column: Column, n: int) -> Column:
+    """Row ``n`` of a (pair, row) response; a dead node answers nothing to any pair."""
+    return column if isinstance(column, float) else column[n]
+
+
+_Level = tuple[Any, dict[int, Any]]
+
+OVERLOAD_LEVEL = log(60e6 + 1)
+"""Level beyond which the generic meter shows OL."""
+
+
+def systematic(loop: Loop, measurement: Measurement) -> tuple[str, float] | None:
+    """Name and standard uncertainty of the lasting error of what a part shows, if it has one."""
+    if measurement.function != "shows":
+        return None
+    part = loop.part(measurement.points[0])
+    shows = part.kind.shows
+    if shows is None:
+        return None
+    limit = part.values.get("accuracy", shows.accuracy)
+    return part.name, limit / sqrt(3)
+
+

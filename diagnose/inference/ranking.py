@@ -1,0 +1,144 @@
+"""What the engine answers: ranked hypotheses, the next measurements, remedy and proof.
+
+Plain data for screens, files and scripts; quantities are SI floats with their unit beside them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from diagnose.inference.measurement import Measurement
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """Severity of a hypothesis after the readings: median and the middle 90 %, SI."""
+
+    quantity: str
+    unit: str
+    median: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ranked:
+    """One hypothesis with its probability and ambiguity group (1 is the most probable group).
+
+    ``also`` holds a second fault (part, fault) where two are needed; ``part`` None is the sound
+    loop.  ``for_`` and ``against`` name readings (numbers) that speak for it or against it.
+    """
+
+    part: str | None
+    fault: str
+    title: str
+    place: str
+    probability: float
+    group: int
+    size: Size | None = None
+    also: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Hypotheses that no measurement within reach tells apart."""
+
+    number: int
+    probability: float
+    members: tuple[tuple[str | None, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Expects:
+    """What one hypothesis makes of a measurement: the middle 90 % of what would be seen, SI.
+
+    For a lamp ``low`` and ``high`` are both the chance that it is lit, unit ``lit``; for ohms
+    beyond the meter they are infinite.
+    """
+
+    part: str | None
+    fault: str
+    probability: float
+    low: float
+    high: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """One measurement worth taking, and why.
+
+    ``healthy`` is what a sound loop would show (low, high) at what is now believed of the process.
+    ``needs`` are things that must be agreed or done first; ``cautions`` are keys of
+    ``cautions.CAUTIONS``.
+    """
+
+    measurement: Measurement
+    text: str
+    place: str
+    gain_bits: float
+    minutes: float
+    interrupts_loop: bool
+    moves_signal: bool
+    healthy: tuple[float, float, str]
+    expects: tuple[Expects, ...]
+    cautions: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """Something to inspect or change, in the order of probability per minute."""
+
+    part: str | None
+    fault: str
+    action: str
+    place: str
+    probability: float
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """A reading that proves the repair: what it should then show, SI."""
+
+    text: str
+    low: float
+    high: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A reading (1 is the first) that may be worthless, with the chance that it is."""
+
+    index: int
+    text: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """The whole answer to one set of evidence.
+
+    ``sound`` is the chance that the loop is electrically sound (process or its connection);
+    ``untested`` lists latent faults that cannot cause the complaint and were not looked at;
+    ``resolved`` is True when one group holds 95 %, ``stop`` says in a sentence why no further
+    measurement is advised (empty while one is).
+    """
+
+    tag: str
+    hypotheses: tuple[Ranked, ...]
+    groups: tuple[Group, ...]
+    unexplained: float
+    sound: float
+    suspects: tuple[Suspect, ...]
+    next: tuple[Advice, ...]
+    resolved: bool
+    stop: str = ""
+    remedy: tuple[Remedy, ...] = ()
+    proof: tuple[Proof, ...] = ()
+    untested: tuple[tuple[str, str], ...] = ()
+    assumptions: tuple[str, ...] = ()
+    notes: Mapping[str, str] = field(default_factory=dict)

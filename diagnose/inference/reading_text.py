@@ -1,0 +1,66 @@
+"""Measurements and readings as the one line that parses back to them."""
+
+from __future__ import annotations
+
+from diagnose.inference.conditions import exact
+from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement, Reading
+from diagnose.inference.meters import FUNCTION_UNITS
+from diagnose.inference.reading_names import ends, find_node, openable
+from diagnose.loops.loop import Loop
+
+_WORDS = {"overload": "OL", "lit": "lit", "dark": "dark", "impossible": "not possible"}
+
+
+def describe(item: Measurement | Reading, loop: Loop) -> str:
+    """The canonical line of a measurement, or of a reading with its value."""
+    if isinstance(item, Measurement):
+        return _tail(_head(item, loop), item.condition, loop)
+    seen = item.measurement
+    return _tail(f"{_head(seen, loop)} {value_text(item)}", seen.condition, loop)
+
+
+def _head(measurement: Measurement, loop: Loop) -> str:
+    if measurement.function == "shows":
+        return measurement.points[0]
+    names = _series(measurement, loop) if measurement.function == "mA" else measurement.points
+    return " ".join((measurement.function, *names))
+
+
+def _series(measurement: Measurement, loop: Loop) -> tuple[str, ...]:
+    """The two nodes if leads reach both, else the part between them where that says the same."""
+    if all(loop.place_of(at) for at in measurement.points):
+        return measurement.points
+    for part in openable(loop):
+        if ends(part) == measurement.points and not find_node(part.name, loop):
+            return (part.name,)
+    return measurement.points
+
+
+def _tail(head: str, condition: Condition, loop: Loop) -> str:
+    return f"{head} with {describe_condition(condition, loop)}" if condition else head
+
+
+def describe_condition(condition: Condition, loop: Loop) -> str:
+    """The clauses of a condition, as they are typed behind ``with``."""
+    return " and ".join(_clause(item, loop) for item in condition)
+
+
+def _clause(item: Applied | Jumper, loop: Loop) -> str:
+    if isinstance(item, Jumper):
+        return f"jumper {item.a} {item.b}"
+    if item.value is None:
+        return f"{item.part} {item.action}"
+    actions = {action.name: action for action in loop.part(item.part).kind.actions}
+    return f"{item.part} {item.action} {exact(item.value, actions[item.action].unit)}"
+
+
+def value_text(reading: Reading) -> str:
+    """The value of a reading as it is typed."""
+    if reading.sort in _WORDS:
+        return _WORDS[reading.sort]
+    unit = FUNCTION_UNITS.get(reading.measurement.function, "1")
+    if reading.sort == "span":
+        ends = reading.value - reading.spread, reading.value + reading.spread
+        return "..".join(exact(end, unit) for end in ends)
+    stated = f" +- {exact(reading.spread, unit)}" if reading.spread else ""
+    return exact(reading.value, unit) + stated

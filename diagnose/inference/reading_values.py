@@ -1,0 +1,234 @@
+"""The value of a reading line: numbers, spans, ``+-``, OL, lamps; and whether it can be."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from diagnose.inference.measurement import Measurement
+from diagnose.inference.meters import FUNCTION_UNITS
+from diagnose.inference.reading_names import find_node, find_part, volts
+from diagnose.inference.reading_words import (
+    COMPLAINT_WORDS,
+    IMPOSSIBLE_WORDS,
+    LAMP_WORDS,
+    OVERLOAD_WORDS,
+    RefusedError,
+)
+from diagnose.loops.loop import Loop
+from diagnose.quantities import find_unit, parse_number, parse_quantity, plain, shown, si
+
+_PREFIX = {"A": "m"}
+_DOTS = re.compile(r"(?P<low>.+?)\s*(?:\.{2,3}|\u2026|\bto\b)\s*(?P<high>.+)")
+_DASH = re.compile(
+    r"(?P<low>[+-]?\s?[0-9][0-9A-Za-z.,]*(?:\s*%|\s[A-Za-z]+)?)\s*(?<![eE])-\s*(?P<high>[0-9].*)"
+)
+_PLUS_MINUS = re.compile(r"(?P<middle>.+?)\s*(?:\+-|\+/-)\s*(?P<width>.+)")
+_UNIT = re.compile(r"[A-Za-z%][A-Za-z0-9%/ ]*$")
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """Sort, value and spread of a reading."""
+
+    sort: str
+    value: float = 0.0
+    spread: float = 0.0
+    rounding: float = 0.0
+
+
+def read_value(text: str, measurement: Measurement, loop: Loop) -> Seen:
+    """What a value text says; RefusedError or QuantityError with what is wrong."""
+    words = " ".join(text.split()).casefold().rstrip(".")
+    if words in IMPOSSIBLE_WORDS:
+        return Seen("impossible")
+    _refuse_names(text, loop)
+    if measurement.function == "shows" and _is_lamp(measurement, loop):
+        return _lamp(text, words, measurement)
+    if words in OVERLOAD_WORDS:
+        return _overload(measurement)
+    if words in COMPLAINT_WORDS:
+        raise RefusedError(f"write the value, or 'complaint {COMPLAINT_WORDS[words]}'")
+    if words in LAMP_WORDS:
+        raise RefusedError(f"{_what(measurement)} shows a value, and '{words}' is none")
+    seen = _number_or_span(plain(text).strip(), _reader(measurement, loop))
+    _refuse_impossible(seen, measurement, loop)
+    return seen
+
+
+def _refuse_names(text: str, loop: Loop) -> None:
+    if not text:
+        raise RefusedError("the value is missing at the end")
+    if find_node(text, loop) or find_part(text, loop):
+        raise RefusedError(f"the value is missing behind {text}")
+
+
+def _is_lamp(measurement: Measurement, loop: Loop) -> bool:
+    shows = loop.part(measurement.points[0]).kind.shows
+    return shows is not None and shows.what == "state"
+
+
+def _lamp(text: str, words: str, measurement: Measurement) -> Seen:
+    if words not in LAMP_WORDS:
+        name = measurement.points[0]
+        raise RefusedError(f"{name} is 'lit' or 'dark', and {shown(text)} is neither")
+    return Seen(LAMP_WORDS[words])
+
+
+def _overload(measurement: Measurement) -> Seen:
+    if measurement.function != "ohm":
+        raise RefusedError("OL is understood for ohm only; choose a higher range or 'not possible'")
+    return Seen("overload")
+
+
+def _what(measurement: Measurement) -> str:
+    return measurement.points[0] if measurement.function == "shows" else measurement.function
+
+
+def _reader(measurement: Measurement, loop: Loop) -> Callable[[str], float]:
+    """What turns number text into SI, or into a fraction of range."""
+    unit = FUNCTION_UNITS.get(measurement.function)
+    if unit is None:
+        return lambda text: fraction(text, loop)
+    return lambda text: parse_quantity(text, unit, default_prefix=_PREFIX.get(unit, ""))
+
+
+def fraction(text: str, loop: Loop) -> float:
+    """A share of range: ``62 %``, a bare number in %, or the engineering unit of the range."""
+    value, suffix = parse_number(text)
+    unit, low, high = loop.range
+    if suffix.casefold() == plain(unit).casefold():
+        return (value - low) / (high - low)
+    if suffix in {"", "%"} or suffix.casefold() in {"percent", "pct"}:
+        return value / 100
+    wanted, given = find_unit(plain(unit)), find_unit(suffix)
+    if wanted is None or given is None or wanted[0] != given[0]:
+        full = f"{low:g} to {high:g} {unit}"
+        raise RefusedError(f"{shown(text)}: write % of range, or {unit} ({full})")
+    bounds = si(low, wanted[1]), si(high, wanted[1])
+    return (si(value, given[1]) - bounds[0]) / (bounds[1] - bounds[0])
+
+
+def _number_or_span(text: str, read: Callable[[str], float]) -> Seen:
+    """One number, ``2.8..3.1 V``, ``2.8-3.1 V`` or ``45 % +- 3 %``."""
+    stated = _PLUS_MINUS.fullmatch(text)
+    if stated:
+        return _plus_minus(*_with_units(stated["middle"], stated["width"]), read)
+    span = _DOTS.fullmatch(text) or _DASH.fullmatch(text)
+    if not span:
+        return Seen("value", read(text), rounding=_rounding(text, read))
+    low, high = (read(end) for end in _with_units(span["low"], span["high"]))
+    if low > high and not _DOTS.fullmatch(text):
+        raise RefusedError(f"{shown(text)}: a span goes from the smaller to the larger value")
+    return Seen("span", (low + high) / 2, abs(high - low) / 2)
+
+
+def _rounding(text: str, read: Callable[[str], float]) -> float:
+    """Half a unit of the last digit typed: ``24`` leaves half a volt open, ``24.00`` does not."""
+    digits = list(re.finditer(r"[0-9]", re.split(r"[eE][+-]?[0-9]", text)[0]))
+    if not digits:
+        return 0.0
+    end = digits[-1].end()
+    blank = re.sub(r"[0-9]", "0", text[:end]).replace("-", "").replace("+", "")
+    return (read(f"{blank[:-1]}1{text[end:]}") - read(f"{blank}{text[end:]}")) / 2
+
+
+def _plus_minus(middle: str, width: str, read: Callable[[str], float]) -> Seen:
+    unit = _UNIT.search(width)
+    spread = read(width) - read(f"0 {unit[0]}" if unit else "0")
+    if spread <= 0:
+        raise RefusedError(f"'+- {width}' must be more than zero")
+    return Seen("value", read(middle), spread)
+
+
+def _with_units(first: str, second: str) -> tuple[str, str]:
+    """Two numbers of which one may lend the other its unit."""
+    units = [_UNIT.search(text) for text in (first, second)]
+    if units[0] and not units[1]:
+        return first, f"{second} {units[0][0]}"
+    if units[1] and not units[0]:
+        return f"{first} {units[1][0]}", second
+    return first, second
+
+
+def _refuse_impossible(seen: Seen, measurement: Measurement, loop: Loop) -> None:
+    function = measurement.function
+    if function == "ohm":
+        _refuse_ohms(seen.value)
+    else:
+        bounds = _BOUNDS[FUNCTION_UNITS.get(function, "1")](function, loop)
+        ends = seen.value - seen.spread, seen.value + seen.spread
+        most = max(ends, key=abs)
+        if abs(most) > bounds.possible:
+            raise RefusedError(bounds.question(most))
+
+
+def _refuse_ohms(value: float) -> None:
+    if value < 0:
+        raise RefusedError("negative ohms come from a voltage: prove that the supply is off")
+    if value > 60e6:
+        raise RefusedError(f"a hand-held meter shows no {value / 1e6:g} Mohm: write OL")
+    if 0 < value < 0.01:
+        raise RefusedError(
+            f"a hand-held meter shows no {value * 1e3:g} mohm: did you mean {value * 1e3:g} Mohm?"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Bounds:
+    """What can be, and what is usual, of one function in one loop; in the unit people type."""
+
+    possible: float
+    usual: float
+    scale: float
+    unit: str
+    reason: str
+    warning: str = ""
+
+    def question(self, value: float) -> str:
+        """The question that a decimal slip deserves."""
+        slips = (value / shift for shift in (10, 100, 1000))
+        guess = next((slip for slip in slips if abs(slip) <= self.usual), None)
+        asks = "" if guess is None else f": did you mean {guess * self.scale:g} {self.unit}?"
+        said = f"{value * self.scale:g} {self.unit} is impossible {self.reason}{asks}"
+        if not self.warning or abs(value) > 1000:
+            return said
+        return f"{said}{'' if asks else '.'} {self.warning}"
+
+
+_FOREIGN = "If it is truly there, stop: it comes from elsewhere"
+
+
+def _volt_bounds(function: str, loop: Loop) -> _Bounds:
+    supply = volts(loop)
+    if function == "VAC":
+        return _Bounds(300.0, 1.0, 1.0, "V", "on the wires of a measuring loop", _FOREIGN)
+    where = f"on a loop of {supply:g} V" if supply else "on a loop without a supply"
+    return _Bounds(max(2 * supply, 36.0), 1.1 * (supply or 10), 1.0, "V", where, _FOREIGN)
+
+
+def _current_bounds(function: str, loop: Loop) -> _Bounds:
+    """Four times the largest current of any part that has one, and at least 100 mA."""
+    largest = max(
+        (
+            part.values.get(parameter.name, 0.0)
+            for part in loop.parts
+            for parameter in part.kind.parameters
+            if parameter.unit == "A" and parameter.typed and not parameter.name.endswith("limit")
+        ),
+        default=0.02,
+    )
+    where = "in a loop of this kind"
+    return _Bounds(max(4 * largest, 0.1), 1.2 * largest or 0.024, 1e3, "mA", where)
+
+
+def _share_bounds(function: str, loop: Loop) -> _Bounds:
+    return _Bounds(1.5, 1.1, 100.0, "%", "as a share of range")
+
+
+_BOUNDS: dict[str, Callable[[str, Loop], _Bounds]] = {
+    "V": _volt_bounds,
+    "A": _current_bounds,
+    "1": _share_bounds,
+}

@@ -1,0 +1,120 @@
+"""The words of a reading line and what else people write for them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from diagnose.errors import DiagnoseError, did_you_mean
+from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Complaint, Context
+
+
+class RefusedError(DiagnoseError):
+    """The reason why a line is refused; ``parse_line`` adds the line."""
+
+
+FUNCTIONS = ("V", "Vlow", "VAC", "mA", "clamp", "ohm", "shows", "process")
+"""What can be read, in the order in which it is offered."""
+
+FUNCTION_WORDS = {name.casefold(): name for name in FUNCTIONS} | {
+    "vdc": "V", "dcv": "V", "volt": "V", "volts": "V",
+    "lowz": "Vlow", "low-z": "Vlow", "v-low": "Vlow",
+    "ac": "VAC", "acv": "VAC",
+    "milliamps": "mA", "milliampere": "mA", "current": "mA",
+    "clamp-on": "clamp",
+    "ohms": "ohm", "resistance": "ohm",
+    "indicates": "shows", "pv": "process",
+}  # fmt: skip
+
+FILLERS = frozenset({"is", "was", "reads", "shows", "read", "at", "about"})
+"""Words between a name and its value that say nothing."""
+
+LAMP_WORDS = {
+    "lit": "lit", "on": "lit", "alight": "lit", "tripped": "lit", "alarm": "lit",
+    "dark": "dark", "off": "dark", "unlit": "dark", "normal": "dark", "out": "dark",
+}  # fmt: skip
+OVERLOAD_WORDS = frozenset({"ol", "o.l", "o.l.", "0l", "0.l", "overload", "over", "overrange"})
+IMPOSSIBLE_WORDS = frozenset(
+    {
+        "impossible", "not possible", "not allowed", "not reachable", "unreachable",
+        "cannot", "no access", "forbidden",
+    }
+)  # fmt: skip
+
+COMPLAINT_WORDS = {name: name for name in COMPLAINTS} | {
+    "low": "reads low", "too low": "reads low", "read low": "reads low",
+    "reading low": "reads low", "shows too little": "reads low",
+    "high": "reads high", "too high": "reads high", "read high": "reads high",
+    "reading high": "reads high", "shows too much": "reads high",
+    "zero": "reads zero", "reads nothing": "reads zero", "reads 0": "reads zero",
+    "dead": "reads zero", "no signal": "reads zero", "bottomed": "reads zero",
+    "stuck": "frozen", "does not move": "frozen", "stands still": "frozen", "freezes": "frozen",
+    "flat": "frozen",
+    "noisy": "erratic", "jumps": "erratic", "jumping": "erratic", "unstable": "erratic",
+    "wanders": "erratic", "fluctuates": "erratic", "spikes": "erratic", "intermittent": "erratic",
+    "clip": "clips", "clipping": "clips", "clips at the top": "clips", "limits": "clips",
+    "stops short": "clips", "saturates": "clips",
+    "disagrees": "disagree", "receivers disagree": "disagree", "differs": "disagree",
+    "differ": "disagree", "do not agree": "disagree",
+    "trip": "tripped", "trips": "tripped", "trip came in": "tripped",
+    "spurious trip": "tripped", "false trip": "tripped",
+    "does not trip": "no trip", "did not trip": "no trip", "failed to trip": "no trip",
+}  # fmt: skip
+
+CONTEXT_WORDS = {name: name for name in CONTEXTS} | {
+    "recent work": "work", "worked on": "work", "maintenance": "work", "after work": "work",
+    "repair": "work", "shutdown": "work", "calibration": "work",
+    "wet": "rain", "rained": "rain", "flood": "rain", "flooding": "rain", "washing": "rain",
+    "moisture": "rain", "washdown": "rain",
+    "thunder": "lightning", "thunderstorm": "lightning", "storm": "lightning",
+    "frosty": "frost", "freezing": "frost", "ice": "frost", "icy": "frost",
+    "other loops": "shared supply", "other loops affected": "shared supply",
+    "same supply": "shared supply", "supply shared": "shared supply",
+}  # fmt: skip
+
+ACTION_WORDS: Mapping[str, tuple[str, ...]] = {
+    "at": ("driven",), "drives": ("driven",), "drive": ("driven",), "driving": ("driven",),
+    "forced": ("driven",), "fixed": ("driven",),
+    "substituted": ("replaced",), "swapped": ("replaced",), "simulated": ("replaced",),
+    "equalized": ("equalised",), "zeroed": ("equalised",),
+    "lift": ("lifted",), "disconnected": ("lifted", "open", "out"), "removed": ("lifted", "out"),
+    "off": ("lifted",),
+    "opened": ("open",), "pulled": ("out",),
+    "isolated": ("off",), "down": ("off",),
+}  # fmt: skip
+"""What people write for an action -> the actions it may be, on a part that has one of them."""
+
+_DENIAL = re.compile(r"\b(?:no|not|never|without|isn't|wasn't|nor)\b")
+
+
+def told(words: list[str], text: str) -> Complaint | Context | None:
+    """The complaint or context fact that a line states, or None if it is a reading."""
+    head, phrase = words[0].casefold().rstrip(":"), " ".join(words[1:]).casefold()
+    if head in {"complaint", "symptom"}:
+        return Complaint(_name("complaint", phrase, COMPLAINT_WORDS), text)
+    if head in {"context", "fact"}:
+        return Context(_name("context", phrase, CONTEXT_WORDS), text)
+    line = " ".join(words).casefold()
+    if line in COMPLAINT_WORDS:
+        return Complaint(COMPLAINT_WORDS[line], text)
+    return Context(CONTEXT_WORDS[line], text) if line in CONTEXT_WORDS else None
+
+
+def _name(what: str, phrase: str, table: Mapping[str, str]) -> str:
+    """The one name that a phrase holds; it may have more words around it."""
+    if phrase in table:
+        return table[phrase]
+    names = sorted(set(table.values()))
+    found = {table[word] for word in _phrases(table).findall(phrase)}
+    if len(found) > 1:
+        raise RefusedError(f"one {what} a line: {' or '.join(sorted(found))}?")
+    if found and _DENIAL.search(_phrases(table).sub("", phrase)):
+        raise RefusedError(f"write a {what} only where it applies")
+    if not found:
+        raise RefusedError(f"this {what} is not known{did_you_mean(phrase, names)}")
+    return found.pop()
+
+
+def _phrases(table: Mapping[str, str]) -> re.Pattern[str]:
+    longest_first = sorted(table, key=len, reverse=True)
+    return re.compile(rf"\b(?:{'|'.join(map(re.escape, longest_first))})\b")

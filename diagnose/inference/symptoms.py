@@ -1,0 +1,159 @@
+"""What was complained of, as a likelihood: it costs nothing and starts the hunt.
+
+A fault that cannot cause the complaint keeps only the floor.  Every number here is an assumption
+of this project (common practice, no source), and each is bounded: no complaint moves the odds of
+two hypotheses by more than the ratio of 1 to ``FLOOR``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+
+from diagnose.circuit.rows import Array
+from diagnose.inference.atlas import Atlas
+from diagnose.inference.evidence import Cells, Peak, process_at, slopes_at, value_at
+from diagnose.inference.hypotheses import Hypothesis
+from diagnose.inference.measurement import Measurement
+from diagnose.inference.normal import below
+from diagnose.loops.loop import Loop
+
+FLOOR = 0.01
+"""Likelihood of a complaint that the fault cannot cause."""
+
+CAUSED = 0.7
+"""Likelihood of the complaint when the fault does cause it."""
+
+NOTICED = 0.03
+"""Error of range that somebody notices, and how sharply (fraction of range)."""
+
+SHARPNESS = 0.01
+
+SOUND: Mapping[str, float] = {
+    "reads low": 0.30, "reads high": 0.30, "reads zero": 0.05, "frozen": 0.08, "erratic": 0.05,
+    "clips": 0.03, "disagree": 0.01, "tripped": 0.10, "no trip": 0.03,
+}
+"""How calls on a sound loop are worded."""
+
+
+class Symptoms:
+    """Likelihood of one complaint for the cells of an atlas."""
+
+    def __init__(self, loop: Loop, complaint: str | None) -> None:
+        self.complaint = complaint
+        self.values = [p.name for p in loop.parts if p.kind.shows and p.kind.shows.what == "value"
+                       and p.pins and p.kind.shows.title != "own display"]
+        self.states = [p.name for p in loop.parts if p.kind.shows and p.kind.shows.what == "state"]
+
+    def hypothesis(self, h: Hypothesis) -> float | None:
+        """Likelihood where it does not depend on severity or process; None where it does."""
+        if self.complaint is None:
+            return 1.0
+        if h.mode is None:
+            return SOUND[self.complaint]
+        told = h.mode.symptoms.get(self.complaint)
+        if self.complaint == "erratic":
+            return max(told or 0.0, FLOOR)
+        return None
+
+    def cells(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
+        """log likelihood of the complaint in each cell, at the peak of the readings there."""
+        if self.complaint is None:
+            return np.zeros(len(cells))
+        flat = [self.hypothesis(h) for h in atlas.ground.hypotheses]
+        fixed = np.array([np.nan if value is None else value for value in flat])[cells.h]
+        open_ = np.flatnonzero(np.isnan(fixed))
+        likelihood = fixed
+        if len(open_):
+            some = cells.some(open_)
+            at = Peak(peak.s[open_], peak.t[open_], peak.sd[open_], peak.precision[open_])
+            caused = getattr(self, "_" + self.complaint.replace(" ", "_"))(atlas, some, at)
+            likelihood[open_] = FLOOR + (CAUSED - FLOOR) * caused
+        return np.log(likelihood)
+
+    def most(self) -> float:
+        """The largest likelihood that any hypothesis can have."""
+        return 1.0 if self.complaint is None else max(CAUSED, SOUND[self.complaint])
+
+    # -- each returns the chance that the cell causes the complaint ------------------------------
+
+    def _error(self, atlas: Atlas, cells: Cells, peak: Peak, name: str) -> tuple[Array, Array]:
+        """Error of a display at the peak, and its sd over what is left open in the cell."""
+        level = self._level(atlas, name)
+        corner = cells.corners(level) - cells.p
+        u, w = slopes_at(corner, peak.s, peak.t)
+        inverse = np.linalg.inv(peak.precision)
+        open_ = inverse[:, 0, 0] * u * u + 2 * inverse[:, 0, 1] * u * w + inverse[:, 1, 1] * w * w
+        return value_at(corner, peak.s, peak.t), np.sqrt(SHARPNESS**2 + open_)
+
+    @staticmethod
+    def _level(atlas: Atlas, name: str) -> Array:
+        shows = atlas.machine.loop.part(name).kind.shows
+        f = atlas.levels(Measurement("shows", (name,))).f
+        return np.clip(f, shows.least, shows.most) if shows is not None else f
+
+    def _any(self, atlas: Atlas, cells: Cells, peak: Peak, sign: int) -> Array:
+        chances = [np.zeros(len(cells))]
+        for name in self.values:
+            error, sd = self._error(atlas, cells, peak, name)
+            chances.append(below((sign * error - NOTICED) / sd))
+        return np.max(chances, axis=0)
+
+    def _reads_low(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
+        return self._any(atlas, cells, peak, -1)
+
+    def _reads_high(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
+        return self._any(atlas, cells, peak, 1)
+
+    def _reads_zero(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
+        low = self._any(atlas, cells, peak, -1)
+        shown = [
+            value_at(cells.corners(self._level(atlas, name)), peak.s, peak.t) for name in self.values
+        ]
+        return low * below((0.02 - np.min(shown, axis=0)) / SHARPNESS)
+
+    def _frozen(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
+        told = np.array(
+            [h.mode.symptoms.get("frozen", 0.0) if h.mode else 0.0 for h in atlas.ground.hypotheses]
+        )
+        still = [np.ptp(self._level(atlas, name)[cells.low], axis=1) < NOTICED for name in self.values]
+        return np.maximum(told[cells.h], 0.7 * np.any(still, axis=0))
+
+    def _clips(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
+        """Right at the bottom of the range, short of the top."""
+        chances = [np.zeros(len(cells))]
+        for name in self.values:
+            top = self._level(atlas, name).max(axis=1)
+            short = (1 - peak.s) * top[cells.low] + peak.s * top[cells.high]
+            chances.append(below((1 - NOTICED - short) / SHARPNESS) * below((short - 0.05) / SHARPNESS))
+        return np.max(chances, axis=0)
+
+    def _disagree(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
+        shown = np.stack(
+            [value_at(cells.corners(self._level(atlas, n)), peak.s, peak.t) for n in self.values]
+        )
+        return below((np.ptp(shown, axis=0) - NOTICED) / SHARPNESS)
+
+    def _trip(self, atlas: Atlas, cells: Cells, peak: Peak, sign: int) -> Array:
+        """The lamp contradicts the process: lit below the set point, or dark above it."""
+        chances = [np.zeros(len(cells))]
+        process = process_at(cells, peak)
+        for name in self.states:
+            loop = atlas.machine.loop
+            part = loop.part(name)
+            level = value_at(cells.corners(atlas.levels(Measurement("shows", (name,))).f), peak.s, peak.t)
+            due = part.values["direction"] * (1 + 4 * process - part.values["set_point"])
+            chances.append(below(sign * level / 0.05) * below(-sign * due / 0.05))
+        return np.max(chances, axis=0)
+
+    def _tripped(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
+        return self._trip(atlas, cells, peak, 1)
+
+    def _no_trip(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
+        return self._trip(atlas, cells, peak, -1)
+
+
+def context_prior(loop_hypotheses: Iterable[Hypothesis]) -> Array:
+    """log priors of hypotheses that already carry their context."""
+    return np.log(np.array([max(h.prior, 1e-300) for h in loop_hypotheses]))

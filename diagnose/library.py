@@ -1,0 +1,45 @@
+"""Finds the loop types and plants that ship with the package, in a wheel or in a checkout."""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+PACKAGE = Path(__file__).resolve().parent
+DEMO = "larkmere"
+
+
+def shipped(name: str) -> Path:
+    """A shipped folder: inside the package (wheel) or beside it (checkout)."""
+    beside = PACKAGE.parent / name
+    # The checkout wins: an editable install may leave a stale copy inside the package.
+    if (PACKAGE.parent / "pyproject.toml").is_file() and beside.is_dir():
+        return beside
+    inside = PACKAGE / name
+    return inside if inside.is_dir() else beside
+
+
+def models() -> Path:
+    """The folder of the shipped loop types."""
+    return shipped("models")
+
+
+def demo_plant() -> Path:
+    """The folder of the demo plant; read-only for the user."""
+    return shipped("cases") / DEMO
+
+
+def type_names(*folders: Path) -> tuple[str, ...]:
+    """Names of all loop types in the shipped folder and in further ``folders``."""
+    found = {path.stem for folder in (models(), *folders) for path in folder.glob("*.toml")}
+    return tuple(sorted(found))
+
+
+@cache
+def package_version() -> str:
+    """The version of the installed package; ``0`` where it is not installed."""
+    try:
+        return version("diagnose")
+    except PackageNotFoundError:
+        return "0"

@@ -1,0 +1,1 @@
+"""What a loop is: kinds of part with their laws, sheets, plants."""

@@ -1,0 +1,215 @@
+"""What a kind of part is: its pins, parameters, law, fault modes, actions and what it shows.
+
+Laws are plain arithmetic on a namespace ``q`` of parameters, so that sympy symbols, floats and
+numpy arrays all flow through the same line.  Everything is in SI units; ``1`` marks a fraction.
+A fault, a deliberate action and a meter are the same thing to the circuit: a *change* that moves
+parameters off their nominal values.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, ClassVar
+
+OPEN = 100e9
+"""Resistance of an open contact or a broken core, ohm: far above the 10 Mohm of a meter."""
+
+INTACT = 100e9
+"""Resistance of sound insulation, ohm; far above what a hand-held meter can see."""
+
+Law = Callable[[Any], tuple[Any, Any]]
+Value = Callable[[Any], Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Parameter:
+    """One number of a part.
+
+    ``default`` is used (and reported as an assumption) where a sheet is silent; ``None`` means
+    that the sheet must say it.  ``tolerance`` is a limit of error, relative if ``relative``,
+    taken as a rectangular distribution (JCGM 100:2008, 4.3.7).  ``typed`` parameters may be
+    written in a sheet; the others are moved by faults and actions only.
+    """
+
+    name: str
+    unit: str
+    meaning: str
+    default: float | None = None
+    tolerance: float = 0.0
+    relative: bool = True
+    least: float | None = None
+    most: float | None = None
+    typed: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """One straight piece of a law: ``i = g * v + j`` up to the voltage ``until``."""
+
+    regime: str
+    law: Law
+    until: Value | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """A two-terminal element between two pins; current counts from ``a`` to ``b``.
+
+    The segments follow each other with rising voltage, join without a jump and never fall:
+    so the operating point of any network of them is unique.
+    """
+
+    a: str
+    b: str
+    segments: tuple[Segment, ...]
+
+
+def ohmic(parameter: str) -> tuple[Segment, ...]:
+    """Ohm's law for the resistance named ``parameter``."""
+    return (Segment("conducting", lambda q: (1 / getattr(q, parameter), 0)),)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """Moves one parameter: ``value(nominal, severity)`` is what it becomes.
+
+    ``of`` names the pin-like reference of another part (``"to"``); empty means the part itself.
+    """
+
+    parameter: str
+    value: Callable[[float, Any], Any]
+    of: str = ""
+
+
+def becomes(parameter: str, of: str = "") -> Change:
+    """The parameter takes the severity as its value."""
+    return Change(parameter, lambda nominal, s: s, of)
+
+
+def times(parameter: str) -> Change:
+    """The parameter is multiplied by the severity."""
+    return Change(parameter, lambda nominal, s: nominal * s)
+
+
+def fixed(parameter: str, value: float, of: str = "") -> Change:
+    """The parameter takes a fixed value."""
+    return Change(parameter, lambda nominal, s: value, of)
+
+
+def copies(parameter: str, source: str) -> Change:
+    """The parameter takes the nominal value of ``source`` of the same part."""
+    return Change(parameter, lambda nominal, s: nominal, f"={source}")
+
+
+@dataclass(frozen=True, slots=True)
+class Severity:
+    """A continuous size of a fault, uniform in its logarithm or in itself."""
+
+    quantity: str
+    unit: str
+    low: float
+    high: float
+    logarithmic: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class FaultMode:
+    """A way in which a kind fails.
+
+    ``rate`` is a relative weight among the electrical faults of a loop: an assumption of this
+    project (common practice, no source), replaceable by a site's own priors.  ``symptoms`` are
+    likelihoods of complaints in time that no steady circuit shows (``frozen``, ``erratic``);
+    ``favoured`` multiplies the rate when a context fact is given (``work``, ``rain`` …); both are
+    assumptions.  ``hum`` says that the fault lets mains hum in.
+    """
+
+    name: str
+    title: str
+    changes: tuple[Change, ...]
+    rate: float
+    severity: Severity | None = None
+    symptoms: Mapping[str, float] = field(default_factory=dict)
+    favoured: Mapping[str, float] = field(default_factory=dict)
+    hum: bool = False
+    remedy: str = ""
+    minutes: float = 15.0
+    group: str = "electrical"
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """What a technician can do to a part on purpose, as a condition of a reading."""
+
+    name: str
+    title: str
+    changes: tuple[Change, ...]
+    minutes: float
+    unit: str = ""
+    usual: float | None = None
+    interrupts: bool = False
+    moves_signal: bool = False
+    heals: bool = False
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Shows:
+    """What a part shows without a meter: ``level = gain * v + offset``.
+
+    ``v`` is the voltage across the part's first two pins.  A ``value`` is shown as a fraction of
+    range between ``least`` and ``most``; a ``state`` is lit while its level (volts) is positive.
+    """
+
+    what: str
+    level: Callable[[Any, Any], tuple[Any, Any]]
+    accuracy: float
+    resolution: float = 0.001
+    least: float = -0.10
+    most: float = 1.10
+    title: str = ""
+
+
+class Kind:
+    """A kind of part.  Subclass with ``name=`` to add one; nothing else needs to change."""
+
+    registry: ClassVar[dict[str, type[Kind]]] = {}
+
+    name: ClassVar[str] = ""
+    title: ClassVar[str] = ""
+    pins: ClassVar[tuple[str, ...]] = ()
+    references: ClassVar[tuple[str, ...]] = ()
+    parameters: ClassVar[tuple[Parameter, ...]] = ()
+    branches: ClassVar[tuple[Branch, ...]] = ()
+    modes: ClassVar[tuple[FaultMode, ...]] = ()
+    actions: ClassVar[tuple[Action, ...]] = ()
+    shows: ClassVar[Shows | None] = None
+    carries_loop: ClassVar[bool] = False
+    opens_at: ClassVar[bool] = False
+    driven: ClassVar[tuple[str, ...]] = ()
+
+    def __init_subclass__(cls, name: str = "", **kwargs: Any) -> None:
+        super().__init_subclass__(**kwargs)
+        if name:
+            cls.name = name
+            Kind.registry[name] = cls
+
+    @classmethod
+    def derive(cls, values: dict[str, Any]) -> dict[str, Any]:
+        """Complete raw sheet values (already SI or table text) before they are checked."""
+        return values
+
+    @classmethod
+    def drive(cls, q: Any, process: Any) -> dict[str, Any]:
+        """Values of the ``driven`` parameters at a process value (fraction of range)."""
+        return {}
+
+    @classmethod
+    def corners(cls, q: Any) -> tuple[Any, ...]:
+        """Process values at which ``drive`` bends."""
+        return ()
+
+    @classmethod
+    def mode(cls, name: str) -> FaultMode:
+        """The fault mode called ``name``; KeyError if the kind has none."""
+        return {mode.name: mode for mode in cls.modes}[name]

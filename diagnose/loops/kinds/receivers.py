@@ -1,0 +1,121 @@
+"""What hangs on a 1-5 V bus: receivers that show a value and comparators that trip."""
+
+from diagnose.loops.kind import (
+    Branch,
+    FaultMode,
+    Kind,
+    Parameter,
+    Severity,
+    Shows,
+    becomes,
+    fixed,
+    ohmic,
+)
+
+_INPUT = (
+    FaultMode(
+        "input collapsed",
+        "input resistance has collapsed and drags the bus down",
+        (becomes("input_resistance"),),
+        0.4,
+        Severity("input resistance", "ohm", 20, 20e3),
+        favoured={"lightning": 6},
+        remedy="lift this receiver from the bus, then renew its input",
+        minutes=30,
+    ),
+    FaultMode(
+        "second resistor",
+        "a second sense resistor is fitted at this receiver",
+        (fixed("input_resistance", 250.0),),
+        0.3,
+        favoured={"work": 6},
+        remedy="remove the extra resistor or the card's jumper",
+    ),
+)
+
+
+class VoltageReceiver(Kind, name="voltage_receiver"):
+    """A high-resistance input that shows the bus voltage as a share of range."""
+
+    title = "receiver"
+    pins = ("signal", "common")
+    parameters = (
+        Parameter("input_resistance", "ohm", "input", 1e6, tolerance=0.05, least=1, most=1e12),
+        Parameter("low", "V", "volts at 0 %", 1.0, least=-100, most=100),
+        Parameter("high", "V", "volts at 100 %", 5.0, least=-100, most=100),
+        Parameter("accuracy", "1", "limit of error, fraction of range", 0.0025, least=1e-5, most=0.5),
+        Parameter("shown_shift", "1", "error of what is shown", 0.0, typed=False),
+    )
+    branches = (Branch("signal", "common", ohmic("input_resistance")),)
+    shows = Shows(
+        "value",
+        lambda q, process: (1 / (q.high - q.low), -q.low / (q.high - q.low) + q.shown_shift),
+        accuracy=0.0025,
+    )
+    modes = (
+        *_INPUT,
+        FaultMode(
+            "scaling",
+            "what it shows is wrong: zero, span or scaling",
+            (becomes("shown_shift"),),
+            0.7,
+            Severity("error shown", "1", -0.6, 0.6, logarithmic=False),
+            favoured={"work": 4},
+            remedy="feed a known voltage and correct zero, span or scaling",
+            minutes=30,
+        ),
+    )
+
+
+class Comparator(Kind, name="comparator"):
+    """A trip on the bus voltage, with the lamp that tells its state."""
+
+    title = "trip"
+    pins = ("signal", "common")
+    parameters = (
+        Parameter("input_resistance", "ohm", "input", 1e6, tolerance=0.05, least=1, most=1e12),
+        Parameter("set_point", "V", "bus voltage at which it trips", None, least=-100, most=100),
+        Parameter("direction", "1", "1 trips when high, -1 when low", 1.0, least=-1, most=1),
+        Parameter("accuracy", "V", "limit of error of the set point", 0.02, least=1e-4, most=1),
+        Parameter("forced", "V", "added when the output is stuck", 0.0, typed=False),
+    )
+    branches = (Branch("signal", "common", ohmic("input_resistance")),)
+    shows = Shows(
+        "state",
+        lambda q, process: (q.direction, -q.direction * q.set_point + q.forced),
+        accuracy=0.02,
+        resolution=0.0,
+        least=-1e9,
+        most=1e9,
+    )
+    modes = (
+        *_INPUT,
+        FaultMode(
+            "set point wrong",
+            "trips at the wrong voltage",
+            (becomes("set_point"),),
+            1.0,
+            Severity("set point", "V", 1.0, 5.0, logarithmic=False),
+            favoured={"work": 4},
+            remedy="under an authorised bypass, ramp the input and set the trip point",
+            minutes=60,
+        ),
+        FaultMode(
+            "stuck on",
+            "output stuck in trip, or the trip is latched",
+            (fixed("forced", 1000.0),),
+            0.7,
+            favoured={"work": 2},
+            remedy="reset the latch; then prove relay and output",
+            minutes=30,
+        ),
+        FaultMode(
+            "stuck off",
+            "output cannot trip, or a bypass was left on",
+            (fixed("forced", -1000.0),),
+            0.7,
+            favoured={"work": 5},
+            remedy="look for a bypass left on; then prove relay, output and lamp",
+            minutes=30,
+        ),
+    )

@@ -1,0 +1,120 @@
+"""One real loop: parts on nodes, points a lead can reach, places a person must walk to."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from math import sqrt
+from types import MappingProxyType
+
+from diagnose.loops.kind import Kind, Parameter
+
+EARTH = "PE"
+"""The node of plant earth; reachable at every place."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a person must stand; ``minutes`` is the walk from the cabinet room."""
+
+    name: str
+    title: str
+    minutes: float
+    area: str = "safe"
+    setup: float = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A node that a meter lead can reach, and the place to reach it from."""
+
+    name: str
+    place: str
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One element: its kind, the nodes of its pins, its values (SI).
+
+    ``tolerances`` are limits of error in the unit of the parameter; ``assumed`` names the
+    parameters for which the sheet was silent.
+    """
+
+    name: str
+    kind: type[Kind]
+    pins: Mapping[str, str]
+    values: Mapping[str, float]
+    place: str
+    references: Mapping[str, str] = field(default_factory=dict)
+    tolerances: Mapping[str, float] = field(default_factory=dict)
+    assumed: frozenset[str] = frozenset()
+    title: str = ""
+
+    def parameter(self, name: str) -> Parameter:
+        """The declaration of one of the kind's parameters."""
+        return next(item for item in self.kind.parameters if item.name == name)
+
+    def spread(self, name: str) -> float:
+        """Standard uncertainty of a parameter: limit / sqrt(3) (JCGM 100:2008, 4.3.7)."""
+        return self.tolerances.get(name, 0.0) / sqrt(3)
+
+
+@dataclass(frozen=True, slots=True)
+class Shares:
+    """How calls on this kind of measurement end, before anything is read.
+
+    The four add up to one.  Assumptions, after the published counts in Koolen (2001), table 8.1:
+    most calls on level, flow and pressure are not electrical.
+    """
+
+    sound: float = 0.25
+    process_connection: float = 0.40
+    electrical: float = 0.33
+    unmodelled: float = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class Loop:
+    """A loop sheet after checking: everything the other layers need to know of it.
+
+    ``range`` is the process value at 0 and 100 % with its unit as text (``("mm", 0.0, 1800.0)``).
+    ``digest`` identifies the sheet for caches; ``role`` holds what the loop does to the plant
+    (``trip``, ``control``); ``signalling`` says that a digital signal rides on the current.
+    """
+
+    tag: str
+    service: str
+    type: str
+    range: tuple[str, float, float]
+    reference: str
+    parts: tuple[Part, ...]
+    points: tuple[Point, ...]
+    places: tuple[Place, ...]
+    shares: Shares = Shares()
+    role: frozenset[str] = frozenset()
+    signalling: bool = False
+    drift: float = 0.002
+    digest: str = ""
+    source: str = ""
+
+    def part(self, name: str) -> Part:
+        """The part called ``name``; KeyError if there is none."""
+        return self._parts[name]
+
+    @property
+    def _parts(self) -> Mapping[str, Part]:
+        return MappingProxyType({part.name: part for part in self.parts})
+
+    def place(self, name: str) -> Place:
+        """The place called ``name``; KeyError if there is none."""
+        return {place.name: place for place in self.places}[name]
+
+    def place_of(self, node: str) -> str | None:
+        """The place from which a node can be reached; None for a node no lead reaches."""
+        return {point.name: point.place for point in self.points}.get(node)
+
+    @property
+    def nodes(self) -> tuple[str, ...]:
+        """All nodes in order of first mention; the reference comes first."""
+        names = [self.reference, *(node for part in self.parts for node in part.pins.values())]
+        return tuple(dict.fromkeys(names))

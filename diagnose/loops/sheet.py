@@ -1,0 +1,110 @@
+"""Loop sheets and loop types: from a TOML file to a checked ``Loop``."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+from diagnose.errors import UnknownNameError, did_you_mean
+from diagnose.library import models, package_version, type_names
+from diagnose.loops.assemble import assemble
+from diagnose.loops.loop import Loop
+from diagnose.loops.merge import overlay
+from diagnose.loops.names import TAG, name_fault, shown
+from diagnose.loops.raw import Raw, structure
+from diagnose.loops.sheet_text import Problems, read_table
+
+
+def load_sheet(path: Path | str) -> Loop:
+    """The loop that a sheet describes, laid over its loop type if it names one.
+
+    A loop type is looked for in ``models/`` beside the folder of the sheet, then among the
+    shipped ones.
+
+    Raises
+    ------
+    SheetError
+        Every problem of the file, each with file, key and one sentence.
+    """
+    path = Path(path)
+    problems = Problems(shown(path, 200))
+    sheet = structure(read_table(path), problems)
+    return _finished(_laid_over(sheet, path, problems), sheet, problems)
+
+
+def load_type(name: str) -> Loop:
+    """A shipped loop type as a loop of its own, with its default values; its tag is its name.
+
+    Raises
+    ------
+    UnknownNameError
+        There is no such type.
+    SheetError
+        The file has problems.
+    """
+    if name not in type_names():
+        raise UnknownNameError("loop type", name, type_names())
+    path = models() / f"{name}.toml"
+    problems = Problems(str(path))
+    raw = _type_raw(path, problems)
+    loop = {"tag": name, **raw.loop, "type": name}
+    return _finished(replace(raw, loop=loop), raw, problems)
+
+
+def _laid_over(sheet: Raw, path: Path, problems: Problems) -> Raw:
+    if "type" not in sheet.loop:
+        _nothing_to_change(sheet, problems)
+        return sheet
+    return overlay(_type_of(sheet.loop["type"], path, problems), sheet, problems)
+
+
+def _type_of(name: Any, sheet: Path, problems: Problems) -> Raw:
+    """The loop type that a sheet names; without one nothing else of the sheet can be judged."""
+    beside = sheet.parent.parent / "models"
+    known = type_names(beside)
+    if not isinstance(name, str) or name_fault(TAG, name) or name not in known:
+        problems.add(
+            "loop: type",
+            f"there is no loop type '{shown(name)}'{did_you_mean(str(name)[:60], known)}",
+        )
+        problems.check()
+    own = beside / f"{name}.toml"
+    path = own if own.is_file() else models() / f"{name}.toml"
+    found = Problems(str(path))
+    raw = _type_raw(path, found)
+    found.check()
+    return raw
+
+
+def _type_raw(path: Path, problems: Problems) -> Raw:
+    raw = structure(read_table(path), problems)
+    for key in ("omit", "rename"):
+        if getattr(raw, key):
+            problems.add(key, "a loop type has nothing to change; only a sheet can do this")
+    if "type" in raw.loop:
+        problems.add("loop: type", "a loop type cannot build on another one; remove the key")
+    return raw
+
+
+def _nothing_to_change(sheet: Raw, problems: Problems) -> None:
+    for key in ("omit", "rename"):
+        if getattr(sheet, key):
+            problems.add(
+                key,
+                "the sheet has no type whose parts this could change; add type = "
+                '"two-wire-input" below [loop]',
+            )
+
+
+def _finished(merged: Raw, sheet: Raw, problems: Problems) -> Loop:
+    loop = assemble(merged, sheet.parts, problems)
+    return replace(loop, digest=_digest(merged), source=problems.file)
+
+
+def _digest(raw: Raw) -> str:
+    """Identifies what the loop was made of, for caches: content and version of the package."""
+    content = {"version": package_version(), **raw.content()}
+    return sha256(json.dumps(content, sort_keys=True, default=str).encode()).hexdigest()

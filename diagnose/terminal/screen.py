@@ -1,0 +1,58 @@
+"""The one place that writes: standard output for answers, standard error for what is wrong."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import shutil
+import sys
+
+from diagnose.terminal.outcome import Look, Outcome
+
+WIDEST, NARROWEST = 100, 40
+"""Lines longer than this are hard to read; below, words no longer fit."""
+
+
+def prepare() -> None:
+    """UTF-8 out, whatever the platform says; what cannot be encoded never stops an answer."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(encoding="utf-8", errors="replace")
+
+
+def look() -> Look:
+    """The screen as it is now."""
+    width = shutil.get_terminal_size((80, 24)).columns
+    return Look(max(NARROWEST, min(WIDEST, width)), _colour())
+
+
+def _colour() -> bool:
+    """Colour only on a terminal that understands it and where nobody declines it (no-color.org)."""
+    if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
+        return False
+    return sys.stdout.isatty() and (os.name != "nt" or "WT_SESSION" in os.environ)
+
+
+def show(outcome: Outcome, *, as_json: bool) -> None:
+    """Print an outcome as one JSON object or as lines."""
+    if as_json:
+        print(json.dumps(outcome.data, indent=1, allow_nan=False))
+    else:
+        for line in outcome.lines(look()):
+            print(line.rstrip())
+    sys.stdout.flush()
+
+
+def complain(problem: object) -> None:
+    """One clear line on standard error for each problem."""
+    for line in str(problem).splitlines():
+        print(f"diagnose: {line}", file=sys.stderr)
+
+
+def detach() -> None:
+    """Give up standard output, so that the interpreter does not fail to flush it at exit."""
+    try:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (OSError, ValueError):
+        return

@@ -1,0 +1,49 @@
+"""Columns of text, aligned; numbers to the right."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from textwrap import wrap
+
+from diagnose.terminal.outcome import Look
+
+GAP = "  "
+
+
+def table(
+    rows: Sequence[Sequence[str]], look: Look, right: frozenset[int] = frozenset()
+) -> Iterator[str]:
+    """Rows as aligned lines; the last column is wrapped where the screen is narrow.
+
+    ``right`` names the columns whose text stands to the right.
+    """
+    if not rows:
+        return
+    last = len(rows[0]) - 1
+    widths = [max(len(row[n]) for row in rows) for n in range(last + 1)]
+    indent = sum(widths[:last]) + len(GAP) * last
+    room = max(20, look.width - indent)
+    for row in rows:
+        head = GAP.join(_cell(row[n], widths[n], n in right) for n in range(last))
+        tail = _cell(row[last], min(widths[last], room), last in right)
+        pieces = wrap(tail, room, break_long_words=False, break_on_hyphens=False) or [""]
+        # A cell that stands to the right keeps its blanks; only text is wrapped.
+        pieces = [tail] if len(tail) <= room else pieces
+        yield f"{head}{GAP}{pieces[0]}" if head else pieces[0]
+        for piece in pieces[1:]:
+            yield " " * indent + piece
+
+
+def _cell(text: str, width: int, right: bool) -> str:
+    return text.rjust(width) if right else text.ljust(width)
+
+
+def grid(
+    head: Sequence[str], rows: Sequence[Sequence[str]], look: Look,
+    right: frozenset[int] = frozenset(),
+) -> Iterator[str]:
+    """A table with a head and a rule under it."""
+    lines = list(table([head, *rows], look, right))
+    yield look.strong(lines[0].rstrip())
+    yield "-" * min(look.width, max(len(line.rstrip()) for line in lines))
+    yield from lines[1:]

@@ -1,0 +1,55 @@
+"""What all tests share: the folders of the project, a private home, the circuit simulator."""
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+ROOT = Path(__file__).resolve().parents[1]
+
+# No test is timed, and a run can be repeated: the examples are the same ones every time.
+settings.register_profile(
+    "project", deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("project")
+
+
+@pytest.fixture(scope="session")
+def root() -> Path:
+    """The folder that holds diagnose/, models/ and cases/."""
+    return ROOT
+
+
+@pytest.fixture(scope="session")
+def sheets() -> Path:
+    """Loop sheets made for the tests."""
+    return ROOT / "tests" / "sheets"
+
+
+@pytest.fixture(scope="session")
+def plant() -> Path:
+    """The demo plant."""
+    return ROOT / "cases" / "larkmere"
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _private_home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Caches and cases of the tests stay out of the user's own folders, in children as well."""
+    home = tmp_path_factory.mktemp("home")
+    with pytest.MonkeyPatch.context() as patch:
+        for name in ("CACHE", "DATA", "STATE", "CONFIG"):
+            patch.setenv(f"XDG_{name}_HOME", str(home / name.lower()))
+        patch.setenv("DIAGNOSE_CACHE", str(home / "derived"))
+        patch.setenv("PYTHONPATH", str(ROOT))  # children run this checkout as well
+        yield
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Without the simulator its tests are skipped by hand, and fail where it was promised."""
+    if item.get_closest_marker("spice") and not shutil.which("ngspice"):
+        if os.environ.get("DIAGNOSE_NEED_SPICE") == "1":
+            pytest.fail("ngspice is needed here and is not installed", pytrace=False)
+        pytest.skip("ngspice is not installed")

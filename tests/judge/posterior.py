@@ -1,0 +1,91 @@
+"""The judge: evidence of every hypothesis by nested adaptive quadrature, at two resolutions.
+
+First pass: cells over (severity coordinate, process) are split until the circuit's answers inside
+them are as good as quadratic, wherever a bound on the integrand says that it matters.  Second
+pass: within such a cell the answers come from the nine solved nodes, and boxes are split until
+each is narrower than about two standard deviations of what the readings resolve; three-point
+Gauss rules then integrate the Gaussian.  Tolerances are first order about every node.  The whole
+is done twice, with shifted cells and another fineness; the difference is reported.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from math import exp, log
+from typing import Any
+
+import numpy as np
+
+from diagnose.inference.measurement import Reading
+from diagnose.loops.loop import Loop
+from judge.cells import Cells, Fineness
+from judge.evidence import Choice, choices, log_broad
+from judge.boxes import integrate
+from judge.model import Model
+from judge.world import hypotheses
+
+Key = tuple[str | None, str]
+SLICES = 12
+FINE = Fineness(u_cells=9, p_cells=9, bend=0.04, step=1.6, gauss=3, floor=3e-5)
+COARSE = Fineness(u_cells=7, p_cells=7, bend=0.12, step=2.4, gauss=3, floor=2e-4)
+
+
+@dataclass(frozen=True)
+class JudgeResult:
+    """Posterior probabilities; the change between two resolutions for all that hold over 1 %."""
+
+    probabilities: dict[Key, float]
+    unmodelled: float
+    ess_or_change: dict[Key, float]
+    converged: bool
+    log_evidence: float = 0.0
+    work: dict[str, float] = field(default_factory=dict)
+
+
+def _evidence(model: Model, fineness: Fineness, lowest: float) -> tuple[np.ndarray, dict[str, Any]]:
+    """Log of prior times evidence of every hypothesis."""
+    sets: list[Choice] = choices(model.margins)
+    cells = Cells(model, sets, fineness, lowest)
+    leaves = cells.refine()
+    logs, boxes = integrate(cells, leaves, sets, fineness)
+    return logs, {"nodes": len(cells.mean), "leaves": len(leaves), "boxes": boxes}
+
+
+def _normal(logs: np.ndarray, unmodelled: float) -> tuple[np.ndarray, float, float]:
+    top = max(float(np.max(logs)), unmodelled)
+    weights, rest = np.exp(logs - top), exp(unmodelled - top)
+    total = float(weights.sum()) + rest
+    return weights / total, rest / total, top + log(total)
+
+
+def judge_posterior(
+    loop: Loop,
+    readings: Sequence[Reading],
+    fine: Fineness = FINE,
+    coarse: Fineness | None = COARSE,
+    slices: int = SLICES,
+) -> JudgeResult:
+    """The posterior over ``none``, every part and mode, and ``unmodelled``.
+
+    Raises KeyError for a kind the judge has no law for.  ``converged`` tells whether no
+    probability moved by 0.002 or more between the two resolutions.
+    """
+    cases = hypotheses(loop)
+    model = Model(loop, readings, cases, slices)
+    keys: list[Key] = [(h.part, h.mode) for h in cases]
+    prior = np.array([h.prior for h in cases])
+    lowest = log(loop.shares.unmodelled) + log_broad(model.margins)
+    if not model.margins:
+        chance, rest, logz = _normal(np.log(prior), lowest)
+        return JudgeResult(dict(zip(keys, chance.tolist(), strict=True)), rest, {}, True, logz)
+    logs, work = _evidence(model, fine, lowest)
+    chance, rest, logz = _normal(logs, lowest)
+    result = dict(zip(keys, chance.tolist(), strict=True))
+    if coarse is None:
+        return JudgeResult(result, rest, {}, False, logz, work)
+    other, other_rest, _ = _normal(_evidence(model, coarse, lowest)[0], lowest)
+    change = np.abs(chance - other)
+    told = {k: float(d) for k, c, d in zip(keys, chance, change, strict=True) if c > 0.01}
+    worst = max(float(change.max()), abs(rest - other_rest))
+    return JudgeResult(result, rest, told, worst < 0.002, logz, work)

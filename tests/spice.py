@@ -1,0 +1,266 @@
+"""An outside opinion on a circuit: ngspice, on decks written here from the physics of the kinds.
+
+Nothing of ``diagnose.circuit`` and no law of a kind is used.  What the decks rely on:
+
+- B-source forms that converge: continuous, never falling, full current reached at lift-off.
+- The return code of ngspice is 0 even when it found no operating point, so every value that was
+  asked for must be printed, or `NoAnswer` is raised.
+- The volts of a supply are a source of their own: ngspice finds a deeply starved transmitter by
+  raising its sources bit by bit, and a constant inside a B-source it cannot raise.
+- Every part carries a zero-volt source as ammeter, and resistances below 1 Mohm are written as
+  current-controlled voltage sources ``v = R i``.  A conductance of 200 S (a 5 mohm contact) in a
+  nodal matrix would drown the 1e-11 S of the insulation that alone holds a lifted wire; as
+  voltages per ampere both keep their digits.
+"""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import tempfile
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from diagnose.loops.kind import Change
+from diagnose.loops.loop import Loop, Part
+
+NGSPICE = "ngspice"
+BATCH = 40
+OPTIONS = (
+    ".options reltol=1e-8 vntol=1e-9 abstol=1e-13 gmin=1e-20 "
+    "pivtol=1e-30 pivrel=1e-3 itl1=1000 itl6=200"
+)
+_LINE = re.compile(r"^(\S+) = ([-+]?\d\.\d+e[-+]\d+)\s*$")
+_MARK = "circuit-number"
+
+
+class NoAnswer(AssertionError):
+    """ngspice did not print a value that was asked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """A loop with parameters moved, at a process value, with a branch ``i = g v + j`` clipped on.
+
+    ``clips`` are ``(a, b, g, j)``, current counted from ``a`` to ``b``.
+    """
+
+    loop: Loop
+    changes: Mapping[tuple[str, str], float] = field(default_factory=dict)
+    process: float = 0.5
+    clips: tuple[tuple[str, str, float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """Node voltages to the reference, V; part currents from first pin to second, A."""
+
+    voltages: dict[str, float]
+    currents: dict[str, float]
+    parameters: dict[str, dict[str, float]]
+
+
+# --- the physics of the kinds ----------------------------------------------------------------
+
+
+def demand(q: Mapping[str, float], process: float) -> float:
+    """Current that a two-wire transmitter asks for, A.
+
+    Process connection, then sensor, then electronics, then output stage, each with its fault; a
+    person can drive the output unless the electronics stand still.
+    """
+    if q["alive"] == 0.0:
+        return 0.0
+    if q["driven"] == 1.0 and q["stuck"] == 0.0:
+        return max(q["driven_current"] + q["output_error"], 0.0)
+    if q["failed"] == 1.0:
+        return max(q["failed_current"], 0.0)
+    seen = q["held"] if q["hold"] == 1.0 else process + q["sensed_shift"]
+    believed = seen * (1.0 + q["span_error"]) + q["zero_error"]
+    shown = q["stuck_at"] if q["stuck"] == 1.0 else believed
+    current = q["zero_current"] + shown * (q["full_current"] - q["zero_current"])
+    limited = min(max(current, q["saturation_low"]), q["saturation_high"])
+    return max(limited + q["output_error"], 0.0)
+
+
+Element = tuple[str, float | str]
+"""``("R", ohms)``, ``("emf", volts)``, ``("BI", amperes by {v})`` or ``("BV", volts by {i})``."""
+
+
+def _ohmic(name: str) -> Callable[[Mapping[str, float]], list[Element]]:
+    return lambda q: [("R", q[name])]
+
+
+def _behind(name: str) -> Callable[[Mapping[str, float]], list[Element]]:
+    return lambda q: [("emf", q[name]), ("R", q["resistance"])]
+
+
+def _supply(q: Mapping[str, float]) -> list[Element]:
+    """Volts behind a resistance; beyond the current limit they give way by 1 V per uA."""
+    limit = q["current_limit"]
+    held = f"{q['source_resistance']!r}*max({{i}},{-limit!r})"
+    return [("emf", q["voltage"]), ("BV", f"{held}+1e6*min({{i}}+{limit!r},0)")]
+
+
+def _transmitter(q: Mapping[str, float]) -> list[Element]:
+    """A sink that ramps up to its demand at lift-off, a leak, and diodes either way."""
+    foot, full = q["lift_off"] - q["ramp"], q["demand"] * (1.0 + q["trim"])
+    sink = f"{full!r}*min(max(({{v}}-({foot!r}))/{q['ramp']!r},0),1)"
+    backwards = f"min({{v}}+{q['reverse_drop']!r},0)/{q['reverse_resistance']!r}"
+    turned = f"{q['turned']!r}*max({{v}}-{q['reverse_drop']!r},0)"
+    return [("BI", f"{{v}}/{q['leak']!r}+{sink}+{backwards}+{turned}")]
+
+
+PHYSICS: dict[str, Callable[[Mapping[str, float]], list[Element]]] = {
+    **dict.fromkeys(
+        (
+            "core", "signal_wire", "termination", "link", "fuse", "series_limiter", "resistor",
+            "earth_bond", "insulation", "surge_protector",
+        ),
+        _ohmic("resistance"),
+    ),
+    **dict.fromkeys(("voltage_receiver", "comparator"), _ohmic("input_resistance")),
+    "common_wire": _behind("emf"),
+    "earth_insulation": _behind("shift"),
+    "supply": _supply,
+    "two_wire_transmitter": _transmitter,
+}  # fmt: skip
+WITHOUT_WIRES = {"process_connection", "local_gauge"}
+
+
+def parameters(circuit: Circuit) -> dict[str, dict[str, float]]:
+    """Values of every part after the changes, with the demand of the transmitters."""
+    found = {}
+    for part in circuit.loop.parts:
+        q = {name: float(value) for name, value in part.values.items()}
+        q |= {name: float(v) for (owner, name), v in circuit.changes.items() if owner == part.name}
+        if part.kind.name == "two_wire_transmitter":
+            q["demand"] = demand(q, circuit.process)
+        found[part.name] = q
+    return found
+
+
+def moved(
+    loop: Loop, part: Part, changes: Iterable[Change], severity: float = 0.0
+) -> dict[tuple[str, str], float]:
+    """What a fault or an action moves, by part and parameter.
+
+    ``of`` is empty (the part itself), ``to`` (the part it refers to) or ``=NAME`` (take the
+    nominal of another parameter of the part).
+    """
+    found = {}
+    for change in changes:
+        owner = loop.part(part.references[change.of]) if change.of == "to" else part
+        source = change.of[1:] if change.of.startswith("=") else change.parameter
+        nominal = owner.values[source]
+        found[owner.name, change.parameter] = float(change.value(nominal, severity))
+    return found
+
+
+# --- decks -----------------------------------------------------------------------------------
+
+
+def wired(loop: Loop) -> list[Part]:
+    """The parts that the circuit consists of."""
+    return [part for part in loop.parts if part.kind.name not in WITHOUT_WIRES]
+
+
+def _node_names(loop: Loop) -> dict[str, str]:
+    return {node: str(number) for number, node in enumerate(loop.nodes)}
+
+
+def _resistor(name: str, a: str, b: str, ohms: float, ammeter: str) -> str:
+    if abs(ohms) < 1e6:
+        return f"H{name} {a} {b} {ammeter} {ohms!r}"
+    return f"R{name} {a} {b} {ohms!r}"
+
+
+def _series(name: str, a: str, b: str, elements: Iterable[Element]) -> list[str]:
+    elements = list(elements)
+    emf = sum(float(value) for sort, value in elements if sort == "emf")
+    inner, lines = f"m{name}", [f"Vm{name} {a} m{name} {emf!r}"]
+    for sort, value in elements:
+        if sort == "R":
+            lines.append(_resistor(name, inner, b, float(value), f"Vm{name}"))
+        elif sort != "emf":
+            law = str(value).format(v=f"V({inner},{b})", i=f"I(Vm{name})")
+            lines.append(f"B{name} {inner} {b} {sort[1]} = {law}")
+    return lines
+
+
+def deck(circuit: Circuit) -> str:
+    """The SPICE text of a circuit: node ``k`` is ``loop.nodes[k]``, ``vmN`` measures part N."""
+    nodes, values = _node_names(circuit.loop), parameters(circuit)
+    lines = [f"* {circuit.loop.tag}"]
+    for number, part in enumerate(wired(circuit.loop)):
+        a, b = (nodes[part.pins[pin]] for pin in part.kind.pins[:2])
+        lines += _series(str(number), a, b, PHYSICS[part.kind.name](values[part.name]))
+    for number, (a, b, conductance, source) in enumerate(circuit.clips):
+        lines += _series(f"c{number}", nodes[a], nodes[b], [("R", 1 / conductance)])
+        if source:
+            lines.append(f"Ic{number} {nodes[a]} {nodes[b]} {source!r}")
+    return "\n".join([*lines, OPTIONS, ".end", ""])
+
+
+# --- running ---------------------------------------------------------------------------------
+
+
+def run(decks: Sequence[str]) -> list[dict[str, float]]:
+    """Everything that ngspice prints at the operating point of each deck, by lower-case name."""
+    batches = [decks[start : start + BATCH] for start in range(0, len(decks), BATCH)]
+    with ThreadPoolExecutor(2) as pool:
+        return [found for batch in pool.map(_run_batch, batches) for found in batch]
+
+
+def _run_batch(decks: Sequence[str]) -> list[dict[str, float]]:
+    with tempfile.TemporaryDirectory() as folder:
+        control = ["* many circuits", ".control", "set numdgt=16", "set ngbehavior=none"]
+        for number, text in enumerate(decks):
+            path = Path(folder, f"{number}.cir")
+            path.write_text(text, encoding="utf-8")
+            control += [f"echo {_MARK} {number}", f"source {path}", "op", "print all"]
+            control += ["destroy all", "remcirc"]
+        batch = Path(folder, "batch.cir")
+        batch.write_text("\n".join([*control, "quit", ".endc", ".end", ""]), encoding="utf-8")
+        done = subprocess.run(
+            [NGSPICE, "-b", str(batch)], capture_output=True, text=True, timeout=300, check=False
+        )
+    return _sort_out(done.stdout, len(decks))
+
+
+def _sort_out(printed: str, expected: int) -> list[dict[str, float]]:
+    found: list[dict[str, float]] = [{} for _ in range(expected)]
+    current: dict[str, float] = {}
+    for line in printed.splitlines():
+        if line.startswith(_MARK):
+            current = found[int(line.split()[1])]
+        elif match := _LINE.match(line):
+            current[match[1].lower()] = float(match[2])
+    return found
+
+
+def solve(circuits: Sequence[Circuit]) -> list[Answer]:
+    """Operating points of many circuits, ngspice's opinion.
+
+    Raises `NoAnswer` where ngspice did not print each node voltage and each part current.
+    """
+    printed = run([deck(circuit) for circuit in circuits])
+    return [_answer(*pair) for pair in zip(circuits, printed, strict=True)]
+
+
+def _answer(circuit: Circuit, printed: Mapping[str, float]) -> Answer:
+    loop, nodes = circuit.loop, _node_names(circuit.loop)
+    try:
+        return Answer(
+            {node: 0.0 if k == "0" else _voltage(printed, k) for node, k in nodes.items()},
+            {p.name: printed[f"vm{n}#branch"] for n, p in enumerate(wired(loop))},
+            parameters(circuit),
+        )
+    except KeyError as missing:
+        raise NoAnswer(f"ngspice printed no {missing} for:\n{deck(circuit)}") from None
+
+
+def _voltage(printed: Mapping[str, float], node: str) -> float:
+    return printed[f"v({node})"] if f"v({node})" in printed else printed[node]

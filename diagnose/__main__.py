@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from diagnose.errors import DiagnoseError
 from diagnose.terminal.arguments import parse
 from diagnose.terminal.commands import COMMANDS
-from diagnose.terminal.outcome import BAD_INPUT
-from diagnose.terminal.screen import complain, detach, prepare, show
+from diagnose.terminal.outcome import BAD_INPUT, DONE
+from diagnose.terminal.screen import complain, finish, prepare, show
 
 INTERRUPTED = 130
 """Exit code after Ctrl-C, as shells count it: 128 + SIGINT."""
@@ -26,12 +26,13 @@ def main(words: Sequence[str] | None = None) -> int:
     except DiagnoseError as error:
         complain(error)
         return BAD_INPUT
-    except BrokenPipeError:  # the reader, `head` say, has seen enough
-        detach()
-        return 0
+    except BrokenPipeError:
+        return DONE
     except KeyboardInterrupt:
         complain("stopped")
         return INTERRUPTED
+    finally:
+        finish()
 
 
 if __name__ == "__main__":

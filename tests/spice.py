@@ -230,6 +230,22 @@ def _run_batch(decks: Sequence[str]) -> list[dict[str, float]]:
     return _sort_out(done.stdout, len(decks))
 
 
+def run_alone(decks: Sequence[str]) -> list[dict[str, float]]:
+    """What ngspice prints for decks that say themselves what to do, by lower-case name."""
+    with ThreadPoolExecutor(2) as pool:
+        return list(pool.map(_run_alone, decks))
+
+
+def _run_alone(text: str) -> dict[str, float]:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder, "deck.cir")
+        path.write_text(text, encoding="utf-8")
+        done = subprocess.run(
+            [NGSPICE, "-b", str(path)], capture_output=True, text=True, timeout=60, check=False
+        )
+    return _sort_out(f"{_MARK} 0\n{done.stdout}", 1)[0]
+
+
 def _sort_out(printed: str, expected: int) -> list[dict[str, float]]:
     found: list[dict[str, float]] = [{} for _ in range(expected)]
     current: dict[str, float] = {}

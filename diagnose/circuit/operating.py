@@ -41,7 +41,7 @@ def operating_point(
             known = (" ".join(known) for known in machine.wiring.index)
             raise UnknownNameError("parameter", " ".join(pair), known)
         moved[machine.wiring.index[pair]] = value
-    state = machine.solve(machine.columns(moved, process), 1, (attachment,) if attachment else ())
+    state = machine.polish(machine.solve(machine.columns(moved, process), 1, (attachment,) if attachment else ()))
     wiring = machine.wiring
     voltages = {name: _one(state.v[number]) for name, number in wiring.node.items()}
     currents = {

@@ -9,7 +9,7 @@ import numpy as np
 from diagnose.circuit.rows import Array
 from diagnose.inference.candidates import Candidate, excluded, travel
 from diagnose.inference.foresight import Foresight, draw
-from diagnose.inference.groups import gain, given, groups
+from diagnose.inference.groups import gain, given, groups, joint_gain
 
 if TYPE_CHECKING:
     from diagnose.inference.atlas import Atlas
@@ -19,11 +19,17 @@ if TYPE_CHECKING:
 SURE = 0.95
 """Probability of one ambiguity group at which the hunt turns to the remedy."""
 
-MINUTES_PER_BIT = 60.0
+MINUTES_PER_BIT = 120.0
 """What one bit about the fault is worth: measuring goes on while a step costs less (assumption)."""
 
-LEAST_GAIN = 0.01
+LEAST_GAIN = 0.02
 """Bits below which a measurement is not worth naming."""
+
+HANDLING = 2.0
+"""Minutes that any reading costs besides: finding the points, entering it, thinking (assumption)."""
+
+COMPANIONS = 4
+"""Measurements of one place that are looked at in pairs when a walk is weighed."""
 
 PENALTY_INTERRUPTS, PENALTY_MOVES = 15.0, 8.0
 """Minutes charged for opening the loop, or moving its signal: agreeing it with the operator."""
@@ -53,9 +59,26 @@ class Adviser:
         self.group = groups(self.given, belief.probability)
         self.gains = gain(self.given, belief.probability)
         self.minutes = np.array([self._minutes(c) for c in self.candidates])
-        worth = self.gains / self.minutes
-        usable = (self.gains > LEAST_GAIN) & (self.gains * MINUTES_PER_BIT > self.minutes)
+        worth = self._rates()
+        usable = (self.gains > LEAST_GAIN) & (worth * MINUTES_PER_BIT > 1)
         self.order = [int(n) for n in np.argsort(-worth, kind="stable") if usable[n]]
+
+    def _rates(self) -> Array:
+        """Bits per minute of each candidate: alone, or as the first of two on one walk."""
+        rates = self.gains / self.minutes
+        for place in dict.fromkeys(c.place for c in self.candidates):
+            walk = travel(self.engine.loop, self.place, place)
+            if walk <= 0:
+                continue
+            there = [n for n, c in enumerate(self.candidates) if c.place == place]
+            best = sorted(there, key=lambda n: -self.gains[n])[:COMPANIONS]
+            for place_of, first in enumerate(best):
+                for second in best[place_of + 1 :]:
+                    both = joint_gain(self.outlook, self.points, first, second)
+                    rate = both / (self.minutes[first] + self.minutes[second] - walk)
+                    quick = max((first, second), key=lambda n: self.gains[n] / self.minutes[n])
+                    rates[quick] = max(rates[quick], rate)
+        return rates
 
     def _taken(self, candidate: Candidate) -> bool:
         """Already read: the same measurement tells nothing new."""
@@ -63,7 +86,7 @@ class Adviser:
 
     def _minutes(self, candidate: Candidate) -> float:
         """Minutes of a candidate from where the technician stands, disturbance charged."""
-        return self.own_minutes(candidate) + (
+        return HANDLING + self.own_minutes(candidate) + (
             PENALTY_INTERRUPTS if candidate.interrupts
             else PENALTY_MOVES if candidate.moves_signal
             else 0.0

@@ -6,6 +6,8 @@ to be sharper than its strips.  Levels are found when a measurement is first ask
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from diagnose.circuit.predictor import Predictor
@@ -29,6 +31,7 @@ class Atlas:
         self._levels: dict[Measurement, Levels] = {}
         self._states: dict[Condition, State] = {}
         self._whole: tuple[Atlas, Array] | None = None
+        self._sways: dict[Measurement, float] = {}
 
     @property
     def machine(self) -> Predictor:
@@ -66,7 +69,26 @@ class Atlas:
         numbers = [spread.number for spread in self.observer.spreads]
         still = self.ground.still(h, numbers, measurement.condition)
         seen = self.observer.see(measurement, state, p, still)
-        return Levels(seen.level.reshape(count, NODES), seen.slope.reshape(count, NODES, -1))
+        f = seen.level.reshape(count, NODES)
+        return Levels(f, seen.slope.reshape(count, NODES, -1), self.sway(measurement))
+
+    def sway(self, measurement: Measurement) -> float:
+        """How far the level of the sound loop moves per unit of process value."""
+        return self.sways([measurement])[measurement]
+
+    def sways(self, wanted: Sequence[Measurement]) -> dict[Measurement, float]:
+        """The same for many measurements; found once and kept."""
+        for condition in dict.fromkeys(m.condition for m in wanted if m not in self._sways):
+            some = [m for m in wanted if m.condition == condition and m not in self._sways]
+            p = np.array([0.4, 0.6])
+            nowhere = np.zeros(2, int), np.full(2, 0.5)
+            columns = self.ground.columns(*nowhere, p, condition)
+            state = self.observer.base(columns, 2, condition)
+            still = np.zeros((2, len(self.observer.spreads)), bool)
+            for measurement in some:
+                level = self.observer.see(measurement, state, p, still).level
+                self._sways[measurement] = float(abs(level[1] - level[0]) / 0.2)
+        return self._sways
 
     def _state(self, h: Array, x: Array, p: Array, condition: Condition) -> State:
         columns = self.ground.columns(h, x, p, condition)
@@ -102,4 +124,5 @@ class Atlas:
         other.lines = Lines(*(part[rows] for part in self.lines.parts()))
         other.strips = Strips(place[self.strips.low[strips]], place[self.strips.high[strips]])
         other._levels, other._states, other._whole = {}, {}, (self, rows)
+        other._sways = self._sways
         return other

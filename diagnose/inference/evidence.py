@@ -10,7 +10,7 @@ integrated over the cell.  Shapes: (cell,), (cell, reading), (cell, reading, spr
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 
 import numpy as np
@@ -29,10 +29,15 @@ _UNIFORM = 12.0
 
 @dataclass
 class Levels:
-    """Levels of one measurement on all lines: (line, node) and (line, node, spread)."""
+    """Levels of one measurement on all lines: (line, node) and (line, node, spread).
+
+    ``sway`` is how far the level of the sound loop moves per unit of process value: by it the
+    unrest of the process between two readings enters as noise.
+    """
 
     f: Array
     slope: Array
+    sway: float
 
     @cached_property
     def variance(self) -> Array:
@@ -42,11 +47,12 @@ class Levels:
 
     def some(self, rows: Array) -> Levels:
         """Some of the lines."""
-        return Levels(self.f[rows], self.slope[rows])
+        return Levels(self.f[rows], self.slope[rows], self.sway)
 
     def plus(self, other: Levels) -> Levels:
         """These lines followed by ``other``."""
-        return Levels(np.concatenate([self.f, other.f]), np.concatenate([self.slope, other.slope]))
+        slope = np.concatenate([self.slope, other.slope])
+        return Levels(np.concatenate([self.f, other.f]), slope, self.sway)
 
 
 @dataclass
@@ -99,12 +105,22 @@ def cumulative(p: Array) -> Array:
 
 @dataclass
 class Peak:
-    """Where in each cell the readings put it: coordinates (cell,), their sd, and covariance."""
+    """Where in each cell the readings put it: coordinates (cell,), their sd, their precision.
+
+    ``misfit`` is the sum of squared residuals there, in standard deviations; ``blame``
+    (cell, reading) by how much it would fall if that reading were left out.
+    """
 
     s: Array
     t: Array
     sd: Array
     precision: Array
+    misfit: Array
+    blame: Array
+
+    def some(self, rows: Array) -> Peak:
+        """Some of the cells."""
+        return Peak(*(getattr(self, item.name)[rows] for item in fields(self)))
 
 
 def value_at(corner: Array, s: Array, t: Array) -> Array:
@@ -143,10 +159,8 @@ def misfits(cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], drift
         f = cells.corners(level.f)
         loose = cells.corners(level.variance).max(axis=1)
         least, most = f.min(axis=1), f.max(axis=1)
-        own = datum.noise**2 + sum(sd**2 for _, sd in datum.shared)
+        own = datum.noise**2 + (drift * level.sway) ** 2 + sum(sd**2 for _, sd in datum.shared)
         room = COMPATIBLE * np.sqrt(own + loose)
-        widths = np.maximum(cells.p[:, 1] - cells.p[:, 0], cells.p[:, 3] - cells.p[:, 2])
-        room += 4 * drift * (most - least) / np.maximum(widths, 0.02)
         above, beneath = datum.y > most + room, datum.y < least - room
         bad[:, n] = above if datum.side > 0 else beneath if datum.side < 0 else above | beneath
     return bad
@@ -162,10 +176,17 @@ def evidence(
         if values
         else np.zeros((len(cells), 4, 0))
     )
-    total, peak = _gaussian(cells, [data[n] for n in values], [levels[n] for n in values], corner, drift)
-    for datum, level in zip(data, levels, strict=True):
+    some = [data[n] for n in values]
+    total, peak = _gaussian(cells, some, [levels[n] for n in values], corner, drift)
+    blame = np.zeros((len(cells), len(data)))
+    blame[:, values] = peak.blame
+    for n, (datum, level) in enumerate(zip(data, levels, strict=True)):
         if datum.side:
-            total = total + _beyond(cells, datum, level, peak)
+            chance = _beyond(cells, datum, level, peak)
+            blame[:, n] = -2 * chance
+            peak.misfit = peak.misfit + blame[:, n]
+            total = total + chance
+    peak.blame = blame
     return total + _prior(cells, peak), peak
 
 
@@ -176,22 +197,46 @@ def _gaussian(
     half = np.full(count, 0.5)
     if not n:
         flat = np.zeros((count, 2, 2)) + _UNIFORM * np.eye(2)
-        return np.zeros(count), Peak(half, half, np.ones(count), flat)
+        return np.zeros(count), Peak(
+            half, half, np.ones(count), flat, np.zeros(count), np.zeros((count, 0))
+        )
     spread = np.stack([cells.corners(level.slope).mean(axis=1) for level in levels], axis=1)
     y = np.array([datum.y for datum in data])
-    width = np.maximum(cells.p @ np.array([-0.5, 0.5, -0.5, 0.5]), 1e-9)
-    _, w = slopes_at(corner, half, half)
     covariance = spread @ spread.transpose(0, 2, 1) + shared_errors(data)
-    diagonal = np.array([datum.noise**2 for datum in data]) + (drift * w / width[:, None]) ** 2
-    covariance[:, np.arange(n), np.arange(n)] += diagonal
+    covariance[:, np.arange(n), np.arange(n)] += [
+        datum.noise**2 + (drift * level.sway) ** 2
+        for datum, level in zip(data, levels, strict=True)
+    ]
     s, t = half, half
-    for _ in range(3):
+    unit = np.broadcast_to(np.eye(n), (count, n, n))
+    for turn in range(3):
         u, w = slopes_at(corner, s, t)
         r = y - value_at(corner, s, t) + u * s[:, None] + w * t[:, None]
-        white, logdet = whiten(covariance, np.stack([r, u, w], axis=2))
-        s, t, precision = _peak(white)
+        columns = np.stack([r, u, w], axis=2)
+        if turn == 2:
+            columns = np.concatenate([columns, unit], axis=2)
+        white, logdet = whiten(covariance, columns)
+        s, t, precision = _peak(white[:, :, :3])
     value, sd = square(white[:, :, 0], white[:, :, 1], white[:, :, 2])
-    return value - logdet - 0.5 * n * LOG_2PI, Peak(s, t, sd, precision)
+    off = white[:, :, 0] - white[:, :, 1] * s[:, None] - white[:, :, 2] * t[:, None]
+    misfit = np.einsum("cn,cn->c", off, off)
+    blame = _blame(white, off, precision)
+    return value - logdet - 0.5 * n * LOG_2PI, Peak(s, t, sd, precision, misfit, blame)
+
+
+def _blame(white: Array, off: Array, precision: Array) -> Array:
+    """By how much the misfit falls when one reading is left out and the rest fitted again.
+
+    The deletion formula of least squares: ``(M y)_i^2 / M_ii`` with M the precision of the
+    readings after the fit (R. D. Cook, Technometrics 19:15, 1977; from memory).
+    """
+    both, inverse = white[:, :, 1:3], white[:, :, 3:]
+    pull = np.einsum("cki,ck->ci", inverse, off)
+    lean = both.transpose(0, 2, 1) @ inverse
+    own = np.einsum("cki,cki->ci", inverse, inverse)
+    own -= np.einsum("cai,cai->ci", lean, np.linalg.solve(precision, lean))
+    result: Array = pull**2 / np.maximum(own, 1e-30)
+    return result
 
 
 def _peak(white: Array) -> tuple[Array, Array, Array]:

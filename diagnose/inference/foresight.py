@@ -16,7 +16,8 @@ import numpy as np
 from diagnose.circuit.rows import Array, State
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.candidates import Candidate
-from diagnose.inference.data import WORTHLESS, WORTHLESS_METER, Datum
+from diagnose.inference.evidence import Peak, value_at
+from diagnose.inference.data import PROCESS_SD, STRAY, WORTHLESS, WORTHLESS_METER, Datum
 from diagnose.inference.measurement import Condition, Measurement
 from diagnose.inference.meters import Meter
 from diagnose.inference.normal import below
@@ -69,16 +70,25 @@ def draw(weighted: Weighted, count: int = POINTS) -> Points:
     ticks = (np.arange(count) + 0.5) / count
     chosen = order[np.minimum(np.searchsorted(edges, ticks), len(order) - 1)]
     given = 1 / scale[chosen]
-    spread = np.random.default_rng(7).uniform(-0.5, 0.5, (2, count))
-    cells = weighted.cells
-    wide = np.minimum(weighted.sd[chosen] * 3.4, 1.0)
-    x = weighted.x[chosen]
-    p = weighted.p[chosen]
-    height = np.abs(cells.p[chosen, 1] - cells.p[chosen, 0])
-    loose = np.minimum(weighted.loose[chosen] * 3.4, 1.0)
-    p = np.clip(p + spread[1] * height * loose, -0.1, 1.1)
-    x = np.clip(x + spread[0] * cells.mass[chosen] * wide, 0, 1)
-    return Points(cells.h[chosen], x, p, given / given.sum())
+    s, t = _inside(weighted.peak.some(chosen))
+    cells = weighted.cells.some(chosen)
+    x = (1 - s) * weighted.ends[0][chosen] + s * weighted.ends[1][chosen]
+    return Points(cells.h, x, value_at(cells.p, s, t), given / given.sum())
+
+
+def _inside(peak: Peak) -> tuple[Array, Array]:
+    """One place in each cell, drawn from what is known there; readings that tie severity and
+    process together stay obeyed."""
+    count = len(peak.s)
+    z = np.random.default_rng(7).normal(size=(count, 2, 1))
+    root = np.linalg.cholesky(np.linalg.inv(peak.precision))
+    step = (root @ z)[:, :, 0]
+    start = np.stack([peak.s, peak.t], axis=1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        room = np.where(step > 0, (1 - start) / step, np.where(step < 0, -start / step, np.inf))
+    share = np.minimum(1.0, room.min(axis=1))
+    at = start + share[:, None] * step
+    return np.clip(at[:, 0], 0, 1), np.clip(at[:, 1], 0, 1)
 
 
 class Foresight:
@@ -125,8 +135,8 @@ class Foresight:
             level, slope = self.see(datum.measurement)
             j = self._extend(slope, datum.shared)
             gain = np.einsum("pab,pb->pa", self.cov, j)
-            drift = self.atlas.machine.loop.drift * 4
-            total = np.einsum("pa,pa->p", gain, j) + datum.noise**2 + (0.25 * drift) ** 2
+            unrest = self.atlas.machine.loop.drift * self.atlas.sway(datum.measurement)
+            total = np.einsum("pa,pa->p", gain, j) + datum.noise**2 + unrest**2
             off = datum.y - level - np.einsum("pa,pa->p", j, self.mean)
             step = np.clip(off / total, -3 / np.sqrt(total), 3 / np.sqrt(total))
             self.mean += gain * step[:, None]
@@ -134,7 +144,8 @@ class Foresight:
 
     def look(self, candidates: Sequence[Candidate]) -> Outlook:
         """Outcomes of all candidates."""
-        known = self._volts([c.measurement for c in candidates])
+        wanted = [c.measurement for c in candidates]
+        known, self._sways = self._volts(wanted), self.atlas.sways(wanted)
         means, sds, bins, sides = [], [], [], []
         for candidate in candidates:
             level, slope = known.get(candidate.measurement) or self.see(candidate.measurement)
@@ -173,6 +184,8 @@ class Foresight:
             state = shows is not None and shows.what == "state"
             lasting = systematic(loop, measurement)
             noise = np.full(len(level), 0.001)
+            if function == "process":
+                noise = np.full(len(level), PROCESS_SD)
             if lasting and state:
                 noise = np.full(len(level), lasting[1])
             elif lasting:
@@ -183,13 +196,15 @@ class Foresight:
         else:
             seen = np.expm1(np.minimum(level, OVERLOAD_LEVEL)) if function == "ohm" else level
             gain, noise = self.meter.uncertainties(function, seen)
+            noise = np.hypot(noise, STRAY.get(function, 0.0))
             if function in self.names:
                 shared = ((function, float(np.median(gain))),)
             else:
                 noise = np.hypot(noise, gain)
         j = self._extend(slope, shared)
         mean = level + np.einsum("pa,pa->p", j, self.mean)
-        var = np.einsum("pa,pab,pb->p", j, self.cov, j) + noise**2
+        unrest = loop.drift * self._sways[measurement]
+        var = np.einsum("pa,pab,pb->p", j, self.cov, j) + noise**2 + unrest**2
         sd = np.sqrt(np.maximum(var, 1e-18))
         if state:
             table = _two(below(level / sd), doubt)

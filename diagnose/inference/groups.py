@@ -69,3 +69,18 @@ def gain(told: Array, probability: Array) -> Array:
         parts = -np.where(told > 0, told * np.log2(told), 0).sum(axis=1) @ weight
     result: Array = np.maximum(whole - parts, 0)
     return result
+
+
+def joint_gain(outlook: Outlook, points: Points, first: int, second: int) -> float:
+    """Expected information of two measurements together, bits.
+
+    Given a point (hypothesis, severity, process) the two outcomes are independent; halved bins
+    keep it quick.
+    """
+    a, b = (outlook.bins[n][0::2] + outlook.bins[n][1::2] for n in (first, second))
+    numbers, own = np.unique(points.h, return_inverse=True)
+    table = np.zeros((len(points), len(numbers)))
+    table[np.arange(len(points)), own] = points.weight
+    probability = table.sum(axis=0)
+    both = (a[:, None, :] * b[None, :, :]).reshape(-1, len(points))
+    return float(gain((both @ (table / probability))[None], probability)[0])

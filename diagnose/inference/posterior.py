@@ -29,6 +29,12 @@ MOST_WRONG = 2
 NEGLIGIBLE = -14.0
 """Log weight, against the best, below which a cell or a subset is left out."""
 
+WORTH_BLAMING = 9.0
+"""A reading is called worthless only where the sum of squared residuals falls by more than this."""
+
+HOPELESS = 80.0
+"""Sum of squared residuals that no further set of worthless readings can save."""
+
 ROUNDS = 3
 """How often strips are cut where the readings are sharper than the grid."""
 
@@ -37,7 +43,9 @@ ROUNDS = 3
 class Weighted:
     """Cells that matter after the readings: log weight (prior included) and place of the peak.
 
-    ``sd`` and ``loose`` are the standard deviations along severity and process, in cell widths.
+    ``ends`` are the severity coordinates of the two lines of each cell (2, cell).
+    ``sd`` is the standard deviation along severity in cell widths, ``peak`` what is known of
+    both coordinates inside each cell.
     """
 
     cells: Cells
@@ -45,7 +53,8 @@ class Weighted:
     x: Array
     p: Array
     sd: Array
-    loose: Array
+    ends: Array
+    peak: Peak
 
 
 @dataclass
@@ -119,29 +128,59 @@ def _weigh(
     atlas: Atlas, data: Sequence[Datum], levels: list[Levels], log_prior: Array,
     symptoms: Symptoms, drift: float,
 ) -> tuple[Weighted, Array]:
-    """Weights of all cells over all sets of worthless readings; chance of each being worthless."""
+    """Weights of all cells over the sets of worthless readings; chance of each being worthless.
+
+    A cell that explains every reading gains nothing from calling one of them worthless: sets of
+    worthless readings are tried only where leaving the reading out mends a bad fit.
+    """
     cells = cells_of(atlas.lines, atlas.strips)
     bad = misfits(cells, data, levels, drift) if data else np.zeros((len(cells), 0), bool)
-    prior = log_prior[cells.h]
-    pieces: list[tuple[Array, Array, Peak, tuple[int, ...]]] = []
+    waiting = _by_misfit(bad)
+    pieces: list[_Piece] = []
     best = -np.inf
     for wrong in _subsets(len(data)):
-        right = [n for n in range(len(data)) if n not in wrong]
-        chance = _chance(data, wrong)
-        if len(wrong) > 1 and chance + _most([data[n] for n in right]) < best + NEGLIGIBLE:
-            continue
-        rows = np.flatnonzero(~bad[:, right].any(axis=1))
+        rows = np.unique(np.concatenate(waiting.pop(wrong, [np.zeros(0, int)])))
         if not len(rows):
             continue
+        right = [n for n in range(len(data)) if n not in wrong]
         some = cells.some(rows)
         value, peak = evidence(
             atlas.lines, some, [data[n] for n in right], [levels[n] for n in right], drift
         )
-        value = value + chance + prior[rows] + symptoms.cells(atlas, some, peak)
-        keep = value > max(best, float(value.max())) + NEGLIGIBLE
+        if len(wrong) < MOST_WRONG:
+            _queue(waiting, wrong, right, rows, peak)
+        value = value + _chance(data, wrong) + log_prior[some.h] + symptoms.cells(atlas, some, peak)
         best = max(best, float(value.max()))
-        pieces.append((rows[keep], value[keep], _some(peak, keep), wrong))
+        keep = np.flatnonzero(value > best + NEGLIGIBLE)
+        pieces.append((rows[keep], value[keep], peak.some(keep), wrong))
     return _gather(atlas, cells, pieces, len(data))
+
+
+def _by_misfit(bad: Array) -> dict[tuple[int, ...], list[Array]]:
+    """Cells by the readings that they cannot explain at all: (cell, reading) -> {set: cells}."""
+    count = bad.sum(axis=1)
+    waiting: dict[tuple[int, ...], list[Array]] = {(): [np.flatnonzero(count == 0)]}
+    for row in np.flatnonzero((count > 0) & (count <= MOST_WRONG)):
+        waiting.setdefault(tuple(int(n) for n in np.flatnonzero(bad[row])), []).append(
+            np.array([row])
+        )
+    return waiting
+
+
+def _queue(
+    waiting: dict[tuple[int, ...], list[Array]], wrong: tuple[int, ...], right: list[int],
+    rows: Array, peak: Peak,
+) -> None:
+    """Line up the cells in which leaving out one more reading would mend the fit."""
+    left = peak.misfit[:, None] - peak.blame
+    mends = (peak.blame > WORTH_BLAMING) & (left < HOPELESS)
+    for place, n in enumerate(right):
+        some = rows[mends[:, place]]
+        if len(some):
+            waiting.setdefault(tuple(sorted((*wrong, n))), []).append(some)
+
+
+_Piece = tuple[Array, Array, Peak, tuple[int, ...]]
 
 
 def _subsets(count: int) -> list[tuple[int, ...]]:
@@ -156,22 +195,14 @@ def _chance(data: Sequence[Datum], wrong: tuple[int, ...]) -> float:
     )
 
 
-def _most(data: Sequence[Datum]) -> float:
-    """The most that the log density of these readings can be."""
-    return sum(-log(max(datum.noise, 1e-9)) - 0.92 for datum in data if datum.side == 0)
-
-
-def _some(peak: Peak, keep: Array) -> Peak:
-    return Peak(peak.s[keep], peak.t[keep], peak.sd[keep], peak.precision[keep])
-
-
 def _gather(
-    atlas: Atlas, cells: Cells, pieces: list[tuple[Array, Array, Peak, tuple[int, ...]]], count: int
+    atlas: Atlas, cells: Cells, pieces: list[_Piece], count: int
 ) -> tuple[Weighted, Array]:
     if not pieces:
         none = cells.some(np.zeros(0, int))
         nothing = np.zeros(0)
-        return Weighted(none, *[nothing] * 5), np.zeros(count)
+        peak = Peak(*[nothing] * 3, np.zeros((0, 2, 2)), nothing, np.zeros((0, 0)))
+        return Weighted(none, *[nothing] * 4, np.zeros((2, 0)), peak), np.zeros(count)
     rows = np.concatenate([piece[0] for piece in pieces])
     value = np.concatenate([piece[1] for piece in pieces])
     total = np.logaddexp.reduce(value)
@@ -184,12 +215,14 @@ def _gather(
     joined = Peak(
         *(
             np.concatenate([getattr(piece[2], name) for piece in pieces])[keep]
-            for name in ("s", "t", "sd", "precision")
-        )
+            for name in ("s", "t", "sd", "precision", "misfit")
+        ),
+        np.zeros((int(keep.sum()), 0)),
     )
-    x = (1 - joined.s) * atlas.lines.x[some.low] + joined.s * atlas.lines.x[some.high]
-    loose = 1 / np.sqrt(joined.precision[:, 1, 1])
-    return Weighted(some, value[keep], x, process_at(some, joined), joined.sd, loose), suspect
+    ends = np.stack([atlas.lines.x[some.low], atlas.lines.x[some.high]])
+    x = (1 - joined.s) * ends[0] + joined.s * ends[1]
+    weighted = Weighted(some, value[keep], x, process_at(some, joined), joined.sd, ends, joined)
+    return weighted, suspect
 
 
 def _sharpen(atlas: Atlas, weighted: Weighted) -> bool:

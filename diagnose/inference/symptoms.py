@@ -52,9 +52,6 @@ class Symptoms:
             return 1.0
         if h.mode is None:
             return SOUND[self.complaint]
-        told = h.mode.symptoms.get(self.complaint)
-        if self.complaint == "erratic":
-            return max(told or 0.0, FLOOR)
         return None
 
     def cells(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
@@ -67,7 +64,7 @@ class Symptoms:
         likelihood = fixed
         if len(open_):
             some = cells.some(open_)
-            at = Peak(peak.s[open_], peak.t[open_], peak.sd[open_], peak.precision[open_])
+            at = peak.some(open_)
             caused = getattr(self, "_" + self.complaint.replace(" ", "_"))(atlas, some, at)
             likelihood[open_] = FLOOR + (CAUSED - FLOOR) * caused
         return np.log(likelihood)
@@ -119,6 +116,14 @@ class Symptoms:
         )
         still = [np.ptp(self._level(atlas, name)[cells.low], axis=1) < NOTICED for name in self.values]
         return np.maximum(told[cells.h], 0.7 * np.any(still, axis=0))
+
+    def _erratic(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
+        """A fault that comes and goes, and that can be seen when it is there."""
+        told = np.array(
+            [h.mode.symptoms.get("erratic", 0.0) if h.mode else 0.0 for h in atlas.ground.hypotheses]
+        )
+        seen = np.maximum(self._any(atlas, cells, peak, 1), self._any(atlas, cells, peak, -1))
+        return told[cells.h] * seen
 
     def _clips(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         """Right at the bottom of the range, short of the top."""

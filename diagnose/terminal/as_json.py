@@ -61,7 +61,7 @@ def ranking_json(ranking: Ranking, cautions: Mapping[str, str]) -> Json:
             for item in ranking.remedy
         ],
         "proof": [
-            {"measurement": item.text, **_bounds(item.low, item.high, item.unit)}
+            {"measurement": item.text, **bounds(item.low, item.high, item.unit)}
             for item in ranking.proof
         ],
         "untested": [_key(*item) for item in ranking.untested],
@@ -90,17 +90,21 @@ def _ranked(item: Ranked) -> Json:
 
 
 def _size(size: Size) -> Json:
-    factor, unit = (100.0, "%") if size.unit == "1" else (1.0, size.unit)
-    ends = {name: number(getattr(size, name) * factor) for name in ("median", "low", "high")}
-    return {"quantity": size.quantity, "unit": unit, **ends}
+    ends = {name: scaled(getattr(size, name), size.unit) for name in ("median", "low", "high")}
+    return {"quantity": size.quantity, "unit": "%" if size.unit == "1" else size.unit, **ends}
 
 
-def _bounds(low: float, high: float, unit: str) -> Json:
-    factor, shown = (100.0, "%") if unit == "1" else (1.0, unit)
+def scaled(value: float, unit: str) -> float | None:
+    """A value of a unit as it is printed: a share of range in %."""
+    return number(value * 100 if unit == "1" else value)
+
+
+def bounds(low: float, high: float, unit: str) -> Json:
+    """A range with its unit, and as text."""
     return {
-        "low": number(low * factor),
-        "high": number(high * factor),
-        "unit": shown,
+        "low": scaled(low, unit),
+        "high": scaled(high, unit),
+        "unit": "%" if unit == "1" else unit,
         "text": span(low, high, unit),
     }
 
@@ -109,7 +113,7 @@ def _expects(item: Expects) -> Json:
     return {
         **_key(item.part, item.fault),
         "probability": probability(item.probability),
-        **_bounds(item.low, item.high, item.unit),
+        **bounds(item.low, item.high, item.unit),
     }
 
 
@@ -121,7 +125,7 @@ def _advice(item: Advice, cautions: Mapping[str, str]) -> Json:
         "minutes": number(item.minutes),
         "interrupts_loop": item.interrupts_loop,
         "moves_signal": item.moves_signal,
-        "healthy": _bounds(*item.healthy),
+        "healthy": bounds(*item.healthy),
         "cautions": [cautions.get(key, key) for key in item.cautions],
         "needs": list(item.needs),
         "expects": [_expects(expected) for expected in item.expects],

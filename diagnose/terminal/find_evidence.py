@@ -27,9 +27,14 @@ def evidence(arguments: Namespace, loop: Loop) -> list[Evidence]:
         found += _from_text(_read(arguments.file), arguments.file, loop)
     if arguments.readings:
         found += from_words(arguments.readings, loop)
-    if arguments.file is None and not arguments.readings and not sys.stdin.isatty():
+    if arguments.file is None and not arguments.readings and piped():
         found += _from_text(_decoded(_standard_input(), "standard input"), "standard input", loop)
     return found
+
+
+def piped() -> bool:
+    """Whether standard input is there and is no terminal."""
+    return sys.stdin is not None and not sys.stdin.isatty()
 
 
 def from_words(words: Sequence[str], loop: Loop) -> list[Evidence]:
@@ -91,11 +96,16 @@ def _decoded(data: bytes, where: str) -> str:
 
 
 def standing(name: str | None, loop: Loop) -> str:
-    """The place where the technician stands; the cabinet, or the first place, if nothing is said."""
+    """Where the technician stands; without a word, the cabinet or else the first place."""
     names = [place.name for place in loop.places]
     if name is None:
         return "cabinet" if "cabinet" in names or not names else names[0]
-    return _named("place", name, names)
+    return named_place(name, loop)
+
+
+def named_place(name: str, loop: Loop) -> str:
+    """The place that a word names, in any case; UnknownNameError if there is none."""
+    return _named("place", name, [place.name for place in loop.places])
 
 
 def excluded(words: Sequence[str], loop: Loop) -> frozenset[str]:

@@ -16,6 +16,8 @@ WIDEST, NARROWEST = 100, 40
 
 def prepare() -> None:
     """UTF-8 out, whatever the platform says; what cannot be encoded never stops an answer."""
+    if sys.stdout is None:  # closed by whoever started us
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(encoding="utf-8", errors="replace")
@@ -41,7 +43,6 @@ def show(outcome: Outcome, *, as_json: bool) -> None:
     else:
         for line in outcome.lines(look()):
             print(line.rstrip())
-    sys.stdout.flush()
 
 
 def complain(problem: object) -> None:
@@ -50,8 +51,16 @@ def complain(problem: object) -> None:
         print(f"diagnose: {line}", file=sys.stderr)
 
 
-def detach() -> None:
-    """Give up standard output, so that the interpreter does not fail to flush it at exit."""
+def finish() -> None:
+    """Flush standard output; give it up if its reader, ``head`` say, has seen enough."""
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _detach()
+
+
+def _detach() -> None:
+    """Put nothing in the place of standard output: the interpreter flushes it again at exit."""
     try:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except (OSError, ValueError):

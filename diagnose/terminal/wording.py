@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from math import isinf
+from math import isfinite, isinf
 from textwrap import wrap
 
 from diagnose.quantities import format_quantity
@@ -33,8 +33,24 @@ def span(low: float, high: float, unit: str) -> str:
     first, last = format_quantity(low, unit), format_quantity(high, unit)
     if first == last:
         return first
-    short, _, one = first.rpartition(" ")
-    return f"{short if one == last.rpartition(' ')[2] else first} to {last}"
+    if first.rpartition(" ")[2] == last.rpartition(" ")[2]:
+        return f"{first.rpartition(' ')[0]} to {last}"
+    if 0.1 * high < low < high:  # 0.990 to 1.300 V, not 990.0 mV to 1.300 V
+        return f"{in_one_unit([low, high], unit)[0][0]} to {last}"
+    return f"{first} to {last}"
+
+
+def in_one_unit(values: Sequence[float], unit: str) -> tuple[list[str], str]:
+    """Numbers as text in the unit that fits the largest, and that unit; OL beyond the meter."""
+    largest = max((value for value in values if isfinite(value)), key=abs, default=0.0)
+    number, _, shown = format_quantity(largest, unit).rpartition(" ")
+    factor = 100.0 if unit == "1" else _FACTORS[shown.removesuffix(unit)]
+    decimals = len(number.partition(".")[2])
+    texts = [f"{value * factor:.{decimals}f}" if isfinite(value) else "OL" for value in values]
+    return [text.lstrip("-") if not text.strip("-0.") else text for text in texts], shown
+
+
+_FACTORS = {"n": 1e9, "u": 1e6, "m": 1e3, "": 1.0, "k": 1e-3, "M": 1e-6, "G": 1e-9, "T": 1e-12}
 
 
 def minutes(value: float) -> str:

@@ -52,7 +52,10 @@ class Hunt:
 
 
 def _advised(engine: Engine, adviser: Adviser, left: list[Candidate], rng: np.random.Generator) -> Candidate | None:
-    return adviser.candidates[adviser.order[0]] if adviser.order else None
+    """What the tool advises; where it would stop by value, the most telling step all the same."""
+    if adviser.order:
+        return adviser.candidates[adviser.order[0]]
+    return adviser.candidates[int(adviser.gains.argmax())] if len(adviser.gains) else None
 
 
 def _random(engine: Engine, adviser: Adviser, left: list[Candidate], rng: np.random.Generator) -> Candidate | None:
@@ -113,7 +116,8 @@ def complaint_chances(machine: Engine, number: int, x: float, p: float) -> dict[
         return dict(SOUND)
     atlas = machine.atlas
     cells = cells_of(atlas.lines, atlas.strips)
-    inside = (cells.h == number) & (atlas.lines.x[cells.low] <= x) & (x <= atlas.lines.x[cells.high])
+    inside = (atlas.lines.x[cells.low] <= x) & (x <= atlas.lines.x[cells.high])
+    inside = (cells.h == number) & (inside | (cells.low == cells.high))
     low, high = cells.p[:, [0, 2]].min(axis=1), cells.p[:, [1, 3]].max(axis=1)
     cell = cells.some(np.flatnonzero(inside & (low <= p) & (p <= high))[:1])
     left, right = atlas.lines.x[cell.low], atlas.lines.x[cell.high]
@@ -121,7 +125,7 @@ def complaint_chances(machine: Engine, number: int, x: float, p: float) -> dict[
     bottom = (1 - s) * cell.p[:, 0] + s * cell.p[:, 2]
     top = (1 - s) * cell.p[:, 1] + s * cell.p[:, 3]
     t = np.clip((p - bottom) / np.maximum(top - bottom, 1e-12), 0, 1)
-    peak = Peak(s, t, s, np.zeros((1, 2, 2)) + 1e12 * np.eye(2))
+    peak = Peak(s, t, s, np.zeros((1, 2, 2)) + 1e12 * np.eye(2), s, s)
     return {
         name: max(float(np.exp(Symptoms(machine.loop, name).cells(atlas, cell, peak))[0]) - FLOOR, 0.0)
         for name in COMPLAINTS

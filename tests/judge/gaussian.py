@@ -61,33 +61,47 @@ def norm(z: Sequence[Any]) -> Any:
     return np.sqrt(sum(x * x for x in z))
 
 
-def log_orthant(mean: Sequence[Any], low: Sequence[Sequence[Any]], points: int = 96) -> Any:
-    """ln P(all x > 0) for x ~ N(mean, low low'), by Genz's separation of variables.
+def log_orthant(mean: Sequence[Any], low: Sequence[Sequence[Any]], points: int = 64) -> Any:
+    """ln P(all x > 0) for x ~ N(mean, low low').
 
-    Exact for one dimension and for independent ones; a shifted Richtmyer lattice otherwise
+    Exact where no more than one of them is in doubt (within 8 standard deviations of the edge);
+    the other rows by Genz's separation of variables on a shifted Richtmyer lattice
     (Genz 1992, J. Comput. Graph. Stat. 1:141).
     """
     n = len(mean)
     if n == 0:
         return 0.0
-    if n == 1:
-        return log_cdf(mean[0] / low[0][0])
-    firm = all(np.all(np.abs(mean[i]) > 8 * norm(low[i][:i + 1])) for i in range(n))
-    loose = all(np.all(np.abs(low[i][k]) < 1e-6 * low[i][i]) for i in range(n) for k in range(i))
-    if firm or loose:
-        return sum(log_cdf(mean[i] / norm(low[i][:i + 1])) for i in range(n))
+    scores = np.broadcast_arrays(*(mean[i] / norm(low[i][:i + 1]) for i in range(n)))
+    out = sum(log_cdf(s) for s in scores)
+    doubt = np.flatnonzero((sum(np.abs(s) < 8 for s in scores) > 1) & _tied(low))
+    if len(doubt):
+        rows = [m[doubt] for m in mean]
+        factor = [[x[doubt] if np.ndim(x) else x for x in line] for line in low]
+        out[doubt] = _genz(rows, factor, points)
+    return out
+
+
+def _tied(low: Sequence[Sequence[Any]]) -> Any:
+    """Rows in which the variables are correlated."""
+    tied: Any = False
+    for i, line in enumerate(low):
+        for k in range(i):
+            tied = tied | (np.abs(line[k]) > 1e-4 * line[i])
+    return tied
+
+
+def _genz(mean: Sequence[Any], low: Sequence[Sequence[Any]], points: int) -> Any:
     primes = (2, 3, 5, 7, 11, 13, 17, 19, 23)
     total: Any = 0.0
     for k in range(points):
         z: list[Any] = []
         chance: Any = 1.0
-        for i in range(n):
+        for i in range(len(mean)):
             edge = -(mean[i] + sum(low[i][m] * z[m] for m in range(i))) / low[i][i]
             keep = np.exp(log_cdf(-edge))
             chance = chance * keep
-            if i < n - 1:
-                w = (0.5 + (k + 0.5) * np.sqrt(primes[i])) % 1.0
-                w = abs(2 * w - 1)
+            if i < len(mean) - 1:
+                w = abs(2 * ((0.5 + (k + 0.5) * np.sqrt(primes[i])) % 1.0) - 1)
                 z.append(-inverse_cdf(np.maximum(w * keep, 1e-300)))
         total = total + chance
     return np.log(np.maximum(total / points, 1e-300))

@@ -4,8 +4,9 @@ First pass: cells over (severity coordinate, process) are split until the circui
 them are as good as quadratic, wherever a bound on the integrand says that it matters.  Second
 pass: within such a cell the answers come from the nine solved nodes, and boxes are split until
 each is narrower than about two standard deviations of what the readings resolve; three-point
-Gauss rules then integrate the Gaussian.  Tolerances are first order about every node.  The whole
-is done twice, with shifted cells and another fineness; the difference is reported.
+Gauss rules then integrate the Gaussian.  Tolerances are first order about every node, except along
+the transmitter's headroom, where the circuit bends (``slices``).  The whole is done twice, with
+shifted cells, another fineness and another number of slices; the difference is reported.
 """
 
 from __future__ import annotations
@@ -26,7 +27,8 @@ from judge.model import Model
 from judge.world import hypotheses
 
 Key = tuple[str | None, str]
-SLICES = 12
+SLICES = (12, 9)
+"""Parts of the headroom's uncertainty at the two resolutions; (1, 1) is plain first order."""
 FINE = Fineness(u_cells=9, p_cells=9, bend=0.04, step=1.6, gauss=3, floor=3e-5)
 COARSE = Fineness(u_cells=7, p_cells=7, bend=0.12, step=2.4, gauss=3, floor=2e-4)
 
@@ -64,7 +66,7 @@ def judge_posterior(
     readings: Sequence[Reading],
     fine: Fineness = FINE,
     coarse: Fineness | None = COARSE,
-    slices: int = SLICES,
+    slices: tuple[int, int] = SLICES,
 ) -> JudgeResult:
     """The posterior over ``none``, every part and mode, and ``unmodelled``.
 
@@ -72,7 +74,7 @@ def judge_posterior(
     probability moved by 0.002 or more between the two resolutions.
     """
     cases = hypotheses(loop)
-    model = Model(loop, readings, cases, slices)
+    model = Model(loop, readings, cases, slices[0])
     keys: list[Key] = [(h.part, h.mode) for h in cases]
     prior = np.array([h.prior for h in cases])
     lowest = log(loop.shares.unmodelled) + log_broad(model.margins)
@@ -84,7 +86,8 @@ def judge_posterior(
     result = dict(zip(keys, chance.tolist(), strict=True))
     if coarse is None:
         return JudgeResult(result, rest, {}, False, logz, work)
-    other, other_rest, _ = _normal(_evidence(model, coarse, lowest)[0], lowest)
+    second = Model(loop, readings, cases, slices[1])
+    other, other_rest, _ = _normal(_evidence(second, coarse, lowest)[0], lowest)
     change = np.abs(chance - other)
     told = {k: float(d) for k, c, d in zip(keys, chance, change, strict=True) if c > 0.01}
     worst = max(float(change.max()), abs(rest - other_rest))

@@ -15,12 +15,14 @@ from typing import Any
 import numpy as np
 
 from diagnose.loops.loop import Loop
-from judge.world import Circuit, Hypothesis, Values, nominal
+from judge.world import Circuit, Hypothesis, Values, nominal, state
 
 REACH = 3.4
 """Slices cover this many standard deviations either way."""
 RATIO = 0.6
 """Width of a slice over the spacing: ripple 2 exp(-2 pi^2 0.36) = 0.16 %."""
+FULL = 0.9
+"""Process value at which the direction is taken: near full current, where lift-off is met."""
 NEAR = 4.5
 """Standard deviations of headroom within which a bend matters."""
 
@@ -31,7 +33,7 @@ class Slices:
     def __init__(self, loop: Loop, cases: Sequence[Hypothesis],
                  tolerances: Sequence[tuple[Any, str, float]], count: int) -> None:
         self.loop, self.tolerances, self.count = loop, tolerances, count if count > 1 else 0
-        self.signs = np.array([_sign(part, name) * sd for part, name, sd in tolerances])
+        self.signs = _headroom(loop, tolerances)
         moved = [{(m.part, m.name) for m in case.moves} for case in cases]
         self.free = np.array([[(part.name, name) not in gone for part, name, _ in tolerances]
                               for gone in moved]).reshape(len(cases), len(tolerances))
@@ -73,7 +75,20 @@ class Slices:
         return out, code
 
 
-def _sign(part: Any, name: str) -> float:
-    if part.kind.name == "two_wire_transmitter" and name == "lift_off":
-        return -1.0
-    return 1.0 if part.kind.name == "supply" and name == "voltage" else 0.0
+def _headroom(loop: Loop, tolerances: Sequence[tuple[Any, str, float]]) -> np.ndarray:
+    """Change of the transmitter's headroom by one standard deviation of each tolerance, V."""
+    count = len(tolerances)
+    values = nominal(loop)
+    for t, (part, name, sd) in enumerate(tolerances):
+        step = np.zeros(count + 1)
+        step[t] = sd
+        values[part.name][name] = values[part.name][name] + step
+    zeros = np.zeros(count + 1)
+    st = state(loop, [Hypothesis(None, "none", 1.0)], zeros.astype(int), zeros, (), values)
+    circuit = Circuit(loop, st, zeros + FULL, (), None)
+    for part in loop.parts:
+        if part.kind.name == "two_wire_transmitter":
+            element = circuit.elements[circuit.index(part.name)[0]]
+            room = circuit.point.across(element.a, element.b) - element.bends[-1]
+            return room[:count] - room[count]
+    return np.zeros(count)

@@ -177,7 +177,30 @@ class _Rest:
             if all(np.array_equal(*np.broadcast_arrays(new[k], regimes[k])) for k in new):
                 return new
             regimes = new
-        return self._search(regimes)
+        return self._mended(regimes)
+
+    def _mended(self, regimes: Mapping[int, Row]) -> dict[int, Row]:
+        """Searches the rows in which Newton steps went round in circles."""
+        conflict = self.conflict(regimes, self.solve(regimes)[1])
+        if np.ndim(conflict) == 0:
+            return self._search(regimes)
+        rows = np.flatnonzero(conflict > 1e-9)
+        out = {k: np.broadcast_to(v, conflict.shape).copy() for k, v in regimes.items()}
+        few = self._only(rows)._search({k: v[rows] for k, v in out.items()})
+        for k, found in few.items():
+            out[k][rows] = found
+        return out
+
+    def _only(self, rows: Row) -> _Rest:
+        def cut(x: Row) -> Row:
+            return x[rows] if np.ndim(x) else x
+
+        bent = {
+            k: Element(e.a, e.b, [(cut(g), cut(j)) for g, j in e.pieces], [cut(b) for b in e.bends])
+            for k, e in self.bent.items()
+        }
+        edges = {n: {m: cut(g) for m, g in star.items()} for n, star in self.edges.items()}
+        return _Rest(bent, edges, {n: cut(c) for n, c in self.inject.items()}, self.ground)
 
     def _search(self, regimes: Mapping[int, Row]) -> dict[int, Row]:
         """Every combination of pieces; each row takes the one that contradicts itself least."""

@@ -1,0 +1,96 @@
+"""``expect``: what a sound loop shows at every point, to be printed and taken along."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import groupby
+
+from diagnose.inference.expected import Expected, ExpectedRow, ExpectedTable, expected_table
+from diagnose.inference.reading_text import describe_condition
+from diagnose.loops.loop import Loop
+from diagnose.quantities import format_quantity
+from diagnose.terminal.as_json import Json, bounds, scaled
+from diagnose.terminal.find_changes import condition, levels
+from diagnose.terminal.find_evidence import named_place
+from diagnose.terminal.find_loop import find_loop, meter_of, plant_of
+from diagnose.terminal.naming import place_title
+from diagnose.terminal.outcome import SCHEMA, Look, Outcome
+from diagnose.terminal.table import grid
+from diagnose.terminal.wording import in_one_unit, paragraph
+
+HEAD = "Sound loop; +- is the widest band of meter, parts and displays, about 95 %."
+
+def expect(arguments: Namespace) -> Outcome:
+    """The table of expected readings of a sound loop in some condition."""
+    plant = plant_of(arguments)
+    loop = find_loop(arguments.loop, plant)
+    at, state = levels(arguments.at, loop), condition(arguments.condition, loop)
+    found = expected_table(loop, meter_of(plant, arguments.meter), at, state)
+    if arguments.place is not None:
+        place = named_place(arguments.place, loop)
+        found = replace(found, rows=tuple(row for row in found.rows if row.place == place))
+    return Outcome(_json(found), lambda look: render(found, loop, look))
+
+
+def _json(found: ExpectedTable) -> Json:
+    return {
+        "schema": SCHEMA,
+        "tag": found.tag,
+        "at": [{"value": scaled(value, "1"), "unit": "%"} for value in found.at],
+        "rows": [
+            {
+                "measurement": row.text,
+                "place": row.place,
+                "values": [_cell(row, value) for value in row.values],
+            }
+            for row in found.rows
+        ],
+    }
+
+
+def _cell(row: ExpectedRow, value: Expected) -> Json:
+    found = bounds(value.low, value.high, row.unit)
+    return {**found, "value": scaled(value.value, row.unit), "text": _texts(row, [value])[0]}
+
+
+def render(found: ExpectedTable, loop: Loop, look: Look) -> Iterator[str]:
+    """One table for each place; all the readings that can be taken there."""
+    yield from paragraph(f"{loop.tag}, {loop.service}" if loop.service else loop.tag, look)
+    if found.condition:
+        yield from paragraph(f"With {describe_condition(found.condition, loop)}.", look)
+    yield from paragraph(HEAD, look)
+    head = ("reading", *(format_quantity(at, "1") for at in found.at), "", "+-")
+    right = frozenset(range(1, len(found.at) + 1))
+    for place, rows in groupby(found.rows, key=lambda row: row.place):
+        yield ""
+        yield look.strong(f"{place_title(place, loop)} ({place})")
+        yield from grid(head, [_row(row) for row in rows], look, right)
+
+
+def _row(row: ExpectedRow) -> tuple[str, ...]:
+    """The reading without its condition, which stands above; values, unit and band."""
+    text = row.text.partition(" with ")[0]
+    unit = "" if row.unit == "lit" else in_one_unit([v.value for v in row.values], row.unit)[1]
+    return (text, *_texts(row, row.values), unit, _band(row))
+
+
+def _texts(row: ExpectedRow, values: Sequence[Expected]) -> list[str]:
+    if row.unit == "lit":
+        return [_lamp(value) for value in values]
+    return in_one_unit([value.value for value in values], row.unit)[0]
+
+
+def _lamp(value: Expected) -> str:
+    """Near its set point a lamp may be lit or dark."""
+    if value.low != value.high:
+        return "either"
+    return "lit" if value.value else "dark"
+
+
+def _band(row: ExpectedRow) -> str:
+    if row.unit == "lit":
+        return ""
+    widest = max(max(value.high - value.value, value.value - value.low) for value in row.values)
+    return format_quantity(widest, row.unit, 2) if widest < float("inf") else ""

@@ -1,0 +1,94 @@
+"""Faults, places and steps in the words of the loop sheet."""
+
+from __future__ import annotations
+
+from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement
+from diagnose.inference.meters import GENERIC
+from diagnose.inference.ranking import Ranked
+from diagnose.inference.reading_text import describe_condition
+from diagnose.loops.loop import Loop, Part
+from diagnose.terminal.wording import listed
+
+SOUND = "loop electrically sound"
+
+
+def part_of(name: str | None, loop: Loop) -> Part | None:
+    """The part of a name, or None where the loop has none such."""
+    return next((part for part in loop.parts if part.name == name), None)
+
+
+def fault_name(part: str | None, fault: str, loop: Loop) -> str:
+    """``R1 drift (sense resistor)``; the sound loop has a name of its own."""
+    if part is None:
+        return SOUND if fault == "none" else fault
+    found = part_of(part, loop)
+    title = (found.title or found.kind.title) if found else ""
+    return f"{part} {fault} ({title})" if title else f"{part} {fault}"
+
+
+def ranked_name(item: Ranked, loop: Loop) -> str:
+    """The name of a hypothesis, both faults of a pair included."""
+    keys = ((item.part, item.fault), *item.also)
+    return " together with ".join(fault_name(part, fault, loop) for part, fault in keys)
+
+
+def short_name(item: Ranked) -> str:
+    """``R1 drift``: the name without titles."""
+    keys = ((item.part, item.fault), *item.also)
+    return " + ".join(SOUND if part is None else f"{part} {fault}" for part, fault in keys)
+
+
+def place_title(name: str, loop: Loop) -> str:
+    """The title of a place, or its name."""
+    return next((place.title for place in loop.places if place.name == name), name) or name
+
+
+def preparation(condition: Condition, loop: Loop) -> str:
+    """What to do to the loop before the reading, in words; empty for the loop as it is."""
+    return listed([_deed(item, loop) for item in condition])
+
+
+def _deed(item: Applied | Jumper, loop: Loop) -> str:
+    text = describe_condition((item,), loop)
+    if isinstance(item, Jumper):
+        return text
+    part = loop.part(item.part)
+    action = next(action for action in part.kind.actions if action.name == item.action)
+    return f"{text} ({action.title}, {place_title(part.place, loop)})"
+
+
+def instruction(measurement: Measurement, loop: Loop, largest: float) -> str:
+    """What to do with the meter: jack, range, leads; ``largest`` is the value to expect, SI."""
+    function, points = measurement.function, measurement.points
+    if function == "process":
+        return "find out the true process value, by gauge, dip or sample"
+    if function == "shows":
+        part = loop.part(points[0])
+        return f"read what {part.name} ({part.title or part.kind.title}) shows"
+    if function == "clamp":
+        part = loop.part(points[0])
+        return f"zero the clamp, then close it round {part.name} ({part.title or part.kind.title})"
+    return _METER[function].format(a=points[0], b=points[1], range=_range(function, largest))
+
+
+_METER = {
+    "V": "DC volts, V jack, {range}: red lead on {a}, black lead on {b}",
+    "Vlow": "DC volts at low impedance, V jack, {range}: red lead on {a}, black lead on {b}",
+    "VAC": "AC volts, V jack, {range}: leads on {a} and {b}",
+    "mA": "DC milliamperes, mA jack, {range}: open between {a} and {b} and put the meter in, "
+    "red lead on {a}, black lead on {b}; then back to the V jack",
+    "ohm": "ohms, V jack, {range}: leads on {a} and {b}",
+}
+
+
+def _range(function: str, largest: float) -> str:
+    """The smallest range of a common meter that holds a value."""
+    if function == "ohm":
+        return "auto range"
+    ranges = GENERIC.functions[function].ranges
+    fit = next((full for full in ranges if abs(largest) <= full), ranges[-1])
+    if fit < 1:
+        return f"{fit * 1e3:g} m{'A' if function == 'mA' else 'V'} range"
+    return f"{fit:g} V range"
+
+

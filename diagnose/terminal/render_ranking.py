@@ -1,0 +1,193 @@
+"""The ranking as a person reads it at night: verdict, bars, what to distrust, what to do next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from diagnose.inference.ranking import Group, Ranked, Ranking, Size
+from diagnose.loops.loop import Loop
+from diagnose.terminal.naming import ranked_name, short_name
+from diagnose.terminal.outcome import Look
+from diagnose.terminal.render_advice import alternatives, step
+from diagnose.terminal.render_repair import footnotes, repair
+from diagnose.terminal.wording import count, listed, paragraph, percent, span
+
+SHOWN_SHARE, SHOWN_LINES = 0.99, 8
+BAR = 10
+MEMBERS = 6
+WORTH_SAYING = 0.05
+ALMOST, LIKELY = 0.95, 0.5
+APART = "cannot be told apart by any reading within reach"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of the ranking: a group of hypotheses, or nothing modelled (``members`` empty)."""
+
+    probability: float
+    members: tuple[Ranked, ...]
+
+
+def render(
+    ranking: Ranking, loop: Loop, look: Look, cautions: Mapping[str, str], read: int = 1
+) -> Iterator[str]:
+    """All lines of an answer; ``read`` is how many facts were given, ``cautions`` their texts."""
+    yield from paragraph(f"{loop.tag}, {loop.service}" if loop.service else loop.tag, look)
+    yield from map(look.strong, paragraph(verdict(ranking, loop, read), look))
+    yield ""
+    yield from bars(ranking, loop, look)
+    yield from distrust(ranking, look)
+    if ranking.next:
+        yield ""
+        yield from step(ranking.next[0], ranking, loop, look, cautions)
+        yield from alternatives(ranking.next[1:], look, loop)
+    if ranking.stop or ranking.resolved:
+        yield ""
+        yield from repair(ranking, loop, look)
+    yield from footnotes(ranking, look)
+
+
+# -- verdict --------------------------------------------------------------------------------------
+
+
+def rows(ranking: Ranking) -> list[Row]:
+    """Groups and "nothing modelled", the most probable first."""
+    found = [Row(group.probability, members(group, ranking)) for group in ranking.groups]
+    found.append(Row(ranking.unexplained, ()))
+    return sorted((row for row in found if row.probability > 0), key=lambda row: -row.probability)
+
+
+def members(group: Group, ranking: Ranking) -> tuple[Ranked, ...]:
+    """The hypotheses of a group, the most probable first."""
+    own = (item for item in ranking.hypotheses if item.group == group.number)
+    return tuple(sorted(own, key=lambda item: -item.probability))
+
+
+def verdict(ranking: Ranking, loop: Loop, read: int = 1) -> str:
+    """The answer in one sentence."""
+    ranked = rows(ranking)
+    if not read:
+        return "Nothing was read yet: below is how such calls usually end, not what this one is."
+    if not ranked or not ranked[0].members:
+        return _unexplained(ranking)
+    lead = ranked[0]
+    if ranking.sound >= max(LIKELY, lead.probability - 1e-9):
+        return _sound(ranking)
+    kin = _kin(lead, ranked)
+    if sum(row.probability for row in kin) >= max(LIKELY, lead.probability + WORTH_SAYING):
+        return _somewhere(kin)
+    name = f"{ranked_name(lead.members[0], loop)} ({percent(lead.probability)})"
+    many = weighty(lead)
+    tail = f"; {count(len(many), 'explanation')} {APART}" if len(many) > 1 else ""
+    if lead.probability >= ALMOST:
+        return f"Almost certainly: {name}{tail}."
+    if lead.probability >= LIKELY:
+        return f"Most likely: {name}{tail}."
+    return f"Not decided yet; first among several: {name}{tail}."
+
+
+def _kin(lead: Row, ranked: Sequence[Row]) -> list[Row]:
+    """The groups that hold the same fault as the first, at other places."""
+    fault, also = lead.members[0].fault, lead.members[0].also
+    return [row for row in ranked if not also and row.members and row.members[0].fault == fault]
+
+
+def _somewhere(kin: Sequence[Row]) -> str:
+    """One fault, several places."""
+    parts = [str(item.part) for row in kin for item in weighty(row) if row.probability > 0.01]
+    shown = parts[:MEMBERS] + ([f"{len(parts) - MEMBERS} more"] if len(parts) > MEMBERS else [])
+    share = percent(sum(row.probability for row in kin))
+    fault, sure = kin[0].members[0].fault, sum(row.probability for row in kin) >= ALMOST
+    start = "Almost certainly" if sure else "Most likely"
+    return f"{start}: {fault} ({share}), but where is not decided yet: {listed(shown, 'or')}."
+
+
+def _unexplained(ranking: Ranking) -> str:
+    if ranking.suspects:
+        again = f": retake reading {ranking.suspects[0].index}"
+    else:
+        again = ": retake the readings, and compare the sheet with the wiring"
+    return f"No modelled fault explains these readings ({percent(ranking.unexplained)}){again}."
+
+
+def _sound(ranking: Ranking) -> str:
+    share = percent(ranking.sound)
+    if ranking.sound >= 0.8:
+        return f"The loop is electrically sound ({share}): look at the process or its connection."
+    return (
+        f"Most likely the loop is electrically sound ({share}), and the process or its connection "
+        "is the cause; an electrical fault is not ruled out."
+    )
+
+
+def weighty(row: Row) -> tuple[Ranked, ...]:
+    """The members of a group that matter: those with a hundredth of the weight of the first."""
+    least = row.members[0].probability / 100
+    return tuple(item for item in row.members if item.probability >= least)
+
+
+# -- the ranked faults ----------------------------------------------------------------------------
+
+
+def bars(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
+    """Ranked groups until 99 % are shown; each with bar, number, size and its members."""
+    total = 0.0
+    for row in rows(ranking)[:SHOWN_LINES]:
+        yield from _bar(row, loop, look)
+        total += row.probability
+        if total >= SHOWN_SHARE:
+            break
+    rest = 1 - total
+    if rest >= 0.005:
+        yield from paragraph(f"all others together {percent(rest)}", look, " " * (BAR + 10))
+
+
+def _bar(row: Row, loop: Loop, look: Look) -> Iterator[str]:
+    filled = round(row.probability * BAR)
+    drawn = "#" * filled + "." * (BAR - filled)
+    head = f"{percent(row.probability):>6}  {drawn}  "
+    indent = " " * len(head)
+    if not row.members:
+        yield from paragraph("none of the modelled faults", look, head)
+        return
+    first = row.members[0]
+    yield from paragraph(ranked_name(first, loop), look, head)
+    if first.size is not None:
+        yield from paragraph(size_text(first.size), look, indent)
+    elif first.part is not None:
+        yield from paragraph(first.title, look, indent)
+    others = weighty(row)[1:]
+    if others:
+        yield from paragraph(_alike(row, others), look, indent)
+
+
+def size_text(size: Size) -> str:
+    """``resistance about 310.0 ohm; with 90 % certainty 305.0 to 316.0 ohm``."""
+    middle = span(size.median, size.median, size.unit)
+    return f"{size.quantity} about {middle}; 90 %: {span(size.low, size.high, size.unit)}"
+
+
+def _alike(row: Row, others: tuple[Ranked, ...]) -> str:
+    everyone = (row.members[0], *others)
+    shown = [f"{short_name(item)} {percent(item.probability)}" for item in everyone]
+    if len(shown) > MEMBERS:
+        shown[MEMBERS:] = [f"{len(shown) - MEMBERS} more"]
+    return f"{listed(shown)} {APART}"
+
+
+# -- readings that do not fit ---------------------------------------------------------------------
+
+
+def distrust(ranking: Ranking, look: Look) -> Iterator[str]:
+    """Each reading that may be worthless, with the request to take it again."""
+    if ranking.suspects:
+        yield ""
+    for item in ranking.suspects:
+        text = (
+            f"reading {item.index}, '{item.text}', may be wrong ({percent(item.probability)}): "
+            "take it again; look at points, jack, meter fuse and decimal point"
+        )
+        yield from map(look.warning, paragraph(f"Distrusted: {text}.", look))
+
+

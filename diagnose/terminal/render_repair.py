@@ -1,0 +1,50 @@
+"""When measuring ends: what to put right first, and the readings that prove it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from diagnose.inference.ranking import Ranking
+from diagnose.loops.loop import Loop
+from diagnose.terminal.naming import fault_name, place_title
+from diagnose.terminal.outcome import Look
+from diagnose.terminal.wording import capital, minutes, paragraph, percent, span
+
+MOST = 5
+
+
+def repair(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
+    """Why measuring ends, repairs in their order, proof readings."""
+    if ranking.stop:
+        yield from map(look.strong, paragraph(f"{capital(ranking.stop)}.", look))
+    for number, item in enumerate(ranking.remedy[:MOST], 1):
+        name = fault_name(item.part, item.fault, loop)
+        place = place_title(item.place, loop)
+        text = f"{name}, {percent(item.probability)}, {place}, {minutes(item.minutes)}: "
+        yield from paragraph(text + f"{item.action}.", look, f"  {number}. ")
+    if ranking.proof:
+        yield "  Proof of the repair:"
+    for proof in ranking.proof:
+        text = f"{proof.text}: {span(proof.low, proof.high, proof.unit)}"
+        yield from paragraph(text, look, "     ")
+
+
+def footnotes(ranking: Ranking, look: Look) -> Iterator[str]:
+    """What was not looked at, what was assumed, and the notes of the engine; a line or two each."""
+    found = []
+    if ranking.untested:
+        untested = [f"{part} {fault}" for part, fault in ranking.untested]
+        found.append(f"Not tested, and no cause of this complaint: {_few(untested, 6)}.")
+    if ranking.assumptions:
+        found.append(f"Assumed where the sheet is silent: {_few(ranking.assumptions, 4)}.")
+    found += [f"{capital(key)}: {text}" for key, text in ranking.notes.items()]
+    if found:
+        yield ""
+    for text in found:
+        yield from map(look.faint, paragraph(text, look))
+
+
+def _few(words: Sequence[str], most: int) -> str:
+    """The first few of many; the rest is counted, and JSON lists them all."""
+    shown = "; ".join(words[:most])
+    return shown if len(words) <= most else f"{shown}; {len(words) - most} more (--json lists all)"

@@ -1,0 +1,186 @@
+"""Cautions: which are shown for which step, and how they are worded.
+
+What disturbs a loop is common practice, no source: volts and clamp do not; a meter in series, a
+low-impedance voltmeter (17 V / 3 kohm = 5.7 mA more), a lifted wire, a driven current do.  Families
+of standards (IEC 61511 bypasses, IEC 60079-14/-17 hazardous areas, NFPA 70E/EN 50110-1 isolation)
+by their titles, from memory.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import diagnose.loops.kinds  # noqa: F401  (registers the kinds)
+from diagnose.inference.candidates import candidates
+from diagnose.inference.cautions import (
+    CAUTIONS,
+    STANDING,
+    areas,
+    cautions_for,
+    disturbs,
+    needs_for,
+)
+from diagnose.inference.measurement import Applied, Jumper, Measurement
+from diagnose.loops.kind import Kind
+from diagnose.loops.loop import Loop
+from diagnose.loops.sheet import load_sheet
+from small_loop import LOOP, part
+
+CABINET, FIELD = ("X21:7", "X20:0"), ("JB9:1", "JB9:2")
+TRIP = replace(LOOP, role=frozenset({"trip", "control"}))
+OFF = (Applied("G1", "off"),)
+DRIVEN = (Applied("LT-214", "driven", 12e-3),)
+LIFTED = (Applied("TB1", "lifted"),)
+
+
+# --- the words -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("key", CAUTIONS)
+def test_wording(key: str) -> None:
+    """Never permission; always what it needs or when to stop; short enough to be read."""
+    caution = CAUTIONS[key]
+    assert caution.key == key
+    assert not re.search(r"\b(un)?safe(ly)? (to|for|when|if)\b|\bis safe\b", caution.text, re.I)
+    assert key == "defer" or re.search(r"\b([Nn]eeds|[Ss]top)\b", caution.text)
+    assert len(caution.text) <= 200
+    assert caution.family
+
+
+def test_all_of_it_defers_to_people_and_rules() -> None:
+    text = CAUTIONS["defer"].text.lower()
+    assert all(word in text for word in ("site procedures", "local codes", "licensed person"))
+    assert STANDING[0] == "defer"
+    assert set(STANDING) <= set(CAUTIONS)
+
+
+def test_red_ones_are_acknowledged() -> None:
+    """Bypass, hazardous area, energy into it, final elements, process, injected signal."""
+    red = {key for key, caution in CAUTIONS.items() if caution.acknowledge}
+    assert {"trip", "zone", "added energy", "output", "process side", "inject", "earth"} <= red
+    assert "live volts" not in red  # asked for at each reading, it would be read no more
+
+
+def test_every_caution_of_every_kind_exists() -> None:
+    asked = {
+        key for kind in Kind.registry.values() for act in kind.actions for key in act.cautions
+    }
+    assert asked
+    assert asked <= set(CAUTIONS)
+
+
+# --- which step gets which -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("function", "points", "condition", "expected"),
+    [
+        ("V", CABINET, (), False),
+        ("clamp", ("W3+",), (), False),
+        ("shows", ("LIC-214",), (), False),
+        ("process", (), (), False),
+        ("mA", ("X21:3", "X21:4"), (), True),
+        ("Vlow", CABINET, (), True),
+        ("ohm", CABINET, OFF, True),
+        ("V", CABINET, DRIVEN, True),
+        ("V", CABINET, LIFTED, True),
+        ("V", CABINET, (Jumper("X21:3", "X21:4"),), True),
+    ],
+)
+def test_what_disturbs_the_loop_asks_for_bypass_and_manual(
+    function: str, points: tuple[str, ...], condition: tuple[Applied | Jumper, ...], expected: bool
+) -> None:
+    step = Measurement(function, points, condition)
+    assert disturbs(step, TRIP) is expected
+    assert ({"trip", "manual"} <= set(cautions_for(step, TRIP))) is expected
+    needs = ("operator told", "trip bypass authorised and recorded", "loop in manual")
+    assert (needs_for(step, TRIP)[:3] == needs) is expected
+    assert not {"trip", "manual"} & set(cautions_for(step, LOOP))  # it feeds neither
+
+
+def test_volts_in_the_cabinet_need_nothing() -> None:
+    step = Measurement("V", CABINET)
+    assert cautions_for(step, TRIP) == ("live volts",)
+    assert needs_for(step, TRIP) == ()
+
+
+def test_looking_at_a_display_needs_nothing() -> None:
+    """Even in a hazardous area, and even that of the transmitter."""
+    assert cautions_for(Measurement("shows", ("LT-214",)), TRIP) == ()
+    assert cautions_for(Measurement("process", ()), TRIP) == ()
+
+
+@pytest.mark.parametrize(
+    ("step", "area"),
+    [
+        (Measurement("V", CABINET), ()),
+        (Measurement("V", FIELD), ("zone 2",)),
+        (Measurement("V", ("JB9:2", "PE")), ("zone 2",)),
+        (Measurement("clamp", ("W4+",)), ("zone 2",)),
+        (Measurement("V", ("LT-214:+", "LT-214:-")), ("zone 1",)),
+        (Measurement("shows", ("LIC-214",), DRIVEN), ("zone 1",)),
+        (Measurement("V", CABINET, LIFTED), ("zone 2",)),
+        (Measurement("V", CABINET, (Jumper("JB9:1", "JB9:2"),)), ("zone 2",)),
+    ],
+)
+def test_hands_in_a_hazardous_area(step: Measurement, area: tuple[str, ...]) -> None:
+    assert areas(step, TRIP) == area
+    assert ("zone" in cautions_for(step, TRIP)) is bool(area)
+    assert ("gas test and permit" in needs_for(step, TRIP)) is bool(area)
+
+
+def test_no_ohms_in_the_zone_without_more_ado() -> None:
+    """An ohms range is a source: it counts in the entity sum (IEC 60079-14, from memory)."""
+    field, cabinet = Measurement("ohm", FIELD, OFF), Measurement("ohm", CABINET, OFF)
+    assert "added energy" in cautions_for(field, TRIP)
+    assert "added energy" not in cautions_for(cabinet, TRIP)
+    for step in (field, cabinet):
+        assert {"de-energise", "no insulation tester", "restore"} <= set(cautions_for(step, TRIP))
+        assert "live volts" not in cautions_for(step, TRIP)
+        assert "supply isolated, locked and proved dead" in needs_for(step, TRIP)
+
+
+def test_what_was_done_brings_its_own() -> None:
+    assert "open loop" in cautions_for(Measurement("V", CABINET, LIFTED), LOOP)
+    assert "inject" in cautions_for(Measurement("V", CABINET, DRIVEN), LOOP)
+    equalised = Measurement("shows", ("LT-214",), (Applied("LT-214", "equalised"),))
+    assert "process side" in cautions_for(equalised, LOOP)
+    assert "process connection isolated by operations" in needs_for(equalised, LOOP)
+    jumped = Measurement("V", CABINET, (Jumper("X21:3", "X21:4"),))
+    assert {"jumper", "live volts", "restore"} <= set(cautions_for(jumped, LOOP))
+
+
+def test_meter_in_series() -> None:
+    step = Measurement("mA", ("X21:3", "X21:4"))
+    assert {"open loop", "series current", "restore"} <= set(cautions_for(step, LOOP))
+    assert needs_for(step, LOOP) == ("operator told",)
+
+
+def test_lifting_an_earth() -> None:
+    """A termination in an earth wire is an earth, whatever else it is."""
+    parts = (*LOOP.parts, part("TE", "termination", "X20:0 PE"))
+    step = Measurement("V", CABINET, (Applied("TE", "lifted"),))
+    assert "earth" in cautions_for(step, replace(LOOP, parts=parts))
+
+
+def test_final_element() -> None:
+    moves = replace(LOOP, role=frozenset({"output"}))
+    assert "output" in cautions_for(Measurement("mA", ("X21:3", "X21:4")), moves)
+    assert "output" not in cautions_for(Measurement("V", CABINET), moves)
+
+
+def test_red_comes_first_and_each_is_known(plant: Path) -> None:
+    """Every candidate of the demo loop; what people decide stands before what hands do."""
+    loop: Loop = load_sheet(plant / "sheets" / "LT-214.toml")
+    order = list(CAUTIONS)
+    for candidate in candidates(loop):
+        shown = cautions_for(candidate.measurement, loop)
+        assert list(shown) == sorted(set(shown), key=order.index)
+        red = [CAUTIONS[key].acknowledge for key in shown]
+        assert red == sorted(red, reverse=True)
+        disturbing = candidate.interrupts or candidate.moves_signal
+        assert disturbs(candidate.measurement, loop) is disturbing

@@ -1,0 +1,245 @@
+"""Answers on a screen: pure functions of rankings made by hand."""
+
+from dataclasses import replace
+from math import inf
+
+import pytest
+
+from diagnose.inference.measurement import Measurement
+from diagnose.inference.ranking import Expects, Ranking
+from diagnose.loops.loop import Loop
+from diagnose.loops.plant import open_plant
+from diagnose.terminal.outcome import Look
+from diagnose.terminal.render_advice import alternatives, meanings, typed
+from diagnose.terminal.render_ranking import bars, render, rows, verdict
+from diagnose.terminal.table import grid, table
+from diagnose.terminal.wording import listed, minutes, percent, span
+from terminal.answers import ADVICE, CAUTIONS, DONE, OPEN, SERIES, ranked, ranking
+
+SCREEN = Look(80)
+
+
+@pytest.fixture(scope="module")
+def loop() -> Loop:
+    return open_plant().load("LT-214")
+
+
+def text(answer: Ranking, loop: Loop, look: Look = SCREEN) -> str:
+    return "\n".join(render(answer, loop, look, CAUTIONS))
+
+
+# -- words
+
+
+def test_no_probability_is_shown_as_certainty() -> None:
+    assert [percent(p) for p in (0.0, 0.004, 0.5, 0.994, 1.0)] == [
+        "< 1 %", "< 1 %", "50 %", "99 %", "> 99 %",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "unit", "shown"),
+    [
+        (11.8, 12.6, "V", "11.80 to 12.60 V"),
+        (0.9, 1200, "ohm", "0.900 ohm to 1.200 kohm"),
+        (0.99, 1.3, "V", "0.990 to 1.300 V"),
+        (-2.0, 0.5, "V", "-2.000 V to 500.0 mV"),
+        (3.0, 3.0, "V", "3.000 V"),
+        (0.5, 0.6, "1", "50.0 to 60.0 %"),
+        (inf, inf, "ohm", "OL"),
+        (1e3, inf, "ohm", "1.000 kohm or more, up to OL"),
+        (0.99, 0.99, "lit", "lit"),
+        (0.01, 0.01, "lit", "dark"),
+        (0.4, 0.4, "lit", "lit with 40 %"),
+    ],
+)
+def test_ranges_read_aloud(low: float, high: float, unit: str, shown: str) -> None:
+    assert span(low, high, unit) == shown
+
+
+def test_lists_and_minutes_read_aloud() -> None:
+    assert [listed(list("abc")[:n]) for n in range(4)] == ["", "a", "a and b", "a, b and c"]
+    assert [minutes(value) for value in (0.2, 1.4, 12.6)] == ["1 minute", "1 minute", "13 minutes"]
+
+
+def test_columns_are_aligned_and_the_last_one_is_wrapped() -> None:
+    lines = list(table([("a", "1", "x " * 30), ("bbb", "22", "y")], Look(40), frozenset({1})))
+    assert [line[:9] for line in lines] == ["a     1  ", "         ", "bbb  22  "]
+    assert all(len(line.rstrip()) <= 40 for line in lines)
+    assert next(grid(("h", "i"), [], Look(40))) == "h  i"
+
+
+# -- the verdict
+
+
+@pytest.mark.parametrize(
+    ("answer", "sentence"),
+    [
+        (DONE, "Almost certainly: R1 drift (sense resistor) (98 %)."),
+        (
+            OPEN,
+            (
+                "Most likely: I.W3 leakage (between the cores of cable W3) (70 %); "
+                "2 explanations cannot be told apart by any reading within reach."
+            ),
+        ),
+        (
+            ranking(ranked("I.W3", "leakage", 0.4, 1), ranked("I.TX", "leakage", 0.4, 2)),
+            "Most likely: leakage (80 %), but where is not decided yet: I.W3 or I.TX.",
+        ),
+        (
+            ranking(ranked("R1", "drift", 0.3, 1), ranked("F1", "open", 0.3, 2), unexplained=0.1),
+            "Not decided yet; first among several: R1 drift (sense resistor) (30 %).",
+        ),
+        (
+            ranking(ranked("T1", "blocked", 0.6, 1), ranked(None, "none", 0.33, 2)),
+            "The loop is electrically sound (93 %): look at the process or its connection.",
+        ),
+        (
+            ranking(ranked(None, "none", 0.6, 1), ranked("R1", "drift", 0.4, 2)),
+            (
+                "Most likely the loop is electrically sound (60 %), and the process or its "
+                "connection is the cause; an electrical fault is not ruled out."
+            ),
+        ),
+        (
+            replace(OPEN, unexplained=0.9),
+            "No modelled fault explains these readings (90 %): retake reading 2.",
+        ),
+        (
+            ranking(ranked("R1", "drift", 0.2, 1), unexplained=0.8),
+            (
+                "No modelled fault explains these readings (80 %): retake the readings, and "
+                "compare the sheet with the wiring."
+            ),
+        ),
+    ],
+)
+def test_the_verdict_is_one_sentence(answer: Ranking, sentence: str, loop: Loop) -> None:
+    assert verdict(answer, loop) == sentence
+
+
+def test_without_readings_nothing_is_claimed(loop: Loop) -> None:
+    assert verdict(DONE, loop, read=0).startswith("Nothing was read yet")
+
+
+# -- the ranking
+
+
+def test_a_group_is_one_row_and_nothing_modelled_is_another() -> None:
+    assert [round(row.probability, 9) for row in rows(OPEN)] == [0.7, 0.2, 0.05, 0.03, 0.02]
+    assert rows(OPEN)[-1].members == ()
+
+
+def test_rows_end_at_99_percent_or_eight(loop: Loop) -> None:
+    many = ranking(*(ranked(f"P{n}", f"mode {n}", 0.05, n) for n in range(1, 21)))
+    lines = list(bars(many, loop, Look(80)))
+    assert sum("#" in line or ".........." in line for line in lines) == 8
+    assert lines[-1].strip() == "all others together 60 %"
+    assert len(list(bars(DONE, loop, Look(80)))) == 3  # 98 %, its title, and 2 %
+
+
+def test_size_members_and_pairs_are_told(loop: Loop) -> None:
+    shown = " ".join(text(OPEN, loop).split())
+    assert "resistance about 9.900 kohm; 90 %: 8.100 to 12.30 kohm" in shown
+    assert "I.W3 leakage 40 % and I.W4 leakage 30 % cannot be told apart" in shown
+    assert "G1 low (24 V supply) together with F1 open (loop fuse)" in shown
+    assert "none of the modelled faults" in shown
+
+
+# -- the step
+
+
+def test_the_step_says_what_to_do_in_the_order_of_doing(loop: Loop) -> None:
+    shown = text(OPEN, loop)
+    order = [
+        "Next: solvent receiver platform, 28 minutes.",
+        "First: Operator told and loop in manual.",
+        "Caution: The plant will believe this current.",
+        "Set: LT-214 driven 4 mA (transmitter made to drive a fixed current, solvent",
+        "Do: DC volts, V jack, 6 V range: red lead on X21:7, black lead on X20:0.",
+        "Type: V X21:7 X20:0 ... with LT-214 driven 4 mA",
+        "It moves the signal",
+        "A sound loop would show 0.995 to 1.005 V.",
+        "What it would mean:",
+        "Or: mA X21:3 X21:4 (marshalling cabinet 2, 6 minutes, opens the loop)",
+        "Not tested",
+        "Assumed where the sheet is silent: G1: voltage.",
+    ]
+    places = [shown.find(piece) for piece in order]
+    assert -1 not in places
+    assert places == sorted(places)
+
+
+def test_a_reading_that_does_not_fit_is_named(loop: Loop) -> None:
+    shown = " ".join(text(OPEN, loop).split())
+    assert "Distrusted: reading 2, 'V X21:7 X20:0 34.06', may be wrong (40 %): take it" in shown
+
+
+def test_outcomes_that_overlap_are_one() -> None:
+    """0.99-1.2 and 1.1-1.3 V overlap; 1.44-1.6 V stands alone."""
+    found = meanings(ADVICE.expects)
+    assert [(item.seen, [one.part for one in item.means]) for item in found] == [
+        ("0.990 to 1.300 V", ["R1", None]), ("1.440 to 1.600 V", ["I.W3"]),
+    ]  # fmt: skip
+
+
+def test_outcomes_that_all_overlap_are_told_one_by_one() -> None:
+    same = [Expects(f"P{n}", "open", 0.3, 1.0, 2.0 + n, "V") for n in range(3)]
+    assert len(meanings(same)) == 3
+
+
+def test_outcomes_of_a_lamp_are_states() -> None:
+    lamp = [Expects("A", "x", 0.5, p, p, "lit") for p in (0.99, 0.98, 0.01)]
+    assert [(item.seen, len(item.means)) for item in meanings(lamp)] == [("lit", 2), ("dark", 1)]
+
+
+def test_what_is_typed_has_its_gap_before_the_condition() -> None:
+    assert typed("ohm A B with supply off") == "ohm A B ... with supply off"
+    assert typed("LIC-214") == "LIC-214 ..."
+
+
+def test_a_series_meter_is_put_in_and_taken_out(loop: Loop) -> None:
+    shown = " ".join(text(replace(OPEN, next=(SERIES,)), loop).split())
+    assert "open between X21:3 and X21:4 and put the meter in" in shown
+    assert "It opens the loop: the signal falls to 0 mA" in shown
+
+
+@pytest.mark.parametrize("function", ["V", "Vlow", "VAC", "mA", "ohm", "clamp", "shows", "process"])
+def test_each_function_has_an_instruction(function: str, loop: Loop) -> None:
+    points = {"clamp": ("W3+",), "shows": ("LIC-214",), "process": ()}
+    measurement = Measurement(function, points.get(function, ("X21:7", "X20:0")))
+    advice = replace(ADVICE, measurement=measurement)
+    assert "  Do: " in text(replace(OPEN, next=(advice,)), loop)
+
+
+def test_two_alternatives_are_one_line_each(loop: Loop) -> None:
+    lines = list(alternatives([SERIES, ADVICE, SERIES], Look(100), loop))
+    assert len(lines) == 2
+    assert all(line.startswith("Or: ") for line in lines)
+
+
+def test_when_it_is_found_the_remedy_and_the_proof_follow(loop: Loop) -> None:
+    shown = " ".join(text(DONE, loop).split())
+    assert "1. R1 drift (sense resistor), 98 %, marshalling cabinet 2, 15 minutes: meas" in shown
+    assert "Proof of the repair: V X21:7 X20:0 with LT-214 driven 12 mA: 2.990 to 3.010 V" in shown
+
+
+# -- every screen
+
+
+@pytest.mark.parametrize("width", [40, 60, 80, 100])
+@pytest.mark.parametrize("answer", [OPEN, DONE], ids=["open", "done"])
+def test_lines_fit_the_screen_and_are_ascii(width: int, answer: Ranking, loop: Loop) -> None:
+    shown = text(answer, loop, Look(width))
+    assert shown.isascii()
+    assert max(map(len, shown.splitlines())) <= max(width, 60)
+
+
+def test_colour_adds_no_words(loop: Loop) -> None:
+    """Meaning never rests on colour: without its codes the coloured screen is the plain one."""
+    import re
+
+    coloured = text(OPEN, loop, Look(80, colour=True))
+    assert "\033[" in coloured
+    assert re.sub(r"\033\[\d+m", "", coloured) == text(OPEN, loop)

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import isfinite
 
-from diagnose.inference.ranking import Advice, Expects, Ranking
+from diagnose.inference.ranking import Advice, Expects
 from diagnose.loops.loop import Loop
 from diagnose.terminal.naming import SOUND, instruction, place_title, preparation
 from diagnose.terminal.outcome import Look
@@ -19,7 +19,7 @@ HARMLESS = "it does not disturb the loop"
 
 
 def step(
-    advice: Advice, ranking: Ranking, loop: Loop, look: Look, cautions: Mapping[str, str]
+    advice: Advice, loop: Loop, look: Look, cautions: Mapping[str, str]
 ) -> Iterator[str]:
     """The step in the order of doing: agree, beware, prepare, read, understand."""
     where = place_title(advice.place, loop)
@@ -37,7 +37,7 @@ def step(
     yield from paragraph(f"{_disturbs(advice)}.", look, "  ")
     healthy = span(*advice.healthy)
     yield from paragraph(f"A sound loop would show {healthy}.", look, "  ")
-    yield from meaning(advice, ranking, look)
+    yield from meaning(advice, look)
 
 
 def typed(text: str) -> str:
@@ -98,7 +98,7 @@ def _states(expects: Sequence[Expects]) -> tuple[Meaning, ...]:
     return tuple(Meaning(seen, tuple(items)) for seen, items in found.items())
 
 
-def meaning(advice: Advice, ranking: Ranking, look: Look) -> Iterator[str]:
+def meaning(advice: Advice, look: Look) -> Iterator[str]:
     """The table of outcomes."""
     if not advice.expects:
         return
@@ -115,13 +115,13 @@ def _named(item: Expects) -> str:
     return f"{name} ({percent(item.probability)})"
 
 
-def alternatives(others: Sequence[Advice], look: Look, loop: Loop) -> Iterator[str]:
+def alternatives(others: Sequence[Advice], look: Look, loop: Loop, head: str = "Or: ") -> Iterator[str]:
     """Other measurements worth taking, one line each."""
-    for item in others[:2]:
+    for item in others:
         place = place_title(item.place, loop)
         opens = ", opens the loop" if item.interrupts_loop else ""
         moves = ", moves the signal" if item.moves_signal and not opens else ""
         text = f"{item.text} ({place}, {minutes(item.minutes)}{opens}{moves})"
-        yield from paragraph(text, look, "Or: ")
+        yield from paragraph(text, look, head)
 
 

@@ -38,13 +38,13 @@ def render(
     yield ""
     yield from bars(ranking, loop, look)
     yield from distrust(ranking, look)
-    if ranking.next:
-        yield ""
-        yield from step(ranking.next[0], ranking, loop, look, cautions)
-        yield from alternatives(ranking.next[1:], look, loop)
+    yield ""
     if ranking.stop or ranking.resolved:
-        yield ""
         yield from repair(ranking, loop, look)
+        yield from alternatives(ranking.next[:2], look, loop, "To be surer: ")
+    elif ranking.next:
+        yield from step(ranking.next[0], loop, look, cautions)
+        yield from alternatives(ranking.next[1:3], look, loop)
     yield from footnotes(ranking, look)
 
 
@@ -134,7 +134,7 @@ def bars(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
     """Ranked groups until 99 % are shown; each with bar, number, size and its members."""
     total = 0.0
     for row in rows(ranking)[:SHOWN_LINES]:
-        yield from _bar(row, loop, look)
+        yield from _bar(row, loop, look, leads=not total)
         total += row.probability
         if total >= SHOWN_SHARE:
             break
@@ -143,7 +143,8 @@ def bars(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
         yield from paragraph(f"all others together {percent(rest)}", look, " " * (BAR + 10))
 
 
-def _bar(row: Row, loop: Loop, look: Look) -> Iterator[str]:
+def _bar(row: Row, loop: Loop, look: Look, leads: bool) -> Iterator[str]:
+    """One row; only the leading one, and what has no size, is told in a sentence as well."""
     filled = round(row.probability * BAR)
     drawn = "#" * filled + "." * (BAR - filled)
     head = f"{percent(row.probability):>6}  {drawn}  "
@@ -153,10 +154,10 @@ def _bar(row: Row, loop: Loop, look: Look) -> Iterator[str]:
         return
     first = row.members[0]
     yield from paragraph(ranked_name(first, loop), look, head)
+    if first.part is not None and (leads or first.size is None):
+        yield from paragraph(first.title, look, indent)
     if first.size is not None:
         yield from paragraph(size_text(first.size), look, indent)
-    elif first.part is not None:
-        yield from paragraph(first.title, look, indent)
     others = weighty(row)[1:]
     if others:
         yield from paragraph(_alike(row, others), look, indent)

@@ -34,9 +34,9 @@ def footnotes(ranking: Ranking, look: Look) -> Iterator[str]:
     found = []
     if ranking.untested:
         untested = [f"{part} {fault}" for part, fault in ranking.untested]
-        found.append(f"Not tested, and no cause of this complaint: {_few(untested, 6)}.")
+        found.append(_few("Not tested, and no cause of this complaint", untested, look))
     if ranking.assumptions:
-        found.append(f"Assumed where the sheet is silent: {_few(ranking.assumptions, 4)}.")
+        found.append(_few("Assumed by default", ranking.assumptions, look))
     found += [f"{capital(key)}: {text}" for key, text in ranking.notes.items()]
     if found:
         yield ""
@@ -44,7 +44,11 @@ def footnotes(ranking: Ranking, look: Look) -> Iterator[str]:
         yield from map(look.faint, paragraph(text, look))
 
 
-def _few(words: Sequence[str], most: int) -> str:
-    """The first few of many; the rest is counted, and JSON lists them all."""
-    shown = "; ".join(words[:most])
-    return shown if len(words) <= most else f"{shown}; {len(words) - most} more (--json lists all)"
+def _few(head: str, words: Sequence[str], look: Look) -> str:
+    """As many of the words as fit on one line; the rest is counted, and JSON lists them all."""
+    for shown in range(len(words), 0, -1):
+        more = f" and {len(words) - shown} more (--json)" if shown < len(words) else ""
+        line = f"{head}: {', '.join(words[:shown])}{more}."
+        if len(line) <= look.width:
+            return line
+    return f"{head}: {len(words)} things, listed by --json."

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from textwrap import wrap
 
 from diagnose.terminal.outcome import Look
+from diagnose.terminal.wording import folded
 
 GAP = "  "
 
@@ -26,9 +26,8 @@ def table(
     for row in rows:
         head = GAP.join(_cell(row[n], widths[n], n in right) for n in range(last))
         tail = _cell(row[last], min(widths[last], room), last in right)
-        pieces = wrap(tail, room, break_long_words=False, break_on_hyphens=False) or [""]
-        # A cell that stands to the right keeps its blanks; only text is wrapped.
-        pieces = [tail] if len(tail) <= room else pieces
+        # A cell that stands to the right keeps its blanks; only longer text is folded.
+        pieces = [tail] if len(tail) <= room else folded(tail, room)
         yield f"{head}{GAP}{pieces[0]}" if head else pieces[0]
         for piece in pieces[1:]:
             yield " " * indent + piece

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from math import isfinite, isinf
 from textwrap import wrap
@@ -82,7 +83,16 @@ def paragraph(text: str, look: Look, first: str = "", rest: str | None = None) -
     Terminal names such as ``X21:7`` and long tags are never broken.
     """
     rest = " " * len(first) if rest is None else rest
-    yield from wrap(
-        text, look.width, initial_indent=first, subsequent_indent=rest,
+    yield from folded(text, look.width, first, rest)
+
+
+_GLUED = re.compile(r"(?<=[0-9]) (?=(?:%|[numkM]?(?:V|A|ohm)|minutes?)(?![A-Za-z]))")
+
+
+def folded(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
+    """The lines of a text, one at least; a number stays with its unit, a name in one piece."""
+    lines = wrap(
+        _GLUED.sub("\xa0", text), width, initial_indent=first, subsequent_indent=rest,
         break_long_words=False, break_on_hyphens=False,
-    ) or [first]  # fmt: skip
+    )  # fmt: skip
+    return [line.replace("\xa0", " ") for line in lines] or [first]

@@ -33,7 +33,9 @@ def b3() -> Loop:
     return load_sheet(ROOT / "tests" / "sheets" / "b3.toml")
 
 
-def simulated(changes: Changes, process: float, meter: Attachment | None = None) -> dict[str, float]:
+def simulated(
+    changes: Changes, process: float, meter: Attachment | None = None
+) -> dict[str, float]:
     (printed,) = run_alone([netlist(b3(), changes, process, meter)])
     return printed
 

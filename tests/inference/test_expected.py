@@ -78,10 +78,11 @@ def test_four_to_twenty_milliamperes_are_one_to_five_volts(table: ExpectedTable)
 def test_signature_of_the_sound_loop(
     table: ExpectedTable, points: tuple[str, str], four: float, twelve: float, twenty: float
 ) -> None:
+    """The meter's 10 Mohm takes up to 1.3 mV of it: 22 V / 10 Mohm through 570 ohm."""
     found = row(table, "V", *points)
     sign = 1 if found.measurement.points == points else -1
     seen = [sign * value for value in values(found)]
-    assert [seen[0], seen[2], seen[4]] == pytest.approx([four, twelve, twenty], abs=1.5e-3)
+    assert [seen[0], seen[2], seen[4]] == pytest.approx([four, twelve, twenty], abs=2.5e-3)
 
 
 def test_displays_show_the_process(demo: ExpectedTable) -> None:
@@ -103,10 +104,10 @@ def test_a_trip_at_half_range_turns_at_three_volts(demo: ExpectedTable) -> None:
 
 
 def test_band_of_the_bus_voltage(table: ExpectedTable) -> None:
-    """3 V: meter 0.1 % + 2 mV, resistor 0.1 %, output stage 0.1 %, each a limit over root three."""
+    """3 V: meter 0.1 % + 2 mV and resistor 0.1 %, each a limit over root three."""
     item = row(table, "V", "d", "n").values[2]
     each = 0.001 * item.value / sqrt(3)
-    sd = sqrt(3 * each**2 + (2e-3) ** 2 / 3 + STRAY["V"] ** 2)
+    sd = sqrt(2 * each**2 + (2e-3) ** 2 / 3 + STRAY["V"] ** 2)
     assert item.high - item.value == pytest.approx(2 * sd, rel=0.01)
     assert item.value - item.low == pytest.approx(2 * sd, rel=0.01)
 

@@ -12,6 +12,10 @@ _CHEB = (-1.26551223, 1.00002368, 0.37409196, 0.09678418, -0.18628806, 0.2788680
 """Chebyshev fit of erfc, relative error below 1.2e-7 (Press et al., Numerical Recipes, 6.2)."""
 
 
+DOUBT = 5.5
+"""Beyond it a state is certain (2e-8)."""
+
+
 def log_cdf(z: Any) -> Any:
     """Logarithm of the standard normal distribution function."""
     z = np.asarray(z, dtype=float)
@@ -25,15 +29,14 @@ def log_cdf(z: Any) -> Any:
 
 
 def inverse_cdf(p: Any) -> Any:
-    """Standard normal quantile: rational start (Abramowitz, Stegun 26.2.23) and Newton steps."""
+    """Standard normal quantile: rational start (Abramowitz, Stegun 26.2.23), one Newton step."""
     p = np.clip(p, 1e-300, 1 - 1e-16)
     q = np.minimum(p, 1 - p)
     t = np.sqrt(-2 * np.log(q))
     z = t - (2.515517 + t * (0.802853 + t * 0.010328)) / (
         1 + t * (1.432788 + t * (0.189269 + t * 0.001308)))
-    for _ in range(2):
-        density = np.exp(-0.5 * z * z) / np.sqrt(2 * np.pi)
-        z = z + (np.exp(log_cdf(-z)) - q) / np.maximum(density, 1e-300)
+    density = np.exp(-0.5 * z * z) / np.sqrt(2 * np.pi)
+    z = z + (np.exp(log_cdf(-z)) - q) / np.maximum(density, 1e-300)
     return np.where(p < 0.5, -z, z)
 
 
@@ -64,7 +67,7 @@ def norm(z: Sequence[Any]) -> Any:
 def log_orthant(mean: Sequence[Any], low: Sequence[Sequence[Any]], points: int = 64) -> Any:
     """ln P(all x > 0) for x ~ N(mean, low low').
 
-    Exact where no more than one of them is in doubt (within 8 standard deviations of the edge);
+    Exact where no more than one of them is in doubt (within DOUBT standard deviations of the edge);
     the other rows by Genz's separation of variables on a shifted Richtmyer lattice
     (Genz 1992, J. Comput. Graph. Stat. 1:141).
     """
@@ -73,7 +76,7 @@ def log_orthant(mean: Sequence[Any], low: Sequence[Sequence[Any]], points: int =
         return 0.0
     scores = np.broadcast_arrays(*(mean[i] / norm(low[i][:i + 1]) for i in range(n)))
     out = sum(log_cdf(s) for s in scores)
-    doubt = np.flatnonzero((sum(np.abs(s) < 8 for s in scores) > 1) & _tied(low))
+    doubt = np.flatnonzero((sum(np.abs(s) < DOUBT for s in scores) > 1) & _tied(low))
     if len(doubt):
         rows = [m[doubt] for m in mean]
         factor = [[x[doubt] if np.ndim(x) else x for x in line] for line in low]
@@ -90,10 +93,19 @@ def _tied(low: Sequence[Sequence[Any]]) -> Any:
     return tied
 
 
+def _points(dimensions: int, points: int) -> list[tuple[tuple[float, ...], float]]:
+    """Places in the unit cube and their weights: a Gauss rule in one dimension, else a lattice."""
+    if dimensions == 1:
+        x, w = np.polynomial.legendre.leggauss(16)
+        return [((float(a),), float(b)) for a, b in zip(x / 2 + 0.5, w / 2, strict=True)]
+    primes = np.sqrt([2, 3, 5, 7, 11, 13, 17, 19, 23][:dimensions])
+    places = np.abs(2 * ((0.5 + (np.arange(points)[:, None] + 0.5) * primes) % 1.0) - 1)
+    return [(tuple(place.tolist()), 1 / points) for place in places]
+
+
 def _genz(mean: Sequence[Any], low: Sequence[Sequence[Any]], points: int) -> Any:
-    primes = (2, 3, 5, 7, 11, 13, 17, 19, 23)
     total: Any = 0.0
-    for k in range(points):
+    for place, weight in _points(len(mean) - 1, points):
         z: list[Any] = []
         chance: Any = 1.0
         for i in range(len(mean)):
@@ -101,7 +113,6 @@ def _genz(mean: Sequence[Any], low: Sequence[Sequence[Any]], points: int) -> Any
             keep = np.exp(log_cdf(-edge))
             chance = chance * keep
             if i < len(mean) - 1:
-                w = abs(2 * ((0.5 + (k + 0.5) * np.sqrt(primes[i])) % 1.0) - 1)
-                z.append(-inverse_cdf(np.maximum(w * keep, 1e-300)))
-        total = total + chance
-    return np.log(np.maximum(total / points, 1e-300))
+                z.append(-inverse_cdf(np.maximum(place[i] * keep, 1e-300)))
+        total = total + weight * chance
+    return np.log(np.maximum(total, 1e-300))

@@ -13,7 +13,7 @@ from diagnose.terminal.outcome import Look
 from diagnose.terminal.render_advice import alternatives, meanings, typed
 from diagnose.terminal.render_ranking import bars, render, rows, verdict
 from diagnose.terminal.table import grid, table
-from diagnose.terminal.wording import listed, minutes, percent, span
+from diagnose.terminal.wording import listed, minutes, paragraph, percent, span
 from terminal.answers import ADVICE, CAUTIONS, DONE, OPEN, SERIES, ranked, ranking
 
 SCREEN = Look(80)
@@ -55,6 +55,13 @@ def test_no_probability_is_shown_as_certainty() -> None:
 )
 def test_ranges_read_aloud(low: float, high: float, unit: str, shown: str) -> None:
     assert span(low, high, unit) == shown
+
+
+def test_a_number_stays_with_its_unit() -> None:
+    for width in range(20, 60):
+        text = "drift (4 %) gives 310.0 ohm or 12.00 mA in 15 minutes"
+        lines = list(paragraph(text, Look(width)))
+        assert not any(line.split()[0] in {"%)", "ohm", "mA", "minutes"} for line in lines)
 
 
 def test_lists_and_minutes_read_aloud() -> None:
@@ -164,7 +171,7 @@ def test_the_step_says_what_to_do_in_the_order_of_doing(loop: Loop) -> None:
         "What it would mean:",
         "Or: mA X21:3 X21:4 (marshalling cabinet 2, 6 minutes, opens the loop)",
         "Not tested",
-        "Assumed where the sheet is silent: G1: voltage.",
+        "Assumed by default: G1: voltage.",
     ]
     places = [shown.find(piece) for piece in order]
     assert -1 not in places
@@ -214,7 +221,7 @@ def test_each_function_has_an_instruction(function: str, loop: Loop) -> None:
 
 
 def test_two_alternatives_are_one_line_each(loop: Loop) -> None:
-    lines = list(alternatives([SERIES, ADVICE, SERIES], Look(100), loop))
+    lines = list(alternatives([SERIES, ADVICE], Look(100), loop))
     assert len(lines) == 2
     assert all(line.startswith("Or: ") for line in lines)
 
@@ -223,6 +230,12 @@ def test_when_it_is_found_the_remedy_and_the_proof_follow(loop: Loop) -> None:
     shown = " ".join(text(DONE, loop).split())
     assert "1. R1 drift (sense resistor), 98 %, marshalling cabinet 2, 15 minutes: meas" in shown
     assert "Proof of the repair: V X21:7 X20:0 with LT-214 driven 12 mA: 2.990 to 3.010 V" in shown
+
+
+def test_when_it_is_found_a_further_reading_is_only_offered(loop: Loop) -> None:
+    shown = text(replace(DONE, next=(ADVICE,)), loop)
+    assert "To be surer: V X21:7 X20:0 with LT-214 driven 4 mA" in shown
+    assert "Next:" not in shown
 
 
 # -- every screen

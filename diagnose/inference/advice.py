@@ -47,7 +47,7 @@ class Adviser:
             c for c in engine.candidates if not excluded(c, without) and not self._taken(c)
         ]
         self.points = draw(belief.weighted)
-        count = len(engine.hypotheses)
+        count = len(atlas.ground.hypotheses)
         if not len(self.points) or not self.candidates:
             self.group = np.arange(1, count + 1)
             self.gains = np.zeros(0)

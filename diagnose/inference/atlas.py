@@ -14,9 +14,19 @@ from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.rows import Array, State
 from diagnose.inference.evidence import Levels
 from diagnose.inference.grid import NODES, STEP, Ground, Lines, Strips, first_lines, place_nodes
-from diagnose.inference.hypotheses import Hypothesis
+from diagnose.inference.hypotheses import Hypothesis, Pair
 from diagnose.inference.measurement import Condition, Measurement
 from diagnose.inference.observe import Observer
+
+
+NUDGE = 1e-3
+"""Step in the severity coordinate by which the first fault of a pair is varied."""
+
+
+def with_first(level: Array, slope: Array, nudged: Array) -> Array:
+    """Slopes (row, spread) with one more column: the severity of the first fault of a pair."""
+    column = (nudged - level) / NUDGE * Pair.SPREAD
+    return np.concatenate([slope, column[:, None]], axis=1)
 
 
 class Atlas:
@@ -61,16 +71,24 @@ class Atlas:
             state = self._states[measurement.condition]
         else:
             state = self._state(h, x, p, measurement.condition)
-        return self._seen(measurement, state, h, p, len(lines))
+        nudged = None
+        if self.ground.pairs:
+            nudged = self._state(h, x, p, measurement.condition, NUDGE)
+        return self._seen(measurement, state, nudged, h, p, len(lines))
 
     def _seen(
-        self, measurement: Measurement, state: State, h: Array, p: Array, count: int
+        self, measurement: Measurement, state: State, nudged: State | None, h: Array, p: Array,
+        count: int,
     ) -> Levels:
         numbers = [spread.number for spread in self.observer.spreads]
         still = self.ground.still(h, numbers, measurement.condition)
         seen = self.observer.see(measurement, state, p, still)
+        slope = seen.slope
+        if nudged is not None:
+            other = self.observer.see(measurement, nudged, p, still)
+            slope = with_first(seen.level, slope, other.level)
         f = seen.level.reshape(count, NODES)
-        return Levels(f, seen.slope.reshape(count, NODES, -1), self.sway(measurement))
+        return Levels(f, slope.reshape(count, NODES, -1), self.sway(measurement))
 
     def sway(self, measurement: Measurement) -> float:
         """How far the level of the sound loop moves per unit of process value."""
@@ -90,8 +108,10 @@ class Atlas:
                 self._sways[measurement] = float(abs(level[1] - level[0]) / 0.2)
         return self._sways
 
-    def _state(self, h: Array, x: Array, p: Array, condition: Condition) -> State:
-        columns = self.ground.columns(h, x, p, condition)
+    def _state(
+        self, h: Array, x: Array, p: Array, condition: Condition, nudge: float = 0.0
+    ) -> State:
+        columns = self.ground.columns(h, x, p, condition, nudge)
         return self.observer.base(columns, len(h), condition)
 
     @staticmethod
@@ -124,5 +144,21 @@ class Atlas:
         other.lines = Lines(*(part[rows] for part in self.lines.parts()))
         other.strips = Strips(place[self.strips.low[strips]], place[self.strips.high[strips]])
         other._levels, other._states, other._whole = {}, {}, (self, rows)
+        other._sways = self._sways
+        return other
+
+    def extended(self, pairs: tuple[Pair, ...]) -> Atlas:
+        """This atlas with lines for pairs of faults added."""
+        other = object.__new__(Atlas)
+        other.observer = self.observer
+        other.ground = Ground(self.machine, (*self.ground.hypotheses, *pairs))
+        lines, strips = first_lines(other.ground, STEP, len(self.ground.hypotheses))
+        shift = len(self.lines)
+        other.lines = self.lines.plus(lines)
+        other.strips = Strips(
+            np.concatenate([self.strips.low, strips.low + shift]),
+            np.concatenate([self.strips.high, strips.high + shift]),
+        )
+        other._levels, other._states, other._whole = {}, {}, None
         other._sways = self._sways
         return other

@@ -18,6 +18,7 @@ from diagnose.inference.hypotheses import UNMODELLED, Hypothesis, hypotheses
 from diagnose.inference.measurement import Complaint, Context, Reading
 from diagnose.inference.meters import GENERIC, Meter
 from diagnose.inference.observe import Observer
+from diagnose.inference.pairs import Search, forced
 from diagnose.inference.posterior import Belief, believe
 from diagnose.inference.ranking import Ranking
 from diagnose.inference.report import Answer, compose
@@ -73,11 +74,23 @@ class Engine:
         return Told(tuple(data), tuple(numbers), complaint, tuple(dict.fromkeys(facts)))
 
     def believe(self, told: Told) -> tuple[Belief, Atlas]:
-        """The posterior of some evidence, and the part of the atlas that it rests on."""
+        """The posterior of some evidence, and the part of the atlas that it rests on.
+
+        Pairs of faults join in when single ones leave doubt.
+        """
         priors = self.priors(told.facts)
         symptoms = Symptoms(self.loop, told.complaint)
         share = log(self.loop.shares.unmodelled * symptoms.most())
-        return believe(self.atlas, told.data, priors, share, symptoms, self.loop.drift)
+        drift = self.loop.drift
+        belief, atlas = believe(self.atlas, told.data, priors, share, symptoms, drift)
+        if forced(belief, told.data):
+            search = Search(self.atlas, told.data, priors)
+            pairs = search.find(belief)
+            if pairs:
+                wider = np.concatenate([priors, search.log_priors(pairs)])
+                own = atlas.extended(pairs)
+                belief, atlas = believe(own, told.data, wider, share, symptoms, drift)
+        return belief, atlas
 
     def priors(self, facts: Sequence[str]) -> Array:
         """log priors of the hypotheses under context facts: (hypothesis,)."""

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.circuit.rows import Array, State
-from diagnose.inference.atlas import Atlas
+from diagnose.inference.atlas import NUDGE, Atlas, with_first
 from diagnose.inference.candidates import Candidate
 from diagnose.inference.evidence import Peak, value_at
 from diagnose.inference.data import PROCESS_SD, STRAY, WORTHLESS, WORTHLESS_METER, Datum
@@ -97,24 +97,31 @@ class Foresight:
     def __init__(self, atlas: Atlas, meter: Meter, data: Sequence[Datum], points: Points) -> None:
         self.atlas, self.meter, self.points = atlas, meter, points
         self.observer = atlas.observer
-        self._states: dict[Condition, tuple[State, Array]] = {}
+        self._states: dict[Condition, tuple[State, Array, State | None]] = {}
         self.names = sorted({name for datum in data for name, _ in datum.shared})
         self._learn([datum for datum in data if datum.side == 0])
 
     def see(self, measurement: Measurement) -> tuple[Array, Array]:
         """Level (point,) and slopes (point, spread) of a measurement at the points."""
-        state, still = self._state(measurement.condition)
+        state, still, nudged = self._state(measurement.condition)
         seen = self.observer.see(measurement, state, self.points.p, still)
-        return seen.level, seen.slope
+        if nudged is None:
+            return seen.level, seen.slope
+        other = self.observer.see(measurement, nudged, self.points.p, still)
+        return seen.level, with_first(seen.level, seen.slope, other.level)
 
-    def _state(self, condition: Condition) -> tuple[State, Array]:
-        """The circuit at the points in a condition, and which tolerances hold there."""
+    def _state(self, condition: Condition) -> tuple[State, Array, State | None]:
+        """The circuit at the points in a condition, which tolerances hold, and with pairs nudged."""
         if condition not in self._states:
             points, ground = self.points, self.atlas.ground
             columns = ground.columns(points.h, points.x, points.p, condition)
             numbers = [spread.number for spread in self.observer.spreads]
             still = ground.still(points.h, numbers, condition)
-            self._states[condition] = (self.observer.base(columns, len(points), condition), still)
+            state, nudged = self.observer.base(columns, len(points), condition), None
+            if ground.pairs:
+                columns = ground.columns(points.h, points.x, points.p, condition, NUDGE)
+                nudged = self.observer.base(columns, len(points), condition)
+            self._states[condition] = (state, still, nudged)
         return self._states[condition]
 
     def _extend(self, slope: Array, shared: Sequence[tuple[str, float]]) -> Array:
@@ -128,7 +135,7 @@ class Foresight:
     def _learn(self, data: list[Datum]) -> None:
         """Mean and covariance of the tolerances after the readings, at each point."""
         count = len(self.points)
-        width = len(self.observer.spreads) + len(self.names)
+        width = len(self.observer.spreads) + self.atlas.ground.pairs + len(self.names)
         self.mean = np.zeros((count, width))
         self.cov = np.broadcast_to(np.eye(width), (count, width, width)).copy()
         for datum in data:
@@ -161,9 +168,9 @@ class Foresight:
         found = {}
         for condition in dict.fromkeys(m.condition for m in wanted):
             some = [m for m in wanted if m.condition == condition and m.function == "V"]
-            if len(some) < 2:
+            state, still, nudged = self._state(condition)
+            if len(some) < 2 or nudged is not None:
                 continue
-            state, still = self._state(condition)
             pairs = [(m.points[0], m.points[1]) for m in some]
             level, slope, moved = self.observer.see_volts(pairs, "V", state, still)
             found.update(

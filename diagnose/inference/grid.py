@@ -9,15 +9,15 @@ the cells over which the evidence is integrated.  Shapes: (line,) and (line, nod
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import ceil
-from typing import Any
 
 import numpy as np
 
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.rows import Array, Column, State, subset
-from diagnose.inference.hypotheses import Hypothesis, condition_moves, moves
+from diagnose.inference.hypotheses import Hypothesis, condition_moves
 from diagnose.inference.measurement import Condition
 
 LOWEST, HIGHEST = -0.1, 1.1
@@ -69,60 +69,72 @@ class Ground:
     machine: Predictor
     hypotheses: tuple[Hypothesis, ...]
     moved: list[list[int]] = field(init=False)
+    pairs: bool = field(init=False)
 
     def __post_init__(self) -> None:
         wiring = self.machine.wiring
-        self.moved = [
-            [number for number, _ in self.moves_at(h, 0.0)] if h.mode else []
-            for h in self.hypotheses
-        ]
-        self._nominal = wiring.nominal
-
-    def moves_at(self, h: Hypothesis, s: Any) -> list[tuple[int, Any]]:
-        """(parameter number, value) that a hypothesis moves at severity ``s``."""
-        wiring = self.machine.wiring
-        if h.mode is None or h.part is None:
-            return []
-        return list(moves(wiring, wiring.parts[h.part], h.mode.changes, s))
+        self.pairs = any(h.also for h in self.hypotheses)
+        self.moved = [[number for number, _ in h.moves(wiring, 0.5)] for h in self.hypotheses]
 
     def columns(
-        self, h: Array, x: Array, process: Array, condition: Condition = ()
+        self, h: Array, x: Array, process: Array, condition: Condition = (), nudge: float = 0.0
     ) -> list[Column]:
-        """Parameter columns for rows of (hypothesis, x, process) under a condition; shapes (row,)."""
-        wiring = self.machine.wiring
-        set_by_hand, healed = condition_moves(wiring, condition)
+        """Parameter columns for rows of (hypothesis, x, process) under a condition; shapes (row,).
+
+        ``nudge`` shifts the severity of the first fault of every pair.
+        """
+        return self.columns_of(((h, x),), process, condition, nudge)
+
+    def columns_of(
+        self, faults: Sequence[tuple[Array, Array]], process: Array, condition: Condition,
+        nudge: float = 0.0,
+    ) -> list[Column]:
+        """The same for rows with several faults at once, each as (hypothesis, x)."""
+        by_hand, healed = condition_moves(self.machine.wiring, condition)
         moved: dict[int, Column] = {}
+        for h, x in faults:
+            self._put(moved, h, x, healed, nudge)
+        moved.update(by_hand)
+        return self.machine.columns(moved, process)
+
+    def _put(
+        self, moved: dict[int, Column], h: Array, x: Array, healed: set[str], nudge: float
+    ) -> None:
+        """Move parameters in the rows of each hypothesis."""
+        wiring = self.machine.wiring
         order = np.argsort(h, kind="stable")
         bounds = np.searchsorted(h[order], np.arange(len(self.hypotheses) + 1))
-        for number, hypothesis in enumerate(self.hypotheses):
+        for number in np.unique(h):
             rows = order[bounds[number] : bounds[number + 1]]
-            if not len(rows) or hypothesis.part in healed:
-                continue
-            for parameter, value in self.moves_at(hypothesis, hypothesis.severity(x[rows])):
+            for parameter, value in self.hypotheses[number].moves(wiring, x[rows], healed, nudge):
                 if parameter not in moved:
-                    moved[parameter] = np.full(len(h), self._nominal[parameter])
+                    moved[parameter] = np.full(len(h), wiring.nominal[parameter])
                 moved[parameter][rows] = value  # type: ignore[index]
-        moved.update(set_by_hand)
-        return self.machine.columns(moved, process)
 
     def still(self, h: Array, parameters: list[int], condition: Condition) -> Array:
         """True where a parameter is not moved by row's hypothesis or condition: (row, parameter)."""
-        by_hand, healed = condition_moves(self.machine.wiring, condition)
+        wiring = self.machine.wiring
+        by_hand, healed = condition_moves(wiring, condition)
         table = np.ones((len(self.hypotheses), len(parameters)), bool)
         place = {parameter: n for n, parameter in enumerate(parameters)}
         for number, hypothesis in enumerate(self.hypotheses):
-            gone = [] if hypothesis.part in healed else self.moved[number]
+            gone = self.moved[number]
+            if healed:
+                gone = [parameter for parameter, _ in hypothesis.moves(wiring, 0.5, healed)]
             for parameter in (*gone, *by_hand):
                 if parameter in place:
                     table[number, place[parameter]] = False
-        return table[h]
+        result: Array = table[h]
+        return result
 
 
-def first_lines(ground: Ground, step: float = STEP) -> tuple[Lines, Strips]:
-    """Lines over all severities of all hypotheses, cut finer where the circuit bends."""
+def first_lines(
+    ground: Ground, step: float = STEP, start: int = 0
+) -> tuple[Lines, Strips]:
+    """Lines over all severities of the hypotheses from ``start`` on, finer where circuits bend."""
     h: list[int] = []
     x: list[float] = []
-    for hypothesis in ground.hypotheses:
+    for hypothesis in ground.hypotheses[start:]:
         count = max(6, ceil(hypothesis.width() / step)) if hypothesis.sized else 0
         h += [hypothesis.number] * (count + 1)
         x += list(np.linspace(0, 1, count + 1)) if count else [0.5]

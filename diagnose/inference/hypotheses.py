@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from math import exp, log
+from math import exp, log, pi, sqrt
 from typing import Any
 
 from diagnose.circuit.wiring import Wiring
@@ -38,6 +38,19 @@ class Hypothesis:
         return self.part, self.mode.name if self.mode else SOUND
 
     @property
+    def also(self) -> tuple[tuple[str, str], ...]:
+        """Further faults (part, fault) of this explanation."""
+        return ()
+
+    def moves(
+        self, wiring: Wiring, x: Any, healed: Container[str | None] = (), nudge: float = 0.0
+    ) -> list[tuple[int, Any]]:
+        """(parameter number, value) that the fault moves at ``x``, unless its part is healed."""
+        if self.mode is None or self.part is None or self.part in healed:
+            return []
+        return list(moves(wiring, wiring.parts[self.part], self.mode.changes, self.severity(x)))
+
+    @property
     def sized(self) -> bool:
         """Whether the fault has a continuous severity."""
         return self.mode is not None and self.mode.severity is not None
@@ -57,6 +70,33 @@ class Hypothesis:
         if scale is None:
             return 0.0
         return log(scale.high / scale.low) if scale.logarithmic else 8.0
+
+
+@dataclass(frozen=True)
+class Pair(Hypothesis):
+    """Two faults at once: ``first`` near ``x_first``, and the one named by part and mode.
+
+    The severity of the first is carried like a tolerance: Gaussian around ``x_first`` with the
+    height of the uniform prior, which the evidence integrates exactly where levels are straight.
+    """
+
+    first: Hypothesis
+    x_first: float
+
+    SPREAD = 1 / sqrt(2 * pi)
+
+    @property
+    def also(self) -> tuple[tuple[str, str], ...]:
+        """The first fault."""
+        assert self.first.part is not None and self.first.mode is not None  # noqa: S101
+        return ((self.first.part, self.first.mode.name),)
+
+    def moves(
+        self, wiring: Wiring, x: Any, healed: Container[str | None] = (), nudge: float = 0.0
+    ) -> list[tuple[int, Any]]:
+        """What both faults move; ``nudge`` shifts the severity of the first."""
+        at = self.x_first + nudge if self.first.sized else 0.5
+        return self.first.moves(wiring, at, healed) + super().moves(wiring, x, healed)
 
 
 def moves(wiring: Wiring, part: Part, changes: Iterable[Change], s: Any) -> Iterator[tuple[int, Any]]:

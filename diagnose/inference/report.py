@@ -56,6 +56,11 @@ class Answer:
     told: Told
     adviser: Adviser
 
+    @property
+    def hypotheses(self) -> tuple[Hypothesis, ...]:
+        """All explanations in the running, pairs of faults included."""
+        return self.atlas.ground.hypotheses
+
 
 def compose(answer: Answer) -> Ranking:
     """The ranking of one set of evidence."""
@@ -89,7 +94,7 @@ def _stop(resolved: bool, more: bool) -> str:
 def _ranked(answer: Answer) -> Iterator[Ranked]:
     belief = answer.belief
     for number in np.argsort(-belief.probability, kind="stable"):
-        h = answer.engine.hypotheses[int(number)]
+        h = answer.hypotheses[int(number)]
         yield Ranked(
             part=h.part,
             fault=h.key[1],
@@ -98,6 +103,7 @@ def _ranked(answer: Answer) -> Iterator[Ranked]:
             probability=float(belief.probability[number]),
             group=int(answer.adviser.group[number]),
             size=_size(answer, h) if belief.probability[number] > 1e-3 else None,
+            also=h.also,
         )
 
 
@@ -109,7 +115,7 @@ def _groups(answer: Answer) -> tuple[Group, ...]:
         members = np.flatnonzero(adviser.group == number)
         if len(members) and weight[number] > 1e-6:
             order = members[np.argsort(-answer.belief.probability[members], kind="stable")]
-            keys = tuple(answer.engine.hypotheses[int(n)].key for n in order)
+            keys = tuple(answer.hypotheses[int(n)].key for n in order)
             found.append(Group(int(number), float(weight[number]), keys))
     return tuple(found)
 
@@ -137,8 +143,8 @@ def _size(answer: Answer, h: Hypothesis) -> Size | None:
 
 def _value(answer: Answer, h: Hypothesis, x: float) -> float:
     """The parameter that the severity moves, at x."""
-    moved = answer.atlas.ground.moves_at(h, h.severity(x))
-    other = answer.atlas.ground.moves_at(h, h.severity(1.0 if x < 0.5 else 0.0))
+    wiring = answer.engine.machine.wiring
+    moved, other = h.moves(wiring, x), h.moves(wiring, 1.0 if x < 0.5 else 0.0)
     return next(
         (float(a) for (_, a), (_, b) in zip(moved, other, strict=True) if a != b),
         float(h.severity(x)),
@@ -150,8 +156,8 @@ def _sound(answer: Answer) -> float:
     return float(
         sum(
             answer.belief.probability[h.number]
-            for h in answer.engine.hypotheses
-            if h.mode is None or h.mode.group == "process connection"
+            for h in answer.hypotheses
+            if h.mode is None or (h.mode.group == "process connection" and not h.also)
         )
     )
 
@@ -228,7 +234,7 @@ def _expects(answer: Answer, n: int) -> Iterator[Expects]:
         if group in seen or not len(rows) or belief.probability[number] < 0.005:
             continue
         seen.add(group)
-        h = answer.engine.hypotheses[int(number)]
+        h = answer.hypotheses[int(number)]
         low, high, unit = _range(
             answer, n, adviser.outlook.mean[n][rows], adviser.outlook.sd[n][rows],
             adviser.points.weight[rows],
@@ -250,7 +256,7 @@ def _remedy(answer: Answer) -> Iterator[Remedy]:
     belief = answer.belief
     worth = [
         (belief.probability[h.number] / h.mode.minutes, h)
-        for h in answer.engine.hypotheses
+        for h in answer.hypotheses
         if h.mode is not None and belief.probability[h.number] > 0.02
     ]
     for _, h in sorted(worth, key=lambda pair: -pair[0]):

@@ -72,7 +72,8 @@ def measurements(loop: Loop) -> list[Measurement]:
     wires = {p.pins["signal"] for p in receivers}
     feeds = {w.pins["a"] for w in _kind(loop, "signal_wire") if w.pins["b"] in wires}
     lifted = [p for p in _kind(loop, "termination") if feeds & {*_two(p)}]
-    return out + [Measurement("V", bus, (Applied(p.name, "lifted"),)) for p in lifted]
+    out += [Measurement("V", bus, (Applied(p.name, "lifted"),)) for p in lifted]
+    return list(dict.fromkeys(out))
 
 
 class World:

@@ -14,7 +14,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import exp, log
-from typing import Any
 
 import numpy as np
 
@@ -33,6 +32,10 @@ FINE = Fineness(u_cells=9, p_cells=9, bend=0.06, step=1.8, gauss=3, floor=2e-4)
 COARSE = Fineness(u_cells=7, p_cells=7, bend=0.15, step=2.4, gauss=3, floor=8e-4)
 
 
+TOLERATED = 0.002
+"""Largest change of a probability between the two resolutions."""
+
+
 @dataclass(frozen=True)
 class JudgeResult:
     """Posterior probabilities; the change between two resolutions for all that hold over 1 %."""
@@ -45,7 +48,7 @@ class JudgeResult:
     work: dict[str, float] = field(default_factory=dict)
 
 
-def _evidence(model: Model, fineness: Fineness, lowest: float) -> tuple[np.ndarray, dict[str, Any]]:
+def _evidence(model: Model, fineness: Fineness, lowest: float) -> tuple[np.ndarray, dict[str, float]]:
     """Log of prior times evidence of every hypothesis."""
     sets: list[Choice] = choices(model.margins)
     cells = Cells(model, sets, fineness, lowest)
@@ -64,31 +67,39 @@ def _normal(logs: np.ndarray, unmodelled: float) -> tuple[np.ndarray, float, flo
 def judge_posterior(
     loop: Loop,
     readings: Sequence[Reading],
-    fine: Fineness = FINE,
-    coarse: Fineness | None = COARSE,
     slices: tuple[int, int] = SLICES,
+    attempts: int = 2,
 ) -> JudgeResult:
     """The posterior over ``none``, every part and mode, and ``unmodelled``.
 
-    Raises KeyError for a kind the judge has no law for.  ``converged`` tells whether no
-    probability moved by 0.002 or more between the two resolutions.
+    ``converged`` tells whether no probability moved by 0.002 or more between the two resolutions;
+    until then the slices are doubled, in at most ``attempts`` rounds.  Raises KeyError for a kind
+    the judge has no law for.
     """
     cases = hypotheses(loop)
-    model = Model(loop, readings, cases, slices[0])
     keys: list[Key] = [(h.part, h.mode) for h in cases]
-    prior = np.array([h.prior for h in cases])
-    lowest = log(loop.shares.unmodelled) + log_broad(model.margins)
-    if not model.margins:
-        chance, rest, logz = _normal(np.log(prior), lowest)
+    sound = Model(loop, readings, cases)
+    lowest = log(loop.shares.unmodelled) + log_broad(sound.margins)
+    if not sound.margins:
+        prior = np.log([h.prior for h in cases])
+        chance, rest, logz = _normal(prior, lowest)
         return JudgeResult(dict(zip(keys, chance.tolist(), strict=True)), rest, {}, True, logz)
-    logs, work = _evidence(model, fine, lowest)
+    for attempt in range(attempts):
+        fine, coarse = (n * 2**attempt if n > 1 else 1 for n in slices)
+        logs, work = _evidence(Model(loop, readings, cases, fine), FINE, lowest)
+        other, _ = _evidence(Model(loop, readings, cases, coarse), COARSE, lowest)
+        result = _compared(keys, logs, other, lowest, {**work, "slices": fine})
+        if result.converged or fine == 1:
+            break
+    return result
+
+
+def _compared(keys: Sequence[Key], logs: np.ndarray, other: np.ndarray, lowest: float,
+              work: dict[str, float]) -> JudgeResult:
     chance, rest, logz = _normal(logs, lowest)
-    result = dict(zip(keys, chance.tolist(), strict=True))
-    if coarse is None:
-        return JudgeResult(result, rest, {}, False, logz, work)
-    second = Model(loop, readings, cases, slices[1])
-    other, other_rest, _ = _normal(_evidence(second, coarse, lowest)[0], lowest)
-    change = np.abs(chance - other)
+    second, other_rest, _ = _normal(other, lowest)
+    change = np.abs(chance - second)
     told = {k: float(d) for k, c, d in zip(keys, chance, change, strict=True) if c > 0.01}
     worst = max(float(change.max()), abs(rest - other_rest))
-    return JudgeResult(result, rest, told, worst < 0.002, logz, work)
+    result = dict(zip(keys, chance.tolist(), strict=True))
+    return JudgeResult(result, rest, told, worst < TOLERATED, logz, work)

@@ -1,0 +1,211 @@
+"""Two faults at once, looked for when no single one explains the readings.
+
+All pairs with one of the leading single explanations are tried on a coarse grid of both severities
+and the process value; the best are fitted (damped Gauss-Newton), and what then explains the
+readings joins the hypotheses as a ``Pair``, to be weighed like any other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import log
+
+import numpy as np
+
+from diagnose.circuit.rows import Array
+from diagnose.inference.atlas import Atlas
+from diagnose.inference.data import Datum
+from diagnose.inference.evidence import shared_errors
+from diagnose.inference.hypotheses import Pair
+from diagnose.inference.posterior import Belief
+
+MASS = 0.02
+"""Prior share of two independent faults among calls (assumption)."""
+
+TOGETHER = 3.0
+"""How much likelier two faults are at one place: water, lightning, work (assumption)."""
+
+DOUBT = 0.2
+"""Pairs are looked for once this much of the belief distrusts a reading or the model."""
+
+LEADERS, FITTED, KEPT = 20, 120, 24
+_SIZES = np.array([0.1, 0.3, 0.5, 0.7, 0.9])
+_PROCESS = np.array([0.08, 0.3, 0.5, 0.7, 0.92])
+_STEP, _ROUNDS = 1e-4, 10
+
+
+def forced(belief: Belief, data: Sequence[Datum]) -> bool:
+    """Whether single faults leave so much doubt that two must be considered."""
+    doubt = belief.unmodelled + min(1.0, float(belief.suspect.sum()))
+    return len(data) >= 2 and doubt > DOUBT
+
+
+@dataclass
+class _Trial:
+    """Pairs at points: hypotheses a, b; coordinates z (row, 3) = (x of a, x of b, process)."""
+
+    a: Array
+    b: Array
+    z: Array
+
+    def some(self, rows: Array) -> _Trial:
+        return _Trial(self.a[rows], self.b[rows], self.z[rows])
+
+
+class Search:
+    """Looks for pairs that explain ``data`` on the whole atlas of a loop."""
+
+    def __init__(self, atlas: Atlas, data: Sequence[Datum], log_prior: Array) -> None:
+        self.atlas, self.log_prior = atlas, log_prior
+        self.data = [datum for datum in data if datum.side == 0]
+        self.sides = [datum for datum in data if datum.side != 0]
+        self.hypotheses = atlas.ground.hypotheses
+        self._whiten = np.linalg.inv(np.linalg.cholesky(self._covariance()))
+
+    def _covariance(self) -> Array:
+        """Covariance of the readings by the tolerances of the sound loop, good enough to search."""
+        drift = self.atlas.machine.loop.drift
+        sound = int(np.flatnonzero(self.atlas.lines.h == 0)[0])
+        levels = [self.atlas.levels(datum.measurement) for datum in self.data]
+        middle = levels[0].slope.shape[1] // 3 if levels else 0
+        slope = np.array([level.slope[sound, middle] for level in levels])
+        own = [d.noise**2 + (drift * v.sway) ** 2 for d, v in zip(self.data, levels, strict=True)]
+        result: Array = slope @ slope.T + np.diag(own) + shared_errors(self.data)
+        return result
+
+    def find(self, belief: Belief) -> tuple[Pair, ...]:
+        """The pairs worth weighing, numbered after the single hypotheses."""
+        if not self.data:
+            return ()
+        trial = self._coarse(self._couples(belief))
+        trial, misfit = self._fit(trial)
+        worth = self._log_chance(trial) - misfit / 2
+        order = np.argsort(-worth, kind="stable")[:KEPT]
+        return tuple(
+            self._pair(trial, int(row), len(self.hypotheses) + n)
+            for n, row in enumerate(order)
+            if worth[row] > worth[order[0]] - 12
+        )
+
+    def _pair(self, trial: _Trial, row: int, number: int) -> Pair:
+        first, second = self.hypotheses[trial.a[row]], self.hypotheses[trial.b[row]]
+        at = float(trial.z[row, 0])
+        if first.sized and not second.sized:
+            first, second, at = second, first, 0.5
+        return Pair(
+            number, second.part, second.mode, 0.0, second.place, first, float(np.clip(at, 0.01, 0.99))
+        )
+
+    def _couples(self, belief: Belief) -> tuple[Array, Array]:
+        """Every leader with every other fault, each pair once, never two faults of one part."""
+        faults = [h.number for h in self.hypotheses if h.mode is not None]
+        weight = np.where(np.isin(np.arange(len(self.hypotheses)), faults), belief.probability, -1)
+        leaders = np.argsort(-(weight + 1e-12 * np.exp(self.log_prior)), kind="stable")[:LEADERS]
+        found = {
+            (min(a, b), max(a, b))
+            for a in map(int, leaders)
+            for b in faults
+            if self.hypotheses[a].part not in (None, self.hypotheses[b].part)
+        }
+        pairs = np.array(sorted(found))
+        return pairs[:, 0], pairs[:, 1]
+
+    def _coarse(self, couples: tuple[Array, Array]) -> _Trial:
+        """The best point of a coarse grid for every pair; the most promising pairs."""
+        grid = np.stack(
+            [g.ravel() for g in np.meshgrid(_SIZES, _SIZES, _PROCESS, indexing="ij")], axis=1
+        )
+        best_z, best = [], []
+        for start in range(0, len(couples[0]), 160):
+            a, b = (side[start : start + 160] for side in couples)
+            trial = _Trial(
+                np.repeat(a, len(grid)), np.repeat(b, len(grid)), np.tile(grid, (len(a), 1))
+            )
+            misfit = self._misfit(self._off(trial), trial).reshape(len(a), len(grid))
+            place = misfit.argmin(axis=1)
+            best_z.append(grid[place])
+            best.append(misfit[np.arange(len(a)), place])
+        whole = _Trial(*couples, np.concatenate(best_z))
+        worth = 2 * self._log_chance(whole) - np.log1p(np.concatenate(best)) * 4
+        return whole.some(np.argsort(-worth, kind="stable")[:FITTED])
+
+    def _levels(self, trial: _Trial, wanted: Sequence[Datum]) -> Array:
+        """Levels (row, reading)."""
+        ground, observer = self.atlas.ground, self.atlas.observer
+        process, rows = trial.z[:, 2], len(trial.a)
+        faults = ((trial.a, trial.z[:, 0]), (trial.b, trial.z[:, 1]))
+        still = np.zeros((rows, len(observer.spreads)), bool)
+        states = {}
+        out = np.empty((rows, len(wanted)))
+        for n, datum in enumerate(wanted):
+            condition = datum.measurement.condition
+            if condition not in states:
+                columns = ground.columns_of(faults, process, condition)
+                states[condition] = observer.base(columns, rows, condition)
+            out[:, n] = observer.see(datum.measurement, states[condition], process, still).level
+        return out
+
+    def _off(self, trial: _Trial) -> Array:
+        """Whitened residuals (row, reading)."""
+        y = np.array([datum.y for datum in self.data])
+        result: Array = (y - self._levels(trial, self.data)) @ self._whiten.T
+        return result
+
+    def _misfit(self, off: Array, trial: _Trial) -> Array:
+        """Sum of squares, with lamps and clipped displays on the wrong side counted as well."""
+        total: Array = np.einsum("rn,rn->r", off, off)
+        if self.sides:
+            level = self._levels(trial, self.sides)
+            for n, datum in enumerate(self.sides):
+                wrong = np.maximum(datum.side * (datum.y - level[:, n]) / datum.noise, 0)
+                total = total + np.minimum(wrong, 7.0) ** 2
+        return total
+
+    def _fit(self, trial: _Trial) -> tuple[_Trial, Array]:
+        """Damped Gauss-Newton from each start, kept inside the ranges."""
+        off = self._off(trial)
+        misfit = self._misfit(off, trial)
+        damping = np.full(len(trial.a), 1e-2)
+        for _ in range(_ROUNDS):
+            slope = np.stack([self._slope(trial, off, k) for k in range(3)], axis=2)
+            normal = slope.transpose(0, 2, 1) @ slope
+            size = np.einsum("rkk->rk", normal) + 1e-6
+            normal[:, range(3), range(3)] += damping[:, None] * size
+            step = np.linalg.solve(normal, np.einsum("rnk,rn->rk", slope, off)[:, :, None])
+            tried = _Trial(trial.a, trial.b, np.clip(trial.z + step[:, :, 0], 0.002, 0.998))
+            new = self._off(tried)
+            better = self._misfit(new, tried)
+            good = better < misfit
+            trial.z = np.where(good[:, None], tried.z, trial.z)
+            off = np.where(good[:, None], new, off)
+            misfit = np.where(good, better, misfit)
+            damping = np.where(good, damping / 5, damping * 6)
+        return trial, misfit
+
+    def _slope(self, trial: _Trial, off: Array, k: int) -> Array:
+        moved = trial.z.copy()
+        moved[:, k] += _STEP
+        return (off - self._off(_Trial(trial.a, trial.b, moved))) / _STEP
+
+    def _log_chance(self, trial: _Trial) -> Array:
+        """log prior of each pair."""
+        return self.log_prior[trial.a] + self.log_prior[trial.b] + self._together(trial)
+
+    def _together(self, trial: _Trial) -> Array:
+        place = np.array([h.place for h in self.hypotheses])
+        return np.where(place[trial.a] == place[trial.b], log(TOGETHER), 0.0)
+
+    def log_priors(self, pairs: Sequence[Pair]) -> Array:
+        """log priors of pairs: the share of all pairs split in proportion to both rates."""
+        single = np.exp(self.log_prior) * [h.mode is not None for h in self.hypotheses]
+        whole = (single.sum() ** 2 - (single**2).sum()) / 2
+        trial = _Trial(
+            np.array([pair.first.number for pair in pairs]),
+            np.array([self._number(pair) for pair in pairs]),
+            np.zeros((len(pairs), 3)),
+        )
+        return self._log_chance(trial) + log(MASS / whole)
+
+    def _number(self, pair: Pair) -> int:
+        return next(h.number for h in self.hypotheses if h.key == pair.key)

@@ -65,7 +65,7 @@ def _laws(wiring: Wiring) -> tuple[Tape, Tape]:
             g, j = (sympy.sympify(item, strict=True) for item in segment.law(q))
             ends = [("g", g), ("j", j)]
             if segment.until:
-                steps.append((f"u{number}_{piece}", sympy.pycode(sympy.sympify(segment.until(q)))))
+                steps.append((f"u{number}_{piece}", sympy.pycode(sympy.sympify(segment.until(q), strict=True))))
             for letter, expression in ends:
                 steps.append((f"{letter}{number}_{piece}", sympy.pycode(expression)))
                 slopes += [
@@ -98,7 +98,7 @@ def _eliminate(wiring: Wiring) -> tuple[Tape, Tape]:
         star = edges[node]
         pivot = writer.keep(sum(star.values(), sympy.S.Zero))
         weights = {other: writer.keep(edge / pivot) for other, edge in star.items()}
-        outputs += [str(pivot), *map(str, weights.values())]
+        outputs += [str(item) for item in (pivot, *weights.values()) if item.is_Symbol]
         _mesh(edges, node, star, weights, writer)
         terms = held[node] / pivot
         for other, weight in weights.items():

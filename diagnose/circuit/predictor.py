@@ -174,13 +174,10 @@ class Predictor:
         return response
 
     def _inject(self, state: State, sources: Mapping[int, Column]) -> list[Column]:
-        count = len(self.wiring.nodes)
-        zero = [f"s{n}" for n in range(1, count) if n not in sources]
-        needs, run = self._tapes["solve"].program(None, zero)
-        values = [
-            sources[int(name[1:])] if name[0] == "s" else state.factors[name] for name in needs
-        ]
-        return [0.0, *run(*values)]
+        given = dict(state.factors)
+        given.update((f"s{node}", current) for node, current in sources.items())
+        found = self._tapes["solve"].run(given)
+        return [0.0, *(found.get(f"v{n}", 0.0) for n in range(1, len(self.wiring.nodes)))]
 
     def _sources(self, j: Sequence[Column]) -> dict[int, Column]:
         """Currents that the sources of the branches drive into each node."""
@@ -334,6 +331,8 @@ class Predictor:
     ) -> list[tuple[str, int, int, Column]]:
         """d g and d j of the laws in force: (letter, branch, parameter, slope), zeros left out."""
         key = tuple(wanted)
+        if not key:
+            return []
         if key not in state.notes:
             state.notes[key] = self._slopes(state, key)
         found: list[tuple[str, int, int, Column]] = state.notes[key]

@@ -12,7 +12,7 @@ from pathlib import Path
 from diagnose.circuit.tape import Tape, TapeError
 from diagnose.circuit.wiring import Wiring
 
-GENERATOR = 1
+GENERATOR = 2
 """Raised whenever the derivation changes what it writes."""
 
 _MEMORY: dict[str, dict[str, Tape]] = {}

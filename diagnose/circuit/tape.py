@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import ast
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -73,23 +73,51 @@ class Tape:
             raise TapeError("an output is never computed")
 
     @cached_property
-    def _programs(self) -> dict[tuple[frozenset[str], tuple[str, ...]], Callable[..., Any]]:
+    def terms(self) -> list[tuple[str, list[_Term]]]:
+        """Every step as a sum of terms (factors, divisor); for steps that are nothing else."""
+        return [(name, list(_terms(_parse(text).body))) for name, text in self.steps]
+
+    def run(self, values: dict[str, Any]) -> dict[str, Any]:
+        """Evaluate step by step, leaving out whatever a missing input makes nothing of.
+
+        ``values`` holds the inputs that are not zero (scalars or arrays that broadcast) and
+        receives what is computed.  Quicker than a compiled function when few inputs are given.
+        """
+        for name, terms in self.terms:
+            total = None
+            for factors, divisor in terms:
+                value = None
+                for factor in factors:
+                    part = values.get(factor)
+                    if part is None:
+                        value = None
+                        break
+                    value = part if value is None else value * part
+                if value is None:
+                    continue
+                if divisor is not None:
+                    value = value / values[divisor]
+                total = value if total is None else total + value
+            if total is not None:
+                values[name] = total
+        return values
+
+    @cached_property
+    def _programs(self) -> dict[tuple[str, ...], tuple[list[str], Callable[..., Any]]]:
         return {}
 
     def program(
-        self, outputs: Sequence[str] | None = None, zero: Iterable[str] = ()
+        self, outputs: Sequence[str] | None = None
     ) -> tuple[list[str], Callable[..., Any]]:
-        """Compiled function for some outputs, with the inputs in ``zero`` known to be nothing.
+        """Compiled function for some outputs.
 
-        Returns the names of the inputs it still needs, and a function of these (scalars or arrays
-        that broadcast) returning a tuple of the outputs.  Steps nobody needs are left out.
+        Returns the names of the inputs it needs, and a function of these (scalars or arrays that
+        broadcast) returning a tuple of the outputs.  Steps nobody needs are left out.
         """
         wanted = tuple(self.outputs if outputs is None else outputs)
-        key = (frozenset(zero), wanted)
-        if key not in self._programs:
-            self._programs[key] = _compile(self, wanted, set(key[0]))
-        found: tuple[list[str], Callable[..., Any]] = self._programs[key]  # type: ignore[assignment]
-        return found
+        if wanted not in self._programs:
+            self._programs[wanted] = _compile(self, wanted)
+        return self._programs[wanted]
 
 
 def _parse(text: str) -> ast.Expression:
@@ -122,45 +150,40 @@ def _names(tree: ast.AST) -> set[str]:
     return {node.id for node in ast.walk(tree) if isinstance(node, ast.Name)}
 
 
-def _without(tree: ast.expr, zero: set[str]) -> ast.expr | None:
-    """The expression with nothing put in for the names in ``zero``; None if nothing is left."""
-    if isinstance(tree, ast.Name):
-        return None if tree.id in zero else tree
-    if not isinstance(tree, ast.BinOp):
-        return tree
-    left, right = _without(tree.left, zero), _without(tree.right, zero)
-    if isinstance(tree.op, ast.Mult):
-        return None if left is None or right is None else ast.BinOp(left, tree.op, right)
-    if isinstance(tree.op, ast.Div):
-        return None if left is None else ast.BinOp(left, tree.op, tree.right)
-    if isinstance(tree.op, ast.Add):
-        return left if right is None else right if left is None else ast.BinOp(left, tree.op, right)
-    return tree
+_Term = tuple[tuple[str, ...], str | None]
 
 
-def _compile(
-    tape: Tape, wanted: tuple[str, ...], zero: set[str]
-) -> tuple[list[str], Callable[..., Any]]:
-    lines = []
-    for name, text in tape.steps:
-        tree = ast.parse(text, mode="eval").body
-        if zero:
-            kept = _without(tree, zero)
-            if kept is None:
-                zero.add(name)
-                continue
-            tree = kept
-        lines.append((name, tree))
-    needed, program = set(wanted) - zero, []
-    for name, tree in reversed(lines):
+def _terms(tree: ast.expr) -> Iterator[_Term]:
+    """A sum of products of names, each perhaps over a name."""
+    if isinstance(tree, ast.BinOp) and isinstance(tree.op, ast.Add):
+        yield from _terms(tree.left)
+        yield from _terms(tree.right)
+    elif isinstance(tree, ast.BinOp) and isinstance(tree.op, ast.Div):
+        assert isinstance(tree.right, ast.Name)  # noqa: S101 - written so by the derivation
+        yield tuple(_factors(tree.left)), tree.right.id
+    else:
+        yield tuple(_factors(tree)), None
+
+
+def _factors(tree: ast.expr) -> Iterator[str]:
+    if isinstance(tree, ast.BinOp):
+        yield from _factors(tree.left)
+        yield from _factors(tree.right)
+    else:
+        assert isinstance(tree, ast.Name)  # noqa: S101 - written so by the derivation
+        yield tree.id
+
+
+def _compile(tape: Tape, wanted: tuple[str, ...]) -> tuple[list[str], Callable[..., Any]]:
+    needed, program = set(wanted), []
+    for name, text in reversed(tape.steps):
         if name in needed:
-            program.append(f"    {name} = {ast.unparse(tree)}")
-            needed |= _names(tree)
+            program.append(f"    {name} = {text}")
+            needed |= _names(_parse(text))
     inputs = [name for name in tape.inputs if name in needed]
-    results = ", ".join("0.0" if name in zero else name for name in wanted)
     source = "\n".join(
-        [f"def run({', '.join(inputs)}):", *reversed(program), f"    return ({results},)"]
+        [f"def run({', '.join(inputs)}):", *reversed(program), f"    return ({', '.join(wanted)},)"]
     )
     space: dict[str, Any] = {"__builtins__": {}}
-    exec(compile(source, "<tape>", "exec"), space)  # noqa: S102 - checked by _parse
+    exec(compile(source, "<tape>", "exec"), space)  # noqa: S102 - every step went through _parse
     return inputs, space["run"]

@@ -39,6 +39,7 @@ class Atlas:
         self.ground = Ground(observer.machine, hypotheses)
         self.lines, self.strips = first_lines(self.ground, step)
         self._levels: dict[Measurement, Levels] = {}
+        self._heights: dict[Measurement, Array] = {}
         self._states: dict[Condition, State] = {}
         self._whole: tuple[Atlas, Array] | None = None
         self._sways: dict[Measurement, float] = {}
@@ -61,16 +62,36 @@ class Atlas:
             self._levels[measurement] = found
         return found
 
+    def heights(self, measurement: Measurement) -> Array:
+        """Levels alone (line, node), where no sensitivities are wanted."""
+        if measurement in self._levels:
+            return self.levels(measurement).f
+        if self._whole is not None and len(self._whole[1]) == len(self.lines):
+            return self._whole[0].heights(measurement)[self._whole[1]]
+        found = self._heights.get(measurement)
+        if found is None or len(found) < len(self.lines):
+            h, x, p = self.rows(self.lines)
+            state = self._first_state(h, x, p, measurement.condition)
+            found = self.observer.level(measurement, state, p).reshape(-1, NODES)
+            self._heights[measurement] = found
+        return found
+
+    def _first_state(self, h: Array, x: Array, p: Array, condition: Condition) -> State:
+        """Operating points of all lines, kept while there are no more lines than at first."""
+        kept = self._states.get(condition)
+        if kept is None or kept.rows != len(h):
+            kept = self._states[condition] = self._state(h, x, p, condition)
+        return kept
+
     def _find(self, measurement: Measurement, start: int) -> Levels:
         """Levels on the lines from ``start`` on."""
         lines = Lines(*(part[start:] for part in self.lines.parts()))
         h, x, p = self.rows(lines)
-        if start == 0:
-            if measurement.condition not in self._states:
-                self._states[measurement.condition] = self._state(h, x, p, measurement.condition)
-            state = self._states[measurement.condition]
-        else:
-            state = self._state(h, x, p, measurement.condition)
+        state = (
+            self._state(h, x, p, measurement.condition)
+            if start
+            else self._first_state(h, x, p, measurement.condition)
+        )
         nudged = None
         if self.ground.pairs:
             nudged = self._state(h, x, p, measurement.condition, NUDGE)
@@ -96,17 +117,23 @@ class Atlas:
 
     def sways(self, wanted: Sequence[Measurement]) -> dict[Measurement, float]:
         """The same for many measurements; found once and kept."""
-        for condition in dict.fromkeys(m.condition for m in wanted if m not in self._sways):
-            some = [m for m in wanted if m.condition == condition and m not in self._sways]
+        new = [m for m in wanted if m not in self._sways]
+        self._sways.update({m: 0.0 for m in new if m.function == "ohm"})
+        for condition in dict.fromkeys(m.condition for m in new if m.function != "ohm"):
             p = np.array([0.4, 0.6])
-            nowhere = np.zeros(2, int), np.full(2, 0.5)
-            columns = self.ground.columns(*nowhere, p, condition)
+            columns = self.ground.columns(np.zeros(2, int), np.full(2, 0.5), p, condition)
             state = self.observer.base(columns, 2, condition)
-            still = np.zeros((2, len(self.observer.spreads)), bool)
-            for measurement in some:
-                level = self.observer.see(measurement, state, p, still).level
+            for measurement in [m for m in new if m.condition == condition]:
+                level = self._level(measurement, state, p)
                 self._sways[measurement] = float(abs(level[1] - level[0]) / 0.2)
         return self._sways
+
+    def _level(self, measurement: Measurement, state: State, p: Array) -> Array:
+        """Level in the two rows; what ten megohms take from a sound loop does not matter here."""
+        if measurement.function != "V":
+            return self.observer.level(measurement, state, p)
+        a, b = (state.v[self.machine.wiring.node[node]] for node in measurement.points)
+        return np.broadcast_to(np.asarray(a - b, float), (2,))
 
     def _state(
         self, h: Array, x: Array, p: Array, condition: Condition, nudge: float = 0.0
@@ -143,7 +170,7 @@ class Atlas:
         other.observer, other.ground = self.observer, self.ground
         other.lines = Lines(*(part[rows] for part in self.lines.parts()))
         other.strips = Strips(place[self.strips.low[strips]], place[self.strips.high[strips]])
-        other._levels, other._states, other._whole = {}, {}, (self, rows)
+        other._levels, other._heights, other._states, other._whole = {}, {}, {}, (self, rows)
         other._sways = self._sways
         return other
 
@@ -159,6 +186,6 @@ class Atlas:
             np.concatenate([self.strips.low, strips.low + shift]),
             np.concatenate([self.strips.high, strips.high + shift]),
         )
-        other._levels, other._states, other._whole = {}, {}, None
+        other._levels, other._heights, other._states, other._whole = {}, {}, {}, None
         other._sways = self._sways
         return other

@@ -13,12 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.circuit.rows import Array, State
+from diagnose.circuit.rows import Array, Column, State
 from diagnose.inference.atlas import NUDGE, Atlas, with_first
 from diagnose.inference.candidates import Candidate
 from diagnose.inference.evidence import Peak, value_at
 from diagnose.inference.data import PROCESS_SD, STRAY, WORTHLESS, WORTHLESS_METER, Datum
 from diagnose.inference.measurement import Condition, Measurement
+from diagnose.inference.many import span
 from diagnose.inference.meters import Meter
 from diagnose.inference.normal import below
 from diagnose.inference.observe import OVERLOAD_LEVEL, systematic
@@ -152,7 +153,9 @@ class Foresight:
     def look(self, candidates: Sequence[Candidate]) -> Outlook:
         """Outcomes of all candidates."""
         wanted = [c.measurement for c in candidates]
-        known, self._sways = self._volts(wanted), self.atlas.sways(wanted)
+        known, self._sways = self._spanned(wanted), self.atlas.sways(wanted)
+        if not self.atlas.ground.pairs:
+            known |= self._stacked([m for m in wanted if m.condition and m not in known])
         means, sds, bins, sides = [], [], [], []
         for candidate in candidates:
             level, slope = known.get(candidate.measurement) or self.see(candidate.measurement)
@@ -163,18 +166,51 @@ class Foresight:
             sides.append(state)
         return Outlook(np.array(means), np.array(sds), np.array(bins), sides)
 
-    def _volts(self, wanted: Sequence[Measurement]) -> dict[Measurement, tuple[Array, Array]]:
-        """Plain volts of one condition all at once, where no meter moves a regime."""
+    def _stacked(self, wanted: Sequence[Measurement]) -> dict[Measurement, tuple[Array, Array]]:
+        """One thing read in many conditions: all conditions in one pass through the circuit."""
+        alike: dict[tuple[str, tuple[str, ...]], list[Measurement]] = {}
+        for measurement in wanted:
+            alike.setdefault((measurement.function, measurement.points), []).append(measurement)
+        alike = {key: some for key, some in alike.items() if len(some) > 1}
+        conditions = list(dict.fromkeys(m.condition for some in alike.values() for m in some))
+        if len(conditions) < 2:
+            return {}
+        state, still = self._stack(conditions)
+        count, found = len(self.points), {}
+        for some in alike.values():
+            seen = self.observer.see(some[0], state, np.tile(self.points.p, len(conditions)), still)
+            for measurement in some:
+                start = conditions.index(measurement.condition) * count
+                rows = slice(start, start + count)
+                found[measurement] = seen.level[rows], seen.slope[rows]
+        return found
+
+    def _stack(self, conditions: Sequence[Condition]) -> tuple[State, Array]:
+        """The circuit at the points in several conditions, one after the other."""
+        points, ground = self.points, self.atlas.ground
+        numbers = [spread.number for spread in self.observer.spreads]
+        parts = [ground.columns(points.h, points.x, points.p, c) for c in conditions]
+        columns: list[Column] = [
+            pieces[0]
+            if all(np.ndim(piece) == 0 and piece == pieces[0] for piece in pieces)
+            else np.concatenate([np.broadcast_to(piece, (len(points),)) for piece in pieces])
+            for pieces in zip(*parts, strict=True)
+        ]
+        still = np.concatenate([ground.still(points.h, numbers, c) for c in conditions])
+        return self.observer.base(columns, len(still), ()), still
+
+    def _spanned(self, wanted: Sequence[Measurement]) -> dict[Measurement, tuple[Array, Array]]:
+        """Volts, or ohms, of one condition all at once, where no meter moves a regime."""
         found = {}
-        for condition in dict.fromkeys(m.condition for m in wanted):
-            some = [m for m in wanted if m.condition == condition and m.function == "V"]
-            state, still, nudged = self._state(condition)
-            if len(some) < 2 or nudged is not None:
+        for key in dict.fromkeys((m.condition, m.function) for m in wanted):
+            some = [m for m in wanted if (m.condition, m.function) == key]
+            if len(some) < 2 or key[1] not in ("V", "ohm") or self.atlas.ground.pairs:
                 continue
+            state, still, _ = self._state(key[0])
             pairs = [(m.points[0], m.points[1]) for m in some]
-            level, slope, moved = self.observer.see_volts(pairs, "V", state, still)
+            seen = span(self.observer, key[1], pairs, state, still)
             found.update(
-                {m: (level[n], slope[n]) for n, m in enumerate(some) if not moved[n]}
+                {m: (seen.level[n], seen.slope[n]) for n, m in enumerate(some) if not seen.moved[n]}
             )
         return found
 

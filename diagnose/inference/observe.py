@@ -7,7 +7,7 @@ for what is shown, volts above the trip point for a state.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import log, sqrt
 from typing import Any
@@ -76,7 +76,7 @@ class Observer:
     def __init__(self, machine: Predictor, meter: Meter) -> None:
         self.machine, self.meter = machine, meter
         self.spreads = spreads(machine)
-        self._numbers = [spread.number for spread in self.spreads]
+        self.numbers = tuple(spread.number for spread in self.spreads)
 
     @property
     def loop(self) -> Loop:
@@ -90,75 +90,64 @@ class Observer:
         )
         return self.machine.solve(columns, rows, jumpers)
 
+    def level(self, measurement: Measurement, state: State, process: Array) -> Array:
+        """Level of a measurement in every row of ``state``, without sensitivities."""
+        level, _ = self._reader(measurement)(measurement, state, process, ())
+        return np.broadcast_to(np.asarray(level, float), (state.rows,))
+
+    def _reader(self, measurement: Measurement) -> _Reader:
+        reader: _Reader = getattr(self, f"_see_{measurement.function.lower()}")
+        return reader
+
     def see(self, measurement: Measurement, state: State, process: Array, still: Array) -> Seen:
         """Level and sensitivities of a measurement in every row of ``state``.
 
         ``process`` (row,) is the true process value; ``still`` (row, spread) is False where a
         parameter was moved by the row's fault or condition and has no tolerance.
         """
-        reader = getattr(self, f"_see_{measurement.function.lower()}")
-        level, slope = reader(measurement, state, process)
+        level, slope = self._reader(measurement)(measurement, state, process, self.numbers)
         rows = state.rows
         table = np.zeros((rows, len(self.spreads)))
         for number, value in slope.items():
-            table[:, self._numbers.index(number)] = value
+            table[:, self.numbers.index(number)] = value
         sd = np.array([spread.sd for spread in self.spreads])
         return Seen(np.broadcast_to(np.asarray(level, float), (rows,)), table * sd * still)
 
-    def see_volts(
-        self, pairs: Sequence[tuple[str, str]], function: str, state: State, still: Array
-    ) -> tuple[Array, Array, Array]:
-        """Volts across many pairs of points at once, each with the meter fitted there alone.
-
-        Returns levels (pair, row), slopes (pair, row, spread) and a mask (pair,) of pairs where
-        the meter moved some row to another regime: these must be asked one by one.
-        """
-        wiring = self.machine.wiring
-        ends = [(wiring.node[a], wiring.node[b]) for a, b in pairs]
-        injected: dict[int, Column] = {}
-        for n, (a, b) in enumerate(ends):
-            for node, sign in ((a, 1.0), (b, -1.0)):
-                injected.setdefault(node, np.zeros((len(ends), 1)))[n] += sign  # type: ignore[index]
-        injected.pop(0, None)
-        probe = self.machine.respond(state, injected)
-        shape = (len(ends), state.rows)
-        seen, volts = np.empty(shape), np.empty(shape)
-        for n, (a, b) in enumerate(ends):
-            seen[n] = _row(probe[a], n) - _row(probe[b], n)
-            volts[n] = state.v[a] - state.v[b]
-        held = 1 + seen / self.meter.volt_resistance(function)
-        level = volts / held
-        probe = [w if isinstance(w, float) else w / held for w in probe]
-        current = level / self.meter.volt_resistance(function)
-        loaded = [v - w * current * held if not isinstance(w, float) else v
-                  for v, w in zip(state.v, probe, strict=True)]
-        table = np.zeros((*shape, len(self.spreads)))
-        for letter, k, number, slope in self.machine.slopes(state, self._numbers):
-            wire = wiring.wires[k]
-            w = probe[wire.a] - probe[wire.b]
-            v = loaded[wire.a] - loaded[wire.b] if letter == "g" else 1.0
-            table[:, :, self._numbers.index(number)] -= w * slope * v
-        sd = np.array([spread.sd for spread in self.spreads])
-        return level, table * sd * still, self.machine.strays(state, loaded)
-
     # -- one reader for each function; each returns (level, {parameter: slope}) -----------------
 
-    def _see_v(self, measurement: Measurement, state: State, process: Array) -> _Level:
-        a, b = measurement.points
-        resistance = self.meter.volt_resistance(measurement.function)
-        fitted = self.machine.fit(state, Attachment(a, b, 1 / resistance))
-        return fitted.attached, self._adjoint(fitted, fitted.probes[-1])
+    def meter_of(self, function: str, a: str, b: str) -> Attachment:
+        """The meter as it hangs across two points: a resistance, for ohms a source as well."""
+        if function == "ohm":
+            behind = self.meter.ohm_resistance
+            return Attachment(a, b, 1 / behind, -self.meter.ohm_source / behind)
+        return Attachment(a, b, 1 / self.meter.volt_resistance(function))
+
+    def ohms(self, attached: Column) -> tuple[Array, Array]:
+        """ln(R + 1) from the volts across an ohmmeter, and its derivative to these volts."""
+        volts, behind = self.meter.ohm_source, self.meter.ohm_resistance
+        v = np.clip(attached, 0.0, volts * (1 - 1e-9))
+        ohms = behind * v / (volts - v) + self.meter.lead
+        return np.log1p(ohms), behind * volts / (volts - v) ** 2 / (ohms + 1)
+
+    def _see_v(
+        self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
+    ) -> _Level:
+        meter = self.meter_of(measurement.function, *measurement.points)
+        fitted = self.machine.fit(state, meter)
+        return fitted.attached, self._adjoint(fitted, fitted.probes[-1], wanted)
 
     _see_vlow = _see_v
 
-    def _see_ma(self, measurement: Measurement, state: State, process: Array) -> _Level:
+    def _see_ma(
+        self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
+    ) -> _Level:
         opened = self.machine.wiring.index[self.opened(measurement).name, "resistance"]
         columns = list(state.columns)
         columns[opened] = FITTED
         burden = 1 / max(self.meter.burden, 1e-3)
         meter = Attachment(*measurement.points, burden)
         fitted = self.machine.solve(columns, state.rows, (*state.attachments, meter))
-        slopes = self._adjoint(fitted, fitted.probes[-1])
+        slopes = self._adjoint(fitted, fitted.probes[-1], wanted)
         slopes.pop(opened, None)
         return fitted.attached * burden, {n: value * burden for n, value in slopes.items()}
 
@@ -171,29 +160,31 @@ class Observer:
             if part.kind.opens_at and set(part.pins.values()) == wanted
         )
 
-    def _see_clamp(self, measurement: Measurement, state: State, process: Array) -> _Level:
+    def _see_clamp(
+        self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
+    ) -> _Level:
         (k,) = self.machine.wiring.wires_of[measurement.points[0]][:1]
         wire = self.machine.wiring.wires[k]
         response = self.machine.respond(state, {wire.a: 1.0, wire.b: -1.0})
-        slopes = self._adjoint(state, [w * state.g[k] for w in response])
+        slopes = self._adjoint(state, [w * state.g[k] for w in response], wanted)
         across = state.v[wire.a] - state.v[wire.b]
-        for letter, branch, number, value in self.machine.slopes(state, self._numbers):
+        for letter, branch, number, value in self.machine.slopes(state, wanted):
             if branch == k:
                 direct = value * across if letter == "g" else value
                 slopes[number] = slopes.get(number, 0.0) + direct
         return self.machine.current(state, k), slopes
 
-    def _see_ohm(self, measurement: Measurement, state: State, process: Array) -> _Level:
-        a, b = measurement.points
-        volts, behind = self.meter.ohm_source, self.meter.ohm_resistance
-        fitted = self.machine.fit(state, Attachment(a, b, 1 / behind, -volts / behind))
-        v = np.clip(fitted.attached, 0.0, volts * (1 - 1e-9))
-        ohms = behind * v / (volts - v) + self.meter.lead
-        steep = behind * volts / (volts - v) ** 2 / (ohms + 1)
-        slopes = self._adjoint(fitted, fitted.probes[-1])
-        return np.log1p(ohms), {n: value * steep for n, value in slopes.items()}
+    def _see_ohm(
+        self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
+    ) -> _Level:
+        fitted = self.machine.fit(state, self.meter_of("ohm", *measurement.points))
+        level, steep = self.ohms(fitted.attached)
+        slopes = self._adjoint(fitted, fitted.probes[-1], wanted)
+        return level, {n: value * steep for n, value in slopes.items()}
 
-    def _see_shows(self, measurement: Measurement, state: State, process: Array) -> _Level:
+    def _see_shows(
+        self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
+    ) -> _Level:
         part = self.loop.part(measurement.points[0])
         shows = part.kind.shows
         assert shows is not None  # noqa: S101 - the reading was checked when it was parsed
@@ -204,14 +195,18 @@ class Observer:
         if part.pins:
             a, b = (self.machine.wiring.node[node] for node in list(part.pins.values())[:2])
             response = self.machine.respond(state, {a: 1.0, b: -1.0})
-            slopes = self._adjoint(state, [w * gain for w in response])
+            slopes = self._adjoint(state, [w * gain for w in response], wanted)
             level = gain * (state.v[a] - state.v[b]) + offset
         return level, slopes
 
-    def _see_process(self, measurement: Measurement, state: State, process: Array) -> _Level:
+    def _see_process(
+        self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
+    ) -> _Level:
         return process, {}
 
-    def _adjoint(self, state: State, probe: list[Column]) -> dict[int, Column]:
+    def _adjoint(
+        self, state: State, probe: list[Column], wanted: Sequence[int]
+    ) -> dict[int, Column]:
         """d(observed) / d(parameter) from the response to a unit current at the observed place.
 
         The reciprocal-network rule: ``-sum_k w_k (dj_k + dg_k v_k)`` over the branches k
@@ -219,7 +214,7 @@ class Observer:
         """
         found: dict[int, Column] = {}
         wires = self.machine.wiring.wires
-        for letter, k, number, slope in self.machine.slopes(state, self._numbers):
+        for letter, k, number, slope in self.machine.slopes(state, wanted):
             wire = wires[k]
             w = probe[wire.a] - probe[wire.b]
             v = state.v[wire.a] - state.v[wire.b] if letter == "g" else 1.0
@@ -227,12 +222,8 @@ class Observer:
         return found
 
 
-def _row(column: Column, n: int) -> Column:
-    """Row ``n`` of a (pair, row) response; a dead node answers nothing to any pair."""
-    return column if isinstance(column, float) else column[n]
-
-
 _Level = tuple[Any, dict[int, Any]]
+_Reader = Callable[[Measurement, State, Array, Sequence[int]], _Level]
 
 OVERLOAD_LEVEL = log(60e6 + 1)
 """Level beyond which the generic meter shows OL."""

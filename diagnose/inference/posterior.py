@@ -160,10 +160,12 @@ def _by_misfit(bad: Array) -> dict[tuple[int, ...], list[Array]]:
     """Cells by the readings that they cannot explain at all: (cell, reading) -> {set: cells}."""
     count = bad.sum(axis=1)
     waiting: dict[tuple[int, ...], list[Array]] = {(): [np.flatnonzero(count == 0)]}
-    for row in np.flatnonzero((count > 0) & (count <= MOST_WRONG)):
-        waiting.setdefault(tuple(int(n) for n in np.flatnonzero(bad[row])), []).append(
-            np.array([row])
-        )
+    for size in range(1, MOST_WRONG + 1):
+        rows = np.flatnonzero(count == size)
+        sets, which = np.unique(bad[rows], axis=0, return_inverse=True)
+        for n, members in enumerate(sets):
+            wrong = tuple(int(k) for k in np.flatnonzero(members))
+            waiting.setdefault(wrong, []).append(rows[which.ravel() == n])
     return waiting
 
 

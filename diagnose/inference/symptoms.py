@@ -87,7 +87,7 @@ class Symptoms:
     @staticmethod
     def _level(atlas: Atlas, name: str) -> Array:
         shows = atlas.machine.loop.part(name).kind.shows
-        f = atlas.levels(Measurement("shows", (name,))).f
+        f = atlas.heights(Measurement("shows", (name,)))
         return np.clip(f, shows.least, shows.most) if shows is not None else f
 
     def _any(self, atlas: Atlas, cells: Cells, peak: Peak, sign: int) -> Array:
@@ -147,7 +147,7 @@ class Symptoms:
         for name in self.states:
             loop = atlas.machine.loop
             part = loop.part(name)
-            level = value_at(cells.corners(atlas.levels(Measurement("shows", (name,))).f), peak.s, peak.t)
+            level = value_at(cells.corners(atlas.heights(Measurement("shows", (name,)))), peak.s, peak.t)
             due = part.values["direction"] * (1 + 4 * process - part.values["set_point"])
             chances.append(below(sign * level / 0.05) * below(-sign * due / 0.05))
         return np.max(chances, axis=0)

@@ -115,7 +115,9 @@ def _named(item: Expects) -> str:
     return f"{name} ({percent(item.probability)})"
 
 
-def alternatives(others: Sequence[Advice], look: Look, loop: Loop, head: str = "Or: ") -> Iterator[str]:
+def alternatives(
+    others: Sequence[Advice], look: Look, loop: Loop, head: str = "Or: "
+) -> Iterator[str]:
     """Other measurements worth taking, one line each."""
     for item in others:
         place = place_title(item.place, loop)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from diagnose.inference.ranking import Group, Ranked, Ranking, Size
+from diagnose.inference.reading_words import FUNCTION_WORDS
 from diagnose.loops.loop import Loop
 from diagnose.terminal.naming import ranked_name, short_name
 from diagnose.terminal.outcome import Look
@@ -16,6 +17,7 @@ from diagnose.terminal.wording import count, listed, paragraph, percent, span
 SHOWN_SHARE, SHOWN_LINES = 0.99, 8
 BAR = 10
 MEMBERS = 6
+METER_SLIPS = "points, jack, meter fuse and decimal point"
 WORTH_SAYING = 0.05
 ALMOST, LIKELY = 0.95, 0.5
 APART = "cannot be told apart by any reading within reach"
@@ -89,8 +91,9 @@ def verdict(ranking: Ranking, loop: Loop, read: int = 1) -> str:
 
 def _kin(lead: Row, ranked: Sequence[Row]) -> list[Row]:
     """The groups that hold the same fault as the first, at other places."""
-    fault, also = lead.members[0].fault, lead.members[0].also
-    return [row for row in ranked if not also and row.members and row.members[0].fault == fault]
+    first = lead.members[0]
+    alone = [row for row in ranked if row.members and not row.members[0].also]
+    return [] if first.also else [row for row in alone if row.members[0].fault == first.fault]
 
 
 def _somewhere(kin: Sequence[Row]) -> str:
@@ -185,10 +188,16 @@ def distrust(ranking: Ranking, look: Look) -> Iterator[str]:
     if ranking.suspects:
         yield ""
     for item in ranking.suspects:
+        look_at = METER_SLIPS if metered(item.text) else "the digits"
         text = (
-            f"reading {item.index}, '{item.text}', may be wrong ({percent(item.probability)}): "
-            "take it again; look at points, jack, meter fuse and decimal point"
+            f"Distrusted: reading {item.index}, '{item.text}', may be wrong "
+            f"({percent(item.probability)}): take it again; look at {look_at}."
         )
-        yield from map(look.warning, paragraph(f"Distrusted: {text}.", look))
+        yield from map(look.warning, paragraph(text, look))
+
+
+def metered(line: str) -> bool:
+    """Whether the line of a reading begins with a function of a meter."""
+    return FUNCTION_WORDS.get(line.split()[0].casefold(), "shows") not in ("shows", "process")
 
 

@@ -28,8 +28,8 @@ from judge.world import hypotheses
 Key = tuple[str | None, str]
 SLICES = (12, 9)
 """Parts of the headroom's uncertainty at the two resolutions; (1, 1) is plain first order."""
-FINE = Fineness(u_cells=9, p_cells=9, bend=0.06, step=1.8, gauss=3, floor=2e-4)
-COARSE = Fineness(u_cells=7, p_cells=7, bend=0.15, step=2.4, gauss=3, floor=8e-4)
+FINE = Fineness(u_cells=9, p_cells=9, bend=0.06, step=1.8, gauss=3, floor=1e-4)
+COARSE = Fineness(u_cells=7, p_cells=7, bend=0.15, step=2.4, gauss=3, floor=3e-4)
 
 
 TOLERATED = 0.002
@@ -68,7 +68,7 @@ def judge_posterior(
     loop: Loop,
     readings: Sequence[Reading],
     slices: tuple[int, int] = SLICES,
-    attempts: int = 2,
+    attempts: int = 3,
 ) -> JudgeResult:
     """The posterior over ``none``, every part and mode, and ``unmodelled``.
 

@@ -6,7 +6,7 @@ from math import inf
 import pytest
 
 from diagnose.inference.measurement import Measurement
-from diagnose.inference.ranking import Expects, Ranking
+from diagnose.inference.ranking import Expects, Ranking, Suspect
 from diagnose.loops.loop import Loop
 from diagnose.loops.plant import open_plant
 from diagnose.terminal.outcome import Look
@@ -130,6 +130,13 @@ def test_without_readings_nothing_is_claimed(loop: Loop) -> None:
     assert verdict(DONE, loop, read=0).startswith("Nothing was read yet")
 
 
+def test_a_pair_of_faults_is_no_further_place_of_the_first(loop: Loop) -> None:
+    pair = ranked("I.W3", "leakage", 0.1, 3, also=(("R1", "drift"),))
+    answer = ranking(ranked("I.W3", "leakage", 0.5, 1), ranked("I.W4", "leakage", 0.4, 2), pair)
+    wanted = "Most likely: leakage (90 %), but where is not decided yet: I.W3 or I.W4."
+    assert verdict(answer, loop) == wanted
+
+
 # -- the ranking
 
 
@@ -180,6 +187,8 @@ def test_the_step_says_what_to_do_in_the_order_of_doing(loop: Loop) -> None:
 
 def test_a_reading_that_does_not_fit_is_named(loop: Loop) -> None:
     shown = " ".join(text(OPEN, loop).split())
+    shown_again = replace(OPEN, suspects=(Suspect(1, "LIC-214 80 %", 0.8),))
+    assert "take it again; look at the digits." in " ".join(text(shown_again, loop).split())
     assert "Distrusted: reading 2, 'V X21:7 X20:0 34.06', may be wrong (40 %): take it" in shown
 
 

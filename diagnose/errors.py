@@ -36,8 +36,11 @@ class ReadingError(DiagnoseError):
     def __init__(self, text: str, reason: str) -> None:
         self.text, self.reason = text, reason
         shown = text if len(text) <= 60 else text[:57] + "..."
-        super().__init__(f"{shown.encode('unicode_escape').decode('ascii')!r}: {reason}"
-                         if not shown.isprintable() else f"'{shown}': {reason}")
+        super().__init__(
+            f"{shown.encode('unicode_escape').decode('ascii')!r}: {reason}"
+            if not shown.isprintable()
+            else f"'{shown}': {reason}"
+        )
 
 
 class UnknownNameError(DiagnoseError):

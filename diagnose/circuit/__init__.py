@@ -1,0 +1,1 @@
+"""Loop -> numbers: graph, symbolic equations, compiled predictor, SPICE export."""

@@ -2,9 +2,9 @@
 
 The network is solved by repeated star-mesh transformation (a node with its star of conductances
 is replaced by the mesh between its neighbours; A. Rosen, J. IEE 62:916, 1924; from memory).  With
-conductances ``g`` and neighbours ``k`` of the eliminated node 0: ``g_ij += g_0i * g_0j / sum_k g_0k``.
-Nothing is ever subtracted, so that a milliohm link beside a gigohm leak keeps every digit, where
-plain elimination of the nodal matrix loses them.
+conductances ``g`` and neighbours ``k`` of the eliminated node 0:
+``g_ij += g_0i * g_0j / sum_k g_0k``.  Nothing is ever subtracted, so that a milliohm link beside
+a gigohm leak keeps every digit, where plain elimination of the nodal matrix loses them.
 
 Every branch law is piecewise linear, ``i = g * v + j`` in each regime, so that one sequence serves
 all regimes: the regime only decides which ``g`` and ``j`` are put in.
@@ -65,7 +65,12 @@ def _laws(wiring: Wiring) -> tuple[Tape, Tape]:
             g, j = (sympy.sympify(item, strict=True) for item in segment.law(q))
             ends = [("g", g), ("j", j)]
             if segment.until:
-                steps.append((f"u{number}_{piece}", sympy.pycode(sympy.sympify(segment.until(q), strict=True))))
+                steps.append(
+                    (
+                        f"u{number}_{piece}",
+                        sympy.pycode(sympy.sympify(segment.until(q), strict=True)),
+                    )
+                )
             for letter, expression in ends:
                 steps.append((f"{letter}{number}_{piece}", sympy.pycode(expression)))
                 slopes += [

@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
 from diagnose.circuit.predictor import Predictor
+from diagnose.circuit.questions import current, polish
 from diagnose.circuit.rows import Attachment, Column
 from diagnose.errors import UnknownNameError
 from diagnose.loops.loop import Loop
@@ -41,17 +44,18 @@ def operating_point(
             known = (" ".join(known) for known in machine.wiring.index)
             raise UnknownNameError("parameter", " ".join(pair), known)
         moved[machine.wiring.index[pair]] = value
-    state = machine.polish(machine.solve(machine.columns(moved, process), 1, (attachment,) if attachment else ()))
+    fitted = (attachment,) if attachment else ()
+    state = polish(machine, machine.solve(machine.columns(moved, process), 1, fitted))
     wiring = machine.wiring
     voltages = {name: _one(state.v[number]) for name, number in wiring.node.items()}
     currents = {
-        part: sum(_one(machine.current(state, k)) for k in numbers)
+        part: sum(_one(current(machine, state, k)) for k in numbers)
         for part, numbers in wiring.wires_of.items()
     }
     regimes = {
-        wiring.wires[numbers[0]].part: wiring.wires[numbers[0]].law.segments[
-            int(state.pieces[numbers[0]][0])
-        ].regime
+        wiring.wires[numbers[0]].part: wiring.wires[numbers[0]]
+        .law.segments[int(state.pieces[numbers[0]][0])]
+        .regime
         for numbers in wiring.wires_of.values()
         if numbers[0] in state.pieces
     }
@@ -59,4 +63,4 @@ def operating_point(
 
 
 def _one(column: Column) -> float:
-    return float(column if not hasattr(column, "shape") or column.ndim == 0 else column[0])
+    return float(np.ravel(column)[0])

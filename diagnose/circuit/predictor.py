@@ -24,6 +24,7 @@ from diagnose.circuit.rows import (
     take,
 )
 from diagnose.circuit.store import tapes
+from diagnose.circuit.tape import Tape
 from diagnose.circuit.wiring import Wiring
 from diagnose.loops.loop import Loop
 
@@ -71,9 +72,7 @@ class Predictor:
         voltages until nothing changes, and by trying all of them for rows that do not settle.
         """
         laws = self._laws[1](*pick(self._laws[0], "p", columns))
-        pieces = {
-            k: np.full(rows, len(self.wiring.wires[k].law.segments) - 1) for k in self._bent
-        }
+        pieces = {k: np.full(rows, len(self.wiring.wires[k].law.segments) - 1) for k in self._bent}
         for k in self._bent:
             if len(self.wiring.wires[k].law.segments) == 2 and self._starts_low(k):
                 pieces[k][:] = 0
@@ -92,7 +91,11 @@ class Predictor:
         return self.wiring.wires[k].law.segments[0].regime == "blocked"
 
     def _settle(
-        self, state: State, laws: Sequence[Column], found: dict[int, Array], moved: Array,
+        self,
+        state: State,
+        laws: Sequence[Column],
+        found: dict[int, Array],
+        moved: Array,
         attachments: tuple[Attachment, ...],
     ) -> State:
         """Solve again the rows whose regime moved; the others stay as they are."""
@@ -109,7 +112,11 @@ class Predictor:
         return merge(state, part, rows)
 
     def _solve_fixed(
-        self, columns: list[Column], rows: int, laws: Sequence[Column], pieces: dict[int, Array],
+        self,
+        columns: list[Column],
+        rows: int,
+        laws: Sequence[Column],
+        pieces: dict[int, Array],
         attachments: tuple[Attachment, ...],
     ) -> State:
         """Solve with the given segments, whether they fit or not."""
@@ -144,7 +151,7 @@ class Predictor:
         state.probes += (probe,)
 
     def fit(self, state: State, attachment: Attachment) -> State:
-        """The same rows with a meter fitted; rows that it moves to another regime are solved anew."""
+        """The same rows with a meter fitted; rows moved to another regime are solved anew."""
         fitted = replace(state)
         self._attach(fitted, attachment)
         found = self._fitting(fitted, state.laws)
@@ -221,44 +228,6 @@ class Predictor:
             found[k] = np.clip(number, state.pieces[k] - 1, state.pieces[k] + 1)
         return found
 
-    def polish(self, state: State) -> State:
-        """One step of iterative refinement: what Kirchhoff's law still misses is put right.
-
-        A low-resistance attachment, or a supply that only insulation holds, leaves rounding of
-        some microvolts; it matters to nobody with a meter, but a netlist run beside it shows it.
-        """
-        missing: dict[int, Column] = {}
-
-        def flows(a: int, b: int, current: Column) -> None:
-            missing[a] = missing.get(a, 0.0) - current
-            missing[b] = missing.get(b, 0.0) + current
-
-        for k, wire in enumerate(self.wiring.wires):
-            flows(wire.a, wire.b, self.current(state, k))
-        for fitted in state.attachments:
-            a, b = self.wiring.node[fitted.a], self.wiring.node[fitted.b]
-            flows(a, b, fitted.conductance * (state.v[a] - state.v[b]) + fitted.source)
-        step = self.respond(state, missing)
-        v = [old + new for old, new in zip(state.v, step, strict=True)]
-        if not state.attachments:
-            return replace(state, v=v)
-        last = state.attachments[-1]
-        across = v[self.wiring.node[last.a]] - v[self.wiring.node[last.b]]
-        return replace(state, v=v, attached=across)
-
-    def strays(self, state: State, loaded: Sequence[Column]) -> Array:
-        """Which sets of node voltages (set, row) leave the regimes of ``state``: (set,)."""
-        count = max(np.shape(v)[0] for v in loaded if np.ndim(v) == 2)
-        gone = np.zeros(count, bool)
-        for k in self._bent:
-            wire = self.wiring.wires[k]
-            across = np.broadcast_to(loaded[wire.a] - loaded[wire.b], (count, state.rows))
-            number = np.zeros((count, state.rows), int)
-            for piece in range(len(wire.law.segments) - 1):
-                number += across > state.laws[self._law_at[f"u{k}_{piece}"]]
-            gone |= (number != state.pieces[k]).any(axis=1)
-        return gone
-
     def _try_all(
         self, state: State, laws: Sequence[Column], attachments: tuple[Attachment, ...]
     ) -> State:
@@ -295,60 +264,23 @@ class Predictor:
         chosen = np.array([int(np.argmin(misfit))])
         return subset(state, chosen)
 
-    def leaves(self, here: State, there: State) -> Array:
-        """Where the regime of ``here`` ends on the straight way to the columns of ``there``.
+    # -- for those who ask ------------------------------------------------------------------
 
-        Returns the share of the way, in [0, 1], shape (rows,); exact as long as only sources
-        differ between the two.
-        """
+    @property
+    def bent(self) -> Sequence[int]:
+        """Branches whose law has several pieces."""
+        return self._bent
+
+    def ends(self, laws: Sequence[Column], k: int) -> list[Column]:
+        """Voltages at which the pieces of branch k meet."""
+        count = len(self.wiring.wires[k].law.segments) - 1
+        return [laws[self._law_at[f"u{k}_{piece}"]] for piece in range(count)]
+
+    def carried_on(self, here: State, there: State) -> State:
+        """The columns of ``there`` solved with the regimes of ``here``, fit or not."""
         laws = self._laws[1](*pick(self._laws[0], "p", there.columns))
-        kept = self._solve_fixed(there.columns, here.rows, laws, here.pieces, here.attachments)
-        way = np.ones(here.rows)
-        for k in self._bent:
-            wire = self.wiring.wires[k]
-            start = here.v[wire.a] - here.v[wire.b]
-            step = kept.v[wire.a] - kept.v[wire.b] - start
-            for piece in range(len(wire.law.segments) - 1):
-                end = laws[self._law_at[f"u{k}_{piece}"]]
-                below = here.pieces[k] == piece
-                above = here.pieces[k] == piece + 1
-                with np.errstate(divide="ignore", invalid="ignore"):
-                    share = (end - start) / step
-                crossing = (below & (step > 0)) | (above & (step < 0))
-                way = np.where(crossing & (share >= 0), np.minimum(way, share), way)
-        return way
+        return self._solve_fixed(there.columns, here.rows, laws, here.pieces, here.attachments)
 
-    # -- what is read -----------------------------------------------------------------------
-
-    def current(self, state: State, k: int) -> Column:
-        """Current of branch k, from its pin a to its pin b."""
-        wire = self.wiring.wires[k]
-        result: Column = state.g[k] * (state.v[wire.a] - state.v[wire.b]) + state.j[k]
-        return result
-
-    def slopes(
-        self, state: State, wanted: Sequence[int]
-    ) -> list[tuple[str, int, int, Column]]:
-        """d g and d j of the laws in force: (letter, branch, parameter, slope), zeros left out."""
-        key = tuple(wanted)
-        if not key:
-            return []
-        if key not in state.notes:
-            state.notes[key] = self._slopes(state, key)
-        found: list[tuple[str, int, int, Column]] = state.notes[key]
-        return found
-
-    def _slopes(self, state: State, wanted: tuple[int, ...]) -> list[tuple[str, int, int, Column]]:
-        chosen = set(wanted)
-        names = [n for n in self._tapes["slopes"].outputs if int(n.rsplit("_", 1)[1]) in chosen]
-        needs, run = self._tapes["slopes"].program(names)
-        found = []
-        for name, value in zip(names, run(*pick(needs, "p", state.columns)), strict=True):
-            letter, (k, piece, parameter) = name[1], map(int, name[2:].split("_"))
-            if k in state.pieces:
-                here = state.pieces[k] == piece
-                if not here.any():
-                    continue
-                value = value if here.all() else np.where(here, value, 0.0)
-            found.append((letter, k, parameter, value))
-        return found
+    def slope_tape(self) -> Tape:
+        """Derivatives of the laws by parameter."""
+        return self._tapes["slopes"]

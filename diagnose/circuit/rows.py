@@ -53,18 +53,22 @@ class State:
 
 
 def pick(names: Sequence[str], letter: str, values: Sequence[Column]) -> list[Column]:
+    """Values by the numbers in names that begin with ``letter``."""
     return [values[int(name[1:])] for name in names if name[0] == letter]
 
 
 def take(column: Column, rows: Array) -> Column:
+    """Some rows of a column; a scalar stays one."""
     return column if not isinstance(column, np.ndarray) or column.ndim == 0 else column[rows]
 
 
 def spread(column: Column, count: int) -> Column:
+    """A one-row column repeated ``count`` times; a scalar stays one."""
     return np.repeat(column, count) if isinstance(column, np.ndarray) and column.ndim else column
 
 
 def choose(piece: Array, options: Sequence[Column]) -> Column:
+    """For each row the option that ``piece`` (row,) names."""
     first = piece.flat[0] if piece.size else 0
     if (piece == first).all():
         return options[int(first)]
@@ -72,6 +76,7 @@ def choose(piece: Array, options: Sequence[Column]) -> Column:
 
 
 def merge_column(old: Column, new: Column, rows: Array, count: int) -> Column:
+    """``old`` with ``rows`` replaced by ``new``; a scalar where nothing differs."""
     if old is new or (not isinstance(old, np.ndarray) and np.ndim(new) == 0 and old == new):
         return old
     full = np.array(np.broadcast_to(old, (count,)), dtype=float)
@@ -97,16 +102,22 @@ def merge(state: State, part: State, rows: Array) -> State:
         for name, old in state.factors.items()
     }
     probes = tuple(
-        [
-            merge_column(old, new, rows, count)
-            for old, new in zip(whole, piece, strict=True)
-        ]
+        [merge_column(old, new, rows, count) for old, new in zip(whole, piece, strict=True)]
         for whole, piece in zip(state.probes, part.probes, strict=True)
     )
     attached = merge_column(state.attached, part.attached, rows, count)
     return State(
-        count, state.columns, pieces, lists["g"], lists["j"], lists["v"], factors, attached,
-        state.attachments, probes, state.laws,
+        count,
+        state.columns,
+        pieces,
+        lists["g"],
+        lists["j"],
+        lists["v"],
+        factors,
+        attached,
+        state.attachments,
+        probes,
+        state.laws,
     )
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import ast
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -106,9 +106,7 @@ class Tape:
     def _programs(self) -> dict[tuple[str, ...], tuple[list[str], Callable[..., Any]]]:
         return {}
 
-    def program(
-        self, outputs: Sequence[str] | None = None
-    ) -> tuple[list[str], Callable[..., Any]]:
+    def program(self, outputs: Sequence[str] | None = None) -> tuple[list[str], Callable[..., Any]]:
         """Compiled function for some outputs.
 
         Returns the names of the inputs it needs, and a function of these (scalars or arrays that
@@ -159,7 +157,7 @@ def _terms(tree: ast.expr) -> Iterator[_Term]:
         yield from _terms(tree.left)
         yield from _terms(tree.right)
     elif isinstance(tree, ast.BinOp) and isinstance(tree.op, ast.Div):
-        assert isinstance(tree.right, ast.Name)  # noqa: S101 - written so by the derivation
+        assert isinstance(tree.right, ast.Name)
         yield tuple(_factors(tree.left)), tree.right.id
     else:
         yield tuple(_factors(tree)), None
@@ -170,7 +168,7 @@ def _factors(tree: ast.expr) -> Iterator[str]:
         yield from _factors(tree.left)
         yield from _factors(tree.right)
     else:
-        assert isinstance(tree, ast.Name)  # noqa: S101 - written so by the derivation
+        assert isinstance(tree, ast.Name)
         yield tree.id
 
 

@@ -49,7 +49,9 @@ class Wiring:
     def nominal(self) -> tuple[float, ...]:
         """Nominal values, SI, in the order of ``parameters``."""
         return tuple(
-            float(part.values[item.name]) for part in self.loop.parts for item in part.kind.parameters
+            float(part.values[item.name])
+            for part in self.loop.parts
+            for item in part.kind.parameters
         )
 
     @cached_property

@@ -1,0 +1,1 @@
+"""Numbers and readings -> belief -> advice."""

@@ -26,7 +26,7 @@ LEAST_GAIN = 0.02
 """Bits below which a measurement is not worth naming."""
 
 HANDLING = 2.0
-"""Minutes that any reading costs besides: finding the points, entering it, thinking (assumption)."""
+"""Minutes that any reading costs besides: finding the points, entering it, thinking."""
 
 COMPANIONS = 4
 """Measurements of one place that are looked at in pairs when a walk is weighed."""
@@ -39,13 +39,16 @@ class Adviser:
     """Looks ahead from a belief; computed once, read by the report."""
 
     def __init__(
-        self, engine: Engine, atlas: Atlas, belief: Belief, told: Told, place: str,
+        self,
+        engine: Engine,
+        atlas: Atlas,
+        belief: Belief,
+        told: Told,
+        place: str,
         without: frozenset[str],
     ) -> None:
         self.engine, self.belief, self.told, self.place = engine, belief, told, place
-        self.candidates = [
-            c for c in engine.candidates if not excluded(c, without) and not self._taken(c)
-        ]
+        self.candidates = [c for c in engine.candidates if not excluded(c, without)]
         self.points = draw(belief.weighted)
         count = len(atlas.ground.hypotheses)
         if not len(self.points) or not self.candidates:
@@ -53,24 +56,26 @@ class Adviser:
             self.gains = np.zeros(0)
             self.order: list[int] = []
             return
-        self.foresight = Foresight(atlas, engine.meter, told.data, self.points)
+        trusted = [d for d, doubt in zip(told.data, belief.suspect, strict=True) if doubt < 0.5]
+        self.foresight = Foresight(atlas, engine.meter, trusted, self.points)
         self.outlook = self.foresight.look(self.candidates)
         self.given = given(self.outlook, self.points, count)
         self.group = groups(self.given, belief.probability)
         self.gains = gain(self.given, belief.probability)
         self.minutes = np.array([self._minutes(c) for c in self.candidates])
+        self.fresh = np.array([not self._taken(c) for c in self.candidates])
         worth = self._rates()
-        usable = (self.gains > LEAST_GAIN) & (worth * MINUTES_PER_BIT > 1)
+        usable = self.fresh & (self.gains > LEAST_GAIN) & (worth * MINUTES_PER_BIT > 1)
         self.order = [int(n) for n in np.argsort(-worth, kind="stable") if usable[n]]
 
     def _rates(self) -> Array:
         """Bits per minute of each candidate: alone, or as the first of two on one walk."""
-        rates = self.gains / self.minutes
+        rates: Array = self.gains / self.minutes
         for place in dict.fromkeys(c.place for c in self.candidates):
             walk = travel(self.engine.loop, self.place, place)
             if walk <= 0:
                 continue
-            there = [n for n, c in enumerate(self.candidates) if c.place == place]
+            there = [n for n, c in enumerate(self.candidates) if c.place == place and self.fresh[n]]
             best = sorted(there, key=lambda n: -self.gains[n])[:COMPANIONS]
             for place_of, first in enumerate(best):
                 for second in best[place_of + 1 :]:
@@ -86,10 +91,16 @@ class Adviser:
 
     def _minutes(self, candidate: Candidate) -> float:
         """Minutes of a candidate from where the technician stands, disturbance charged."""
-        return HANDLING + self.own_minutes(candidate) + (
-            PENALTY_INTERRUPTS if candidate.interrupts
-            else PENALTY_MOVES if candidate.moves_signal
-            else 0.0
+        return (
+            HANDLING
+            + self.own_minutes(candidate)
+            + (
+                PENALTY_INTERRUPTS
+                if candidate.interrupts
+                else PENALTY_MOVES
+                if candidate.moves_signal
+                else 0.0
+            )
         )
 
     def own_minutes(self, candidate: Candidate) -> float:

@@ -18,7 +18,6 @@ from diagnose.inference.hypotheses import Hypothesis, Pair
 from diagnose.inference.measurement import Condition, Measurement
 from diagnose.inference.observe import Observer
 
-
 NUDGE = 1e-3
 """Step in the severity coordinate by which the first fault of a pair is varied."""
 
@@ -98,7 +97,12 @@ class Atlas:
         return self._seen(measurement, state, nudged, h, p, len(lines))
 
     def _seen(
-        self, measurement: Measurement, state: State, nudged: State | None, h: Array, p: Array,
+        self,
+        measurement: Measurement,
+        state: State,
+        nudged: State | None,
+        h: Array,
+        p: Array,
         count: int,
     ) -> Levels:
         numbers = [spread.number for spread in self.observer.spreads]
@@ -162,7 +166,7 @@ class Atlas:
         )
 
     def part(self, strips: Array) -> Atlas:
-        """An atlas of some strips (numbers) only, which can be refined without changing this one."""
+        """An atlas of some strips (numbers); refining it does not change this one."""
         rows = np.unique(np.concatenate([self.strips.low[strips], self.strips.high[strips]]))
         place = np.full(len(self.lines), -1)
         place[rows] = np.arange(len(rows))
@@ -175,7 +179,7 @@ class Atlas:
         return other
 
     def extended(self, pairs: tuple[Pair, ...]) -> Atlas:
-        """This atlas with lines for pairs of faults added."""
+        """A copy with lines for pairs of faults added."""
         other = object.__new__(Atlas)
         other.observer = self.observer
         other.ground = Ground(self.machine, (*self.ground.hypotheses, *pairs))

@@ -18,8 +18,13 @@ WORTHLESS_METER = 0.01
 """Chance that a reading tells nothing: wrong terminal, slipped decimal, blown meter fuse …"""
 
 BROAD = {
-    "V": 1 / 60, "Vlow": 1 / 60, "mA": 1 / 0.06, "clamp": 1 / 0.06, "ohm": 1 / 18,
-    "shows": 1 / 1.5, "process": 1 / 1.5,
+    "V": 1 / 60,
+    "Vlow": 1 / 60,
+    "mA": 1 / 0.06,
+    "clamp": 1 / 0.06,
+    "ohm": 1 / 18,
+    "shows": 1 / 1.5,
+    "process": 1 / 1.5,
 }
 """Density of a worthless reading, per unit of its level."""
 
@@ -79,11 +84,9 @@ def datum_of(reading: Reading, loop: Loop, meter: Meter) -> Datum | None:
     return Datum(reading, 0, y, noise, ((function, gain),), log(BROAD[function]), doubt)
 
 
-def _shown(
-    reading: Reading, loop: Loop, doubt: float, lasting: tuple[str, float] | None
-) -> Datum:
+def _shown(reading: Reading, loop: Loop, doubt: float, lasting: tuple[str, float] | None) -> Datum:
     shows = loop.part(reading.measurement.points[0]).kind.shows
-    assert shows is not None and lasting is not None  # noqa: S101 - checked by the parser
+    assert shows is not None and lasting is not None
     if shows.what == "state":
         side = 1 if reading.sort == "lit" else -1
         return Datum(reading, side, 0.0, lasting[1], (), log(EITHER), doubt)

@@ -11,17 +11,19 @@ import numpy as np
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.rows import Array
 from diagnose.inference.advice import Adviser
+from diagnose.inference.answer import Answer
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.candidates import HOME, candidates
 from diagnose.inference.data import Datum, datum_of
+from diagnose.inference.hum import hum_factors
 from diagnose.inference.hypotheses import UNMODELLED, Hypothesis, hypotheses
-from diagnose.inference.measurement import Complaint, Context, Reading
+from diagnose.inference.measurement import Complaint, Context, Measurement, Reading
 from diagnose.inference.meters import GENERIC, Meter
 from diagnose.inference.observe import Observer
 from diagnose.inference.pairs import Search, forced
 from diagnose.inference.posterior import Belief, believe
 from diagnose.inference.ranking import Ranking
-from diagnose.inference.report import Answer, compose
+from diagnose.inference.report import compose
 from diagnose.inference.symptoms import Symptoms
 from diagnose.loops.loop import Loop
 
@@ -36,6 +38,7 @@ class Told:
     numbers: tuple[int, ...]
     complaint: str | None
     facts: tuple[str, ...]
+    hum: tuple[Reading, ...] = ()
 
 
 class Engine:
@@ -58,7 +61,7 @@ class Engine:
 
     def sort(self, evidence: Sequence[Evidence]) -> Told:
         """Readings, complaint and context of some evidence."""
-        data, numbers, complaint, facts = [], [], None, []
+        data, numbers, complaint, facts, hum = [], [], None, [], []
         count = 0
         for item in evidence:
             if isinstance(item, Complaint):
@@ -67,18 +70,20 @@ class Engine:
                 facts.append(item.fact)
             else:
                 count += 1
+                if item.measurement.function == "VAC" and item.sort in ("value", "span"):
+                    hum.append(item)
                 datum = datum_of(item, self.loop, self.meter)
                 if datum is not None:
                     data.append(datum)
                     numbers.append(count)
-        return Told(tuple(data), tuple(numbers), complaint, tuple(dict.fromkeys(facts)))
+        return Told(tuple(data), tuple(numbers), complaint, tuple(dict.fromkeys(facts)), tuple(hum))
 
     def believe(self, told: Told) -> tuple[Belief, Atlas]:
         """The posterior of some evidence, and the part of the atlas that it rests on.
 
         Pairs of faults join in when single ones leave doubt.
         """
-        priors = self.priors(told.facts)
+        priors = self.priors(told.facts) + self._hum(told)
         symptoms = Symptoms(self.loop, told.complaint)
         share = log(self.loop.shares.unmodelled * symptoms.most())
         drift = self.loop.drift
@@ -92,10 +97,19 @@ class Engine:
                 belief, atlas = believe(own, told.data, wider, share, symptoms, drift)
         return belief, atlas
 
+    def _hum(self, told: Told) -> Array:
+        """What readings of alternating volts make of the hypotheses: log factors."""
+        swayed = [
+            (reading, self.atlas.sway(Measurement("V", reading.measurement.points)))
+            for reading in told.hum
+        ]
+        return hum_factors(self.hypotheses, swayed, self.loop.signalling)
+
     def priors(self, facts: Sequence[str]) -> Array:
         """log priors of the hypotheses under context facts: (hypothesis,)."""
         found = hypotheses(self.loop, facts, self.rates) if facts else self.hypotheses
-        return np.log(np.array([max(h.prior, 1e-300) for h in found]))
+        result: Array = np.log(np.array([max(h.prior, 1e-300) for h in found]))
+        return result
 
     def rank(
         self,

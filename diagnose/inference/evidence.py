@@ -74,10 +74,14 @@ class Cells:
         return Cells(*(a[rows] for a in (self.h, self.low, self.high, self.k, self.mass, self.p)))
 
     def corners(self, f: Array) -> Array:
-        """Values of a (line, node, …) array at the corners: (cell, 4, …), order 00 01 10 11 (s, t)."""
+        """Values of a (line, node, …) array at the corners 00 01 10 11 of (s, t): (cell, 4, …)."""
         return np.stack(
-            [f[self.low, self.k], f[self.low, self.k + 1], f[self.high, self.k],
-             f[self.high, self.k + 1]],
+            [
+                f[self.low, self.k],
+                f[self.low, self.k + 1],
+                f[self.high, self.k],
+                f[self.high, self.k + 1],
+            ],
             axis=1,
         )
 
@@ -117,6 +121,15 @@ class Peak:
     precision: Array
     misfit: Array
     blame: Array
+
+    @classmethod
+    def joined(cls, peaks: Sequence[Peak]) -> Peak:
+        """Several sets of cells one after the other; blame is dropped."""
+        names = ("s", "t", "sd", "precision", "misfit")
+        s, t, sd, precision, misfit = (
+            np.concatenate([getattr(peak, name) for peak in peaks]) for name in names
+        )
+        return cls(s, t, sd, precision, misfit, np.zeros((len(s), 0)))
 
     def some(self, rows: Array) -> Peak:
         """Some of the cells."""
@@ -279,4 +292,5 @@ def _prior(cells: Cells, peak: Peak) -> Array:
     low = value_at(cells.p, peak.s, np.zeros(len(cells)))
     centre = np.clip(at, low + reach, np.maximum(low + reach, low + width - reach))
     density = (cumulative(centre + reach) - cumulative(centre - reach)) / (2 * reach)
-    return np.log(np.maximum(cells.mass * width * density, 1e-300))
+    result: Array = np.log(np.maximum(cells.mass * width * density, 1e-300))
+    return result

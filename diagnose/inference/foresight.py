@@ -16,10 +16,10 @@ import numpy as np
 from diagnose.circuit.rows import Array, Column, State
 from diagnose.inference.atlas import NUDGE, Atlas, with_first
 from diagnose.inference.candidates import Candidate
-from diagnose.inference.evidence import Peak, value_at
 from diagnose.inference.data import PROCESS_SD, STRAY, WORTHLESS, WORTHLESS_METER, Datum
-from diagnose.inference.measurement import Condition, Measurement
+from diagnose.inference.evidence import Peak, value_at
 from diagnose.inference.many import span
+from diagnose.inference.measurement import Condition, Measurement
 from diagnose.inference.meters import Meter
 from diagnose.inference.normal import below
 from diagnose.inference.observe import OVERLOAD_LEVEL, systematic
@@ -78,8 +78,10 @@ def draw(weighted: Weighted, count: int = POINTS) -> Points:
 
 
 def _inside(peak: Peak) -> tuple[Array, Array]:
-    """One place in each cell, drawn from what is known there; readings that tie severity and
-    process together stay obeyed."""
+    """One place (s, t) in each cell, drawn from what is known there.
+
+    Readings that tie severity and process together stay obeyed.
+    """
     count = len(peak.s)
     z = np.random.default_rng(7).normal(size=(count, 2, 1))
     root = np.linalg.cholesky(np.linalg.inv(peak.precision))
@@ -112,7 +114,7 @@ class Foresight:
         return seen.level, with_first(seen.level, seen.slope, other.level)
 
     def _state(self, condition: Condition) -> tuple[State, Array, State | None]:
-        """The circuit at the points in a condition, which tolerances hold, and with pairs nudged."""
+        """The circuit in a condition, which tolerances hold, and the circuit with pairs nudged."""
         if condition not in self._states:
             points, ground = self.points, self.atlas.ground
             columns = ground.columns(points.h, points.x, points.p, condition)
@@ -274,7 +276,9 @@ def _bins(mean: Array, sd: Array, weight: Array, doubt: float, function: str) ->
     spread = np.linspace(ends.min(), ends.max(), BINS - len(even) + 1)[1:-1]
     edges = np.sort(np.concatenate([even, spread]))
     inside = below((edges[:, None] - mean) / sd)
-    table = np.diff(np.concatenate([np.zeros((1, len(mean))), inside, np.ones((1, len(mean)))], axis=0), axis=0)
+    table = np.diff(
+        np.concatenate([np.zeros((1, len(mean))), inside, np.ones((1, len(mean)))], axis=0), axis=0
+    )
     result = np.zeros((BINS, len(mean)))
     result[: len(table)] = (1 - doubt) * np.maximum(table, 0) + doubt / len(table)
     return result

@@ -16,6 +16,7 @@ from math import ceil
 import numpy as np
 
 from diagnose.circuit.predictor import Predictor
+from diagnose.circuit.questions import leaves
 from diagnose.circuit.rows import Array, Column, State, subset
 from diagnose.inference.hypotheses import Hypothesis, condition_moves
 from diagnose.inference.measurement import Condition
@@ -47,7 +48,9 @@ class Lines:
 
     def plus(self, other: Lines) -> Lines:
         """These lines followed by ``other``."""
-        return Lines(*(np.concatenate(pair) for pair in zip(self.parts(), other.parts(), strict=True)))
+        return Lines(
+            *(np.concatenate(pair) for pair in zip(self.parts(), other.parts(), strict=True))
+        )
 
     def parts(self) -> tuple[Array, Array, Array]:
         """The three arrays."""
@@ -56,7 +59,7 @@ class Lines:
 
 @dataclass
 class Strips:
-    """Pairs of lines (numbers) that belong together; a hypothesis without size pairs with itself."""
+    """Pairs of lines (numbers); the one line of a hypothesis without size pairs with itself."""
 
     low: Array
     high: Array
@@ -86,7 +89,10 @@ class Ground:
         return self.columns_of(((h, x),), process, condition, nudge)
 
     def columns_of(
-        self, faults: Sequence[tuple[Array, Array]], process: Array, condition: Condition,
+        self,
+        faults: Sequence[tuple[Array, Array]],
+        process: Array,
+        condition: Condition,
         nudge: float = 0.0,
     ) -> list[Column]:
         """The same for rows with several faults at once, each as (hypothesis, x)."""
@@ -112,7 +118,7 @@ class Ground:
                 moved[parameter][rows] = value  # type: ignore[index]
 
     def still(self, h: Array, parameters: list[int], condition: Condition) -> Array:
-        """True where a parameter is not moved by row's hypothesis or condition: (row, parameter)."""
+        """True where neither fault nor condition moves a parameter: (row, parameter)."""
         wiring = self.machine.wiring
         by_hand, healed = condition_moves(wiring, condition)
         table = np.ones((len(self.hypotheses), len(parameters)), bool)
@@ -128,9 +134,7 @@ class Ground:
         return result
 
 
-def first_lines(
-    ground: Ground, step: float = STEP, start: int = 0
-) -> tuple[Lines, Strips]:
+def first_lines(ground: Ground, step: float = STEP, start: int = 0) -> tuple[Lines, Strips]:
     """Lines over all severities of the hypotheses from ``start`` on, finer where circuits bend."""
     h: list[int] = []
     x: list[float] = []
@@ -229,11 +233,11 @@ def _bends(
     if differ.any():
         rows = np.flatnonzero(differ)
         span = last[rows] - first[rows]
-        theta = machine.leaves(subset(left, rows), subset(right, rows))
+        theta = leaves(machine, subset(left, rows), subset(right, rows))
         bend[rows] = first[rows] + span * theta
         two = rows[apart[rows] > 1]
         second[rows] = bend[rows]
         if len(two):
-            back = machine.leaves(subset(right, two), subset(left, two))
+            back = leaves(machine, subset(right, two), subset(left, two))
             second[two] = np.maximum(bend[two], last[two] - (last[two] - first[two]) * back)
     return bend, second

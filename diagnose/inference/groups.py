@@ -34,7 +34,7 @@ def groups(told: Array, probability: Array) -> Array:
     worth = np.flatnonzero((probability > WORTH) & (told.sum(axis=(0, 1)) > 0))
     for place, first in enumerate(worth):
         for second in worth[place + 1 :]:
-            if label[first] != label[second] and _apart(told, first, second) < APART:
+            if label[first] != label[second] and _apart(told, int(first), int(second)) < APART:
                 label[label == label[second]] = label[first]
     return _numbered(label, probability)
 

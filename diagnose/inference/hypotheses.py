@@ -88,7 +88,7 @@ class Pair(Hypothesis):
     @property
     def also(self) -> tuple[tuple[str, str], ...]:
         """The first fault."""
-        assert self.first.part is not None and self.first.mode is not None  # noqa: S101
+        assert self.first.part is not None and self.first.mode is not None
         return ((self.first.part, self.first.mode.name),)
 
     def moves(
@@ -99,7 +99,9 @@ class Pair(Hypothesis):
         return self.first.moves(wiring, at, healed) + super().moves(wiring, x, healed)
 
 
-def moves(wiring: Wiring, part: Part, changes: Iterable[Change], s: Any) -> Iterator[tuple[int, Any]]:
+def moves(
+    wiring: Wiring, part: Part, changes: Iterable[Change], s: Any
+) -> Iterator[tuple[int, Any]]:
     """(parameter number, value) for changes of a part at severity ``s`` (scalar or array)."""
     for change in changes:
         target, source = part, change.parameter
@@ -129,7 +131,7 @@ def hypotheses(
         "electrical": loop.shares.electrical,
         "process connection": loop.shares.process_connection,
     }
-    plain = {group: 0.0 for group in share}
+    plain = dict.fromkeys(share, 0.0)
     favoured = dict(plain)
     for _, mode, (rate, weight) in found:
         plain[mode.group] += rate

@@ -7,14 +7,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from diagnose.circuit.questions import slopes, strays
 from diagnose.circuit.rows import Array, Column, State
 from diagnose.inference.observe import Observer
 
 
 @dataclass
 class Spanned:
-    """Levels (pair, row), slopes (pair, row, spread); ``moved`` (pair,) marks pairs where the
-    meter pushed some row into another regime, and which must be asked one by one."""
+    """Levels (pair, row) and slopes (pair, row, spread) of many pairs.
+
+    ``moved`` (pair,) marks pairs where the meter pushed some row into another regime: these must
+    be asked one by one.
+    """
 
     level: Array
     slope: Array
@@ -30,7 +34,9 @@ def span(
     meter = observer.meter_of(function, *pairs[0])
     ends = [(wiring.node[a], wiring.node[b]) for a, b in pairs]
     probe = machine.respond(state, _injected(ends))
-    seen = np.stack([_row(probe[a], n, state) - _row(probe[b], n, state) for n, (a, b) in enumerate(ends)])
+    seen = np.stack(
+        [_row(probe[a], n, state) - _row(probe[b], n, state) for n, (a, b) in enumerate(ends)]
+    )
     volts = np.stack([np.broadcast_to(state.v[a] - state.v[b], (state.rows,)) for a, b in ends])
     held = 1 + seen * meter.conductance
     level = (volts - meter.source * seen) / held
@@ -39,7 +45,7 @@ def span(
         v if isinstance(w, float) else v - w * current for v, w in zip(state.v, probe, strict=True)
     ]
     slope = np.zeros((len(pairs), state.rows, len(observer.spreads)))
-    for letter, k, number, value in machine.slopes(state, observer.numbers):
+    for letter, k, number, value in slopes(machine, state, observer.numbers):
         wire = wiring.wires[k]
         across = loaded[wire.a] - loaded[wire.b] if letter == "g" else 1.0
         place = observer.numbers.index(number)
@@ -48,7 +54,7 @@ def span(
     if function == "ohm":
         level, steep = observer.ohms(level)
         slope *= steep[:, :, None]
-    return Spanned(level, slope, machine.strays(state, loaded))
+    return Spanned(level, slope, strays(machine, state, loaded))
 
 
 def _injected(ends: Sequence[tuple[int, int]]) -> dict[int, Column]:

@@ -6,7 +6,6 @@ for what is shown, volts above the trip point for a state.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import log, sqrt
@@ -15,6 +14,8 @@ from typing import Any
 import numpy as np
 
 from diagnose.circuit.predictor import Predictor
+from diagnose.circuit.questions import current
+from diagnose.circuit.questions import slopes as slopes_of
 from diagnose.circuit.rows import Array, Attachment, Column, State
 from diagnose.inference.measurement import Condition, Jumper, Measurement
 from diagnose.inference.meters import Meter
@@ -145,7 +146,7 @@ class Observer:
         columns = list(state.columns)
         columns[opened] = FITTED
         burden = 1 / max(self.meter.burden, 1e-3)
-        meter = Attachment(*measurement.points, burden)
+        meter = Attachment(measurement.points[0], measurement.points[1], burden)
         fitted = self.machine.solve(columns, state.rows, (*state.attachments, meter))
         slopes = self._adjoint(fitted, fitted.probes[-1], wanted)
         slopes.pop(opened, None)
@@ -168,11 +169,11 @@ class Observer:
         response = self.machine.respond(state, {wire.a: 1.0, wire.b: -1.0})
         slopes = self._adjoint(state, [w * state.g[k] for w in response], wanted)
         across = state.v[wire.a] - state.v[wire.b]
-        for letter, branch, number, value in self.machine.slopes(state, wanted):
+        for letter, branch, number, value in slopes_of(self.machine, state, wanted):
             if branch == k:
                 direct = value * across if letter == "g" else value
                 slopes[number] = slopes.get(number, 0.0) + direct
-        return self.machine.current(state, k), slopes
+        return current(self.machine, state, k), slopes
 
     def _see_ohm(
         self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
@@ -187,7 +188,7 @@ class Observer:
     ) -> _Level:
         part = self.loop.part(measurement.points[0])
         shows = part.kind.shows
-        assert shows is not None  # noqa: S101 - the reading was checked when it was parsed
+        assert shows is not None
         q = self.machine.wiring.of(part, state.columns)
         gain, offset = shows.level(q, process)
         level: Column = offset
@@ -214,7 +215,7 @@ class Observer:
         """
         found: dict[int, Column] = {}
         wires = self.machine.wiring.wires
-        for letter, k, number, slope in self.machine.slopes(state, wanted):
+        for letter, k, number, slope in slopes_of(self.machine, state, wanted):
             wire = wires[k]
             w = probe[wire.a] - probe[wire.b]
             v = state.v[wire.a] - state.v[wire.b] if letter == "g" else 1.0
@@ -239,5 +240,3 @@ def systematic(loop: Loop, measurement: Measurement) -> tuple[str, float] | None
         return None
     limit = part.values.get("accuracy", shows.accuracy)
     return part.name, limit / sqrt(3)
-
-

@@ -94,7 +94,13 @@ class Search:
         if first.sized and not second.sized:
             first, second, at = second, first, 0.5
         return Pair(
-            number, second.part, second.mode, 0.0, second.place, first, float(np.clip(at, 0.01, 0.99))
+            number,
+            second.part,
+            second.mode,
+            0.0,
+            second.place,
+            first,
+            float(np.clip(at, 0.01, 0.99)),
         )
 
     def _couples(self, belief: Belief) -> tuple[Array, Array]:

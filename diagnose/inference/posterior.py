@@ -74,8 +74,13 @@ class Belief:
 
 
 def believe(
-    atlas: Atlas, data: Sequence[Datum], log_prior: Array, unmodelled: float, symptoms: Symptoms,
-    drift: float, rounds: int = ROUNDS,
+    atlas: Atlas,
+    data: Sequence[Datum],
+    log_prior: Array,
+    unmodelled: float,
+    symptoms: Symptoms,
+    drift: float,
+    rounds: int = ROUNDS,
 ) -> tuple[Belief, Atlas]:
     """The posterior after ``data``, and the part of the atlas that it rests on, refined for it.
 
@@ -125,8 +130,12 @@ def _normalise(atlas: Atlas, weighted: Weighted, suspect: Array, broad: float) -
 
 
 def _weigh(
-    atlas: Atlas, data: Sequence[Datum], levels: list[Levels], log_prior: Array,
-    symptoms: Symptoms, drift: float,
+    atlas: Atlas,
+    data: Sequence[Datum],
+    levels: list[Levels],
+    log_prior: Array,
+    symptoms: Symptoms,
+    drift: float,
 ) -> tuple[Weighted, Array]:
     """Weights of all cells over the sets of worthless readings; chance of each being worthless.
 
@@ -170,8 +179,11 @@ def _by_misfit(bad: Array) -> dict[tuple[int, ...], list[Array]]:
 
 
 def _queue(
-    waiting: dict[tuple[int, ...], list[Array]], wrong: tuple[int, ...], right: list[int],
-    rows: Array, peak: Peak,
+    waiting: dict[tuple[int, ...], list[Array]],
+    wrong: tuple[int, ...],
+    right: list[int],
+    rows: Array,
+    peak: Peak,
 ) -> None:
     """Line up the cells in which leaving out one more reading would mend the fit."""
     left = peak.misfit[:, None] - peak.blame
@@ -186,7 +198,9 @@ _Piece = tuple[Array, Array, Peak, tuple[int, ...]]
 
 
 def _subsets(count: int) -> list[tuple[int, ...]]:
-    return [s for size in range(min(MOST_WRONG, count) + 1) for s in combinations(range(count), size)]
+    return [
+        s for size in range(min(MOST_WRONG, count) + 1) for s in combinations(range(count), size)
+    ]
 
 
 def _chance(data: Sequence[Datum], wrong: tuple[int, ...]) -> float:
@@ -197,14 +211,14 @@ def _chance(data: Sequence[Datum], wrong: tuple[int, ...]) -> float:
     )
 
 
-def _gather(
-    atlas: Atlas, cells: Cells, pieces: list[_Piece], count: int
-) -> tuple[Weighted, Array]:
+def _gather(atlas: Atlas, cells: Cells, pieces: list[_Piece], count: int) -> tuple[Weighted, Array]:
     if not pieces:
         none = cells.some(np.zeros(0, int))
         nothing = np.zeros(0)
-        peak = Peak(*[nothing] * 3, np.zeros((0, 2, 2)), nothing, np.zeros((0, 0)))
-        return Weighted(none, *[nothing] * 4, np.zeros((2, 0)), peak), np.zeros(count)
+        square = np.zeros((0, 2, 2))
+        peak = Peak(nothing, nothing, nothing, square, nothing, np.zeros((0, 0)))
+        weighted = Weighted(none, nothing, nothing, nothing, nothing, np.zeros((2, 0)), peak)
+        return weighted, np.zeros(count)
     rows = np.concatenate([piece[0] for piece in pieces])
     value = np.concatenate([piece[1] for piece in pieces])
     total = np.logaddexp.reduce(value)
@@ -214,13 +228,7 @@ def _gather(
         for n in wrong:
             suspect[n] += float(np.exp(logs - total).sum())
     some = cells.some(rows[keep])
-    joined = Peak(
-        *(
-            np.concatenate([getattr(piece[2], name) for piece in pieces])[keep]
-            for name in ("s", "t", "sd", "precision", "misfit")
-        ),
-        np.zeros((int(keep.sum()), 0)),
-    )
+    joined = Peak.joined([piece[2] for piece in pieces]).some(keep)
     ends = np.stack([atlas.lines.x[some.low], atlas.lines.x[some.high]])
     x = (1 - joined.s) * ends[0] + joined.s * ends[1]
     weighted = Weighted(some, value[keep], x, process_at(some, joined), joined.sd, ends, joined)
@@ -230,14 +238,14 @@ def _gather(
 def _sharpen(atlas: Atlas, weighted: Weighted) -> bool:
     """Cut the strips that carry weight and are wider than the readings are sharp."""
     weight = np.exp(weighted.log - np.logaddexp.reduce(weighted.log))
-    order = {}
+    order: dict[int, int] = {}
     numbers = _strip_numbers(atlas)
     sized = weighted.cells.low != weighted.cells.high
     sharp = sized & (weight > 2e-4) & (weighted.sd < 0.12)
     for n in np.flatnonzero(sharp):
         strip = int(numbers[weighted.cells.low[n]])
         if strip not in order or weight[n] > weight[order[strip]]:
-            order[strip] = n
+            order[strip] = int(n)
     if not order:
         return False
     strips = np.array(list(order))

@@ -111,11 +111,15 @@ class Proof:
 
 @dataclass(frozen=True, slots=True)
 class Suspect:
-    """A reading (1 is the first) that may be worthless, with the chance that it is."""
+    """A reading (1 is the first) that may be worthless, with the chance that it is.
+
+    ``reason`` names a mistake that would explain it, if one does.
+    """
 
     index: int
     text: str
     probability: float
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)

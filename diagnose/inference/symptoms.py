@@ -7,7 +7,7 @@ two hypotheses by more than the ratio of 1 to ``FLOOR``.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 
 import numpy as np
 
@@ -31,8 +31,15 @@ NOTICED = 0.03
 SHARPNESS = 0.01
 
 SOUND: Mapping[str, float] = {
-    "reads low": 0.30, "reads high": 0.30, "reads zero": 0.05, "frozen": 0.08, "erratic": 0.05,
-    "clips": 0.03, "disagree": 0.01, "tripped": 0.10, "no trip": 0.03,
+    "reads low": 0.30,
+    "reads high": 0.30,
+    "reads zero": 0.05,
+    "frozen": 0.08,
+    "erratic": 0.05,
+    "clips": 0.03,
+    "disagree": 0.01,
+    "tripped": 0.10,
+    "no trip": 0.03,
 }
 """How calls on a sound loop are worded."""
 
@@ -42,8 +49,14 @@ class Symptoms:
 
     def __init__(self, loop: Loop, complaint: str | None) -> None:
         self.complaint = complaint
-        self.values = [p.name for p in loop.parts if p.kind.shows and p.kind.shows.what == "value"
-                       and p.pins and p.kind.shows.title != "own display"]
+        self.values = [
+            p.name
+            for p in loop.parts
+            if p.kind.shows
+            and p.kind.shows.what == "value"
+            and p.pins
+            and p.kind.shows.title != "own display"
+        ]
         self.states = [p.name for p in loop.parts if p.kind.shows and p.kind.shows.what == "state"]
 
     def hypothesis(self, h: Hypothesis) -> float | None:
@@ -67,7 +80,7 @@ class Symptoms:
             at = peak.some(open_)
             caused = getattr(self, "_" + self.complaint.replace(" ", "_"))(atlas, some, at)
             likelihood[open_] = FLOOR + (CAUSED - FLOOR) * caused
-        return np.log(likelihood)
+        return np.asarray(np.log(likelihood))
 
     def most(self) -> float:
         """The largest likelihood that any hypothesis can have."""
@@ -95,7 +108,7 @@ class Symptoms:
         for name in self.values:
             error, sd = self._error(atlas, cells, peak, name)
             chances.append(below((sign * error - NOTICED) / sd))
-        return np.max(chances, axis=0)
+        return np.asarray(np.max(chances, axis=0))
 
     def _reads_low(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         return self._any(atlas, cells, peak, -1)
@@ -106,24 +119,28 @@ class Symptoms:
     def _reads_zero(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         low = self._any(atlas, cells, peak, -1)
         shown = [
-            value_at(cells.corners(self._level(atlas, name)), peak.s, peak.t) for name in self.values
+            value_at(cells.corners(self._level(atlas, name)), peak.s, peak.t)
+            for name in self.values
         ]
-        return low * below((0.02 - np.min(shown, axis=0)) / SHARPNESS)
+        return np.asarray(low) * below((0.02 - np.min(shown, axis=0)) / SHARPNESS)
 
     def _frozen(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
-        told = np.array(
-            [h.mode.symptoms.get("frozen", 0.0) if h.mode else 0.0 for h in atlas.ground.hypotheses]
-        )
-        still = [np.ptp(self._level(atlas, name)[cells.low], axis=1) < NOTICED for name in self.values]
-        return np.maximum(told[cells.h], 0.7 * np.any(still, axis=0))
+        moves = [np.ptp(self._level(atlas, name)[cells.low], axis=1) for name in self.values]
+        still = np.any([move < NOTICED for move in moves], axis=0)
+        result: Array = np.maximum(self._told(atlas, "frozen")[cells.h], 0.7 * still)
+        return result
 
     def _erratic(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         """A fault that comes and goes, and that can be seen when it is there."""
-        told = np.array(
-            [h.mode.symptoms.get("erratic", 0.0) if h.mode else 0.0 for h in atlas.ground.hypotheses]
-        )
         seen = np.maximum(self._any(atlas, cells, peak, 1), self._any(atlas, cells, peak, -1))
-        return told[cells.h] * seen
+        result: Array = self._told(atlas, "erratic")[cells.h] * seen
+        return result
+
+    @staticmethod
+    def _told(atlas: Atlas, complaint: str) -> Array:
+        """Likelihood of a complaint in time as the fault modes state it: (hypothesis,)."""
+        modes = [h.mode for h in atlas.ground.hypotheses]
+        return np.array([mode.symptoms.get(complaint, 0.0) if mode else 0.0 for mode in modes])
 
     def _clips(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         """Right at the bottom of the range, short of the top."""
@@ -131,8 +148,10 @@ class Symptoms:
         for name in self.values:
             top = self._level(atlas, name).max(axis=1)
             short = (1 - peak.s) * top[cells.low] + peak.s * top[cells.high]
-            chances.append(below((1 - NOTICED - short) / SHARPNESS) * below((short - 0.05) / SHARPNESS))
-        return np.max(chances, axis=0)
+            chances.append(
+                below((1 - NOTICED - short) / SHARPNESS) * below((short - 0.05) / SHARPNESS)
+            )
+        return np.asarray(np.max(chances, axis=0))
 
     def _disagree(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         shown = np.stack(
@@ -147,10 +166,12 @@ class Symptoms:
         for name in self.states:
             loop = atlas.machine.loop
             part = loop.part(name)
-            level = value_at(cells.corners(atlas.heights(Measurement("shows", (name,)))), peak.s, peak.t)
+            level = value_at(
+                cells.corners(atlas.heights(Measurement("shows", (name,)))), peak.s, peak.t
+            )
             due = part.values["direction"] * (1 + 4 * process - part.values["set_point"])
             chances.append(below(sign * level / 0.05) * below(-sign * due / 0.05))
-        return np.max(chances, axis=0)
+        return np.asarray(np.max(chances, axis=0))
 
     def _tripped(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         return self._trip(atlas, cells, peak, 1)
@@ -158,7 +179,3 @@ class Symptoms:
     def _no_trip(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         return self._trip(atlas, cells, peak, -1)
 
-
-def context_prior(loop_hypotheses: Iterable[Hypothesis]) -> Array:
-    """log priors of hypotheses that already carry their context."""
-    return np.log(np.array([max(h.prior, 1e-300) for h in loop_hypotheses]))

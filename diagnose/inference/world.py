@@ -91,7 +91,9 @@ class World:
         value = round(value / count) * count
         if function == "ohm":
             value = max(value, 0.0)
-        return Reading(measurement, "value", value, text=f"{function} {value:.6g}", rounding=count / 2)
+        return Reading(
+            measurement, "value", value, text=f"{function} {value:.6g}", rounding=count / 2
+        )
 
     def _shown(self, measurement: Measurement, wrong: bool) -> Reading:
         level = self.level(measurement)
@@ -100,13 +102,16 @@ class World:
             value = round(level + self.rng.normal(0, 0.02), 3)
             return Reading(measurement, "value", value, text=f"process {value:.3f}")
         shows = self.observer.loop.part(measurement.points[0]).kind.shows
-        assert shows is not None  # noqa: S101 - lasting errors belong to parts that show
+        assert shows is not None
         name, sd = lasting
         if shows.what == "state":
             lit = self.rng.random() < 0.5 if wrong else level + sd * self.error(name) > 0
             return Reading(measurement, "lit" if lit else "dark", text=f"{name} lit {lit}")
         seen = float(self.rng.uniform(-0.25, 1.25)) if wrong else level + sd * self.error(name)
         seen += self.rng.normal(0, shows.resolution / sqrt(3))
-        value = float(np.clip(round(seen / shows.resolution) * shows.resolution, shows.least, shows.most))
-        return Reading(measurement, "value", value, text=f"{name} {value:.3f}",
-                       rounding=shows.resolution / 2)
+        value = float(
+            np.clip(round(seen / shows.resolution) * shows.resolution, shows.least, shows.most)
+        )
+        return Reading(
+            measurement, "value", value, text=f"{name} {value:.3f}", rounding=shows.resolution / 2
+        )

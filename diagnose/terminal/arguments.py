@@ -58,9 +58,7 @@ class _Parser(argparse.ArgumentParser):
         raise UsageError(f"{message}; see {self.prog} --help")
 
 
-def parse(
-    words: Sequence[str], commands: Sequence[Command]
-) -> tuple[Command, argparse.Namespace]:
+def parse(words: Sequence[str], commands: Sequence[Command]) -> tuple[Command, argparse.Namespace]:
     """The command that is called and its arguments.
 
     ``--help`` and ``--version`` print and leave through SystemExit.  Raises UsageError or

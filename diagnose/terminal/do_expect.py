@@ -22,6 +22,7 @@ from diagnose.terminal.wording import in_one_unit, paragraph
 
 HEAD = "Sound loop; +- is the widest band of meter, parts and displays, about 95 %."
 
+
 def expect(arguments: Namespace) -> Outcome:
     """The table of expected readings of a sound loop in some condition."""
     plant = plant_of(arguments)

@@ -33,7 +33,6 @@ class Fault:
         return f"{self.part} {self.mode.name} {format_quantity(self.value, scale.unit)}"
 
 
-
 def find_fault(text: str, loop: Loop) -> Fault:
     """``PART:MODE`` or ``PART:MODE=SEVERITY``; the severity is what the parameter becomes.
 

@@ -90,5 +90,3 @@ def _range(function: str, largest: float) -> str:
     if fit < 1:
         return f"{fit * 1e3:g} m{'A' if function == 'mA' else 'V'} range"
     return f"{fit:g} V range"
-
-

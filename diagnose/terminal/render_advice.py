@@ -18,9 +18,7 @@ MOVES = "it moves the signal: everything on the loop sees it"
 HARMLESS = "it does not disturb the loop"
 
 
-def step(
-    advice: Advice, loop: Loop, look: Look, cautions: Mapping[str, str]
-) -> Iterator[str]:
+def step(advice: Advice, loop: Loop, look: Look, cautions: Mapping[str, str]) -> Iterator[str]:
     """The step in the order of doing: agree, beware, prepare, read, understand."""
     where = place_title(advice.place, loop)
     yield from map(look.strong, paragraph(f"Next: {where}, {minutes(advice.minutes)}.", look))
@@ -125,5 +123,3 @@ def alternatives(
         moves = ", moves the signal" if item.moves_signal and not opens else ""
         text = f"{item.text} ({place}, {minutes(item.minutes)}{opens}{moves})"
         yield from paragraph(text, look, head)
-
-

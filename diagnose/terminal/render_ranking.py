@@ -199,5 +199,3 @@ def distrust(ranking: Ranking, look: Look) -> Iterator[str]:
 def metered(line: str) -> bool:
     """Whether the line of a reading begins with a function of a meter."""
     return FUNCTION_WORDS.get(line.split()[0].casefold(), "shows") not in ("shows", "process")
-
-

@@ -38,7 +38,9 @@ def _cell(text: str, width: int, right: bool) -> str:
 
 
 def grid(
-    head: Sequence[str], rows: Sequence[Sequence[str]], look: Look,
+    head: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    look: Look,
     right: frozenset[int] = frozenset(),
 ) -> Iterator[str]:
     """A table with a head and a rule under it."""

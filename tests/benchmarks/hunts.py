@@ -51,24 +51,33 @@ class Hunt:
     members: int
 
 
-def _advised(engine: Engine, adviser: Adviser, left: list[Candidate], rng: np.random.Generator) -> Candidate | None:
+def _advised(
+    engine: Engine, adviser: Adviser, left: list[Candidate], rng: np.random.Generator
+) -> Candidate | None:
     """What the tool advises; where it would stop by value, the most telling step all the same."""
     if adviser.order:
         return adviser.candidates[adviser.order[0]]
-    return adviser.candidates[int(adviser.gains.argmax())] if len(adviser.gains) else None
+    known = {c.measurement: n for n, c in enumerate(adviser.candidates)}
+    return max(left, key=lambda c: adviser.gains[known[c.measurement]], default=None)
 
 
-def _random(engine: Engine, adviser: Adviser, left: list[Candidate], rng: np.random.Generator) -> Candidate | None:
+def _random(
+    engine: Engine, adviser: Adviser, left: list[Candidate], rng: np.random.Generator
+) -> Candidate | None:
     return left[int(rng.integers(len(left)))] if left else None
 
 
-def _fixed(engine: Engine, adviser: Adviser, left: list[Candidate], rng: np.random.Generator) -> Candidate | None:
+def _fixed(
+    engine: Engine, adviser: Adviser, left: list[Candidate], rng: np.random.Generator
+) -> Candidate | None:
     """Cabinet first, then outwards, in the order of the sheet; what disturbs comes last."""
     places = {place.name: place.minutes for place in engine.loop.places}
     return min(left, key=lambda c: (c.moves_signal, places[c.place]), default=None)
 
 
-def _half_split(engine: Engine, adviser: Adviser, left: list[Candidate], rng: np.random.Generator) -> Candidate | None:
+def _half_split(
+    engine: Engine, adviser: Adviser, left: list[Candidate], rng: np.random.Generator
+) -> Candidate | None:
     """The habit of the trade: of the undisturbing volts, the one that halves the suspects best."""
     volts = [c for c in left if c.measurement.function in ("V", "shows") and not c.moves_signal]
     known = {c.measurement: n for n, c in enumerate(adviser.candidates)}
@@ -83,7 +92,10 @@ def _half_split(engine: Engine, adviser: Adviser, left: list[Candidate], rng: np
 
 
 POLICIES: dict[str, Policy] = {
-    "advice": _advised, "half-split": _half_split, "fixed order": _fixed, "random": _random,
+    "advice": _advised,
+    "half-split": _half_split,
+    "fixed order": _fixed,
+    "random": _random,
 }
 
 
@@ -127,7 +139,9 @@ def complaint_chances(machine: Engine, number: int, x: float, p: float) -> dict[
     t = np.clip((p - bottom) / np.maximum(top - bottom, 1e-12), 0, 1)
     peak = Peak(s, t, s, np.zeros((1, 2, 2)) + 1e12 * np.eye(2), s, s)
     return {
-        name: max(float(np.exp(Symptoms(machine.loop, name).cells(atlas, cell, peak))[0]) - FLOOR, 0.0)
+        name: max(
+            float(np.exp(Symptoms(machine.loop, name).cells(atlas, cell, peak))[0]) - FLOOR, 0.0
+        )
         for name in COMPLAINTS
     }
 
@@ -164,8 +178,19 @@ def hunt(policy: str, seed: int) -> Hunt:
     share = weight / max(weight.sum() + belief.unmodelled, 1e-12)
     mine = group[world.hypothesis.number]
     brier = float(((share - (np.arange(len(share)) == mine)) ** 2).sum()) / 2
-    return Hunt(policy, seed, world.hypothesis.key, right, sure, float(weight.max()), readings,
-                minutes, brier, interruptions, int((group == best).sum()))
+    return Hunt(
+        policy,
+        seed,
+        world.hypothesis.key,
+        right,
+        sure,
+        float(weight.max()),
+        readings,
+        minutes,
+        brier,
+        interruptions,
+        int((group == best).sum()),
+    )
 
 
 def _run(job: tuple[str, int]) -> Hunt:
@@ -198,15 +223,20 @@ def main() -> None:
     options = parser.parse_args()
     seeds = range(options.seed * 10_000, options.seed * 10_000 + options.hunts)
     found: list[Hunt] = []
-    print("policy       hunts  true first  reached 95 %  right when sure  readings  minutes  interrupts  Brier")
+    print(
+        "policy       hunts  true first  reached 95 %  right when sure  readings  minutes  interrupts  Brier"
+    )
     with ProcessPoolExecutor(options.workers) as pool:
         for policy in options.policy or POLICIES:
             hunts = list(pool.map(_run, [(policy, seed) for seed in seeds], chunksize=4))
             found += hunts
             row = summary(hunts)
-            print(f"{policy:12} {row['hunts']:5.0f} {row['true group first']:11.3f} {row['reached 95 %']:13.3f}"
-                  f" {row['right when sure']:16.3f} {row['readings']:9.1f} {row['minutes']:8.1f}"
-                  f" {row['interruptions']:11.2f} {row['Brier']:6.3f}", flush=True)
+            print(
+                f"{policy:12} {row['hunts']:5.0f} {row['true group first']:11.3f} {row['reached 95 %']:13.3f}"
+                f" {row['right when sure']:16.3f} {row['readings']:9.1f} {row['minutes']:8.1f}"
+                f" {row['interruptions']:11.2f} {row['Brier']:6.3f}",
+                flush=True,
+            )
     if options.json:
         options.json.write_text(json.dumps([asdict(h) for h in found], indent=1), encoding="utf-8")
 

@@ -32,9 +32,7 @@ def machine() -> Predictor:
     return Predictor(load_sheet(ROOT / "tests" / "sheets" / "b3.toml"))
 
 
-def why(
-    machine: Predictor, changes: Changes, process: float, a: str, b: str = "n"
-) -> Explanation:
+def why(machine: Predictor, changes: Changes, process: float, a: str, b: str = "n") -> Explanation:
     return explain(machine.loop, changes, process, (a, b), predictor=machine)
 
 

@@ -66,9 +66,7 @@ def test_red_ones_are_acknowledged() -> None:
 
 
 def test_every_caution_of_every_kind_exists() -> None:
-    asked = {
-        key for kind in Kind.registry.values() for act in kind.actions for key in act.cautions
-    }
+    asked = {key for kind in Kind.registry.values() for act in kind.actions for key in act.cautions}
     assert asked
     assert asked <= set(CAUTIONS)
 

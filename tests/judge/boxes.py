@@ -16,8 +16,9 @@ DEEPEST = 16
 CHUNK = 20_000
 
 
-def integrate(cells: Cells, leaves: Leaves, sets: Sequence[Choice],
-              fineness: Fineness) -> tuple[np.ndarray, int]:
+def integrate(
+    cells: Cells, leaves: Leaves, sets: Sequence[Choice], fineness: Fineness
+) -> tuple[np.ndarray, int]:
     """Log of prior times evidence per hypothesis, and the number of boxes used."""
     logs = np.full(len(cells.sized), -np.inf)
     count = 0
@@ -32,12 +33,21 @@ def integrate(cells: Cells, leaves: Leaves, sets: Sequence[Choice],
 class _Pass:
     """What every box of one integration needs."""
 
-    def __init__(self, cells: Cells, leaves: Leaves, log_area: np.ndarray,
-                 sets: Sequence[Choice], fineness: Fineness, logs: np.ndarray) -> None:
+    def __init__(
+        self,
+        cells: Cells,
+        leaves: Leaves,
+        log_area: np.ndarray,
+        sets: Sequence[Choice],
+        fineness: Fineness,
+        logs: np.ndarray,
+    ) -> None:
         self.cells, self.leaves, self.log_area = cells, leaves, log_area
         self.sets, self.fineness, self.logs = sets, fineness, logs
-        self.rule = [(x / 2 + 0.5, w / 2) for x, w in
-                     zip(*np.polynomial.legendre.leggauss(fineness.gauss), strict=True)]
+        self.rule = [
+            (x / 2 + 0.5, w / 2)
+            for x, w in zip(*np.polynomial.legendre.leggauss(fineness.gauss), strict=True)
+        ]
 
 
 def _descend(job: _Pass, leaf: np.ndarray, box: np.ndarray, depth: int) -> int:
@@ -45,8 +55,11 @@ def _descend(job: _Pass, leaf: np.ndarray, box: np.ndarray, depth: int) -> int:
     while len(leaf):
         if len(leaf) > 2 * CHUNK:
             half = len(leaf) // 2
-            return (count + _descend(job, leaf[:half], box[:half], depth)
-                    + _descend(job, leaf[half:], box[half:], depth))
+            return (
+                count
+                + _descend(job, leaf[:half], box[:half], depth)
+                + _descend(job, leaf[half:], box[half:], depth)
+            )
         nine = job.cells.mean[job.leaves.node[leaf]]
         cov = _middle_cov(job, leaf, box)
         bounds, wide_u, wide_p = _measure(job, nine, cov, box)
@@ -80,12 +93,16 @@ def _measure(job: _Pass, nine: np.ndarray, cov: np.ndarray, box: np.ndarray) -> 
     du = (quadratic(nine, a1, bm) - quadratic(nine, a0, bm)) / 2
     dp = (quadratic(nine, am, b1) - quadratic(nine, am, b0)) / 2
     found = [peaks(c, cov, middle, [1.1 * du, 1.1 * dp], True) for c in job.sets]
-    return (np.stack([f[0] for f in found], axis=1), 2 * np.stack([f[1][0] for f in found], axis=1),
-            2 * np.stack([f[1][1] for f in found], axis=1))
+    return (
+        np.stack([f[0] for f in found], axis=1),
+        2 * np.stack([f[1][0] for f in found], axis=1),
+        2 * np.stack([f[1][1] for f in found], axis=1),
+    )
 
 
-def _split(leaf: np.ndarray, box: np.ndarray, cut_u: np.ndarray,
-           cut_p: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _split(
+    leaf: np.ndarray, box: np.ndarray, cut_u: np.ndarray, cut_p: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
     """Halves boxes along the directions asked for."""
     leaf, box, cut_p = np.r_[leaf, leaf[cut_u]], _halved(box, cut_u, 0), np.r_[cut_p, cut_p[cut_u]]
     return np.r_[leaf, leaf[cut_p]], _halved(box, cut_p, 2)
@@ -100,12 +117,21 @@ def _halved(box: np.ndarray, cut: np.ndarray, side: int) -> np.ndarray:
     return np.concatenate([first, second])
 
 
-def _collect(job: _Pass, leaf: np.ndarray, box: np.ndarray, nine: np.ndarray, cov: np.ndarray,
-             live: np.ndarray) -> None:
+def _collect(
+    job: _Pass,
+    leaf: np.ndarray,
+    box: np.ndarray,
+    nine: np.ndarray,
+    cov: np.ndarray,
+    live: np.ndarray,
+) -> None:
     """Adds the mass of boxes to their hypotheses: a Gauss rule in each box and live choice."""
     a0, a1, b0, b1 = box.T
-    grid = [(a0 + (a1 - a0) * x, b0 + (b1 - b0) * y, log(w * v))
-            for x, w in job.rule for y, v in job.rule]
+    grid = [
+        (a0 + (a1 - a0) * x, b0 + (b1 - b0) * y, log(w * v))
+        for x, w in job.rule
+        for y, v in job.rule
+    ]
     means = [quadratic(nine, a, b) for a, b, _ in grid]
     size = job.log_area[leaf] + np.log((a1 - a0) * (b1 - b0))
     hypothesis = job.leaves.corner[leaf, 0]

@@ -72,8 +72,9 @@ def _hats(a: np.ndarray) -> np.ndarray:
 class Cells:
     """The solved nodes of all hypotheses, and the cells between them."""
 
-    def __init__(self, model: Model, sets: Sequence[Choice], fineness: Fineness,
-                 lowest: float) -> None:
+    def __init__(
+        self, model: Model, sets: Sequence[Choice], fineness: Fineness, lowest: float
+    ) -> None:
         self.model, self.sets, self.fineness = model, sets, fineness
         self.edges = fineness.edges
         self.reference = lowest
@@ -94,8 +95,9 @@ class Cells:
         if self.slices == 1:
             return cells
         bent = self._bent(cells)
-        sliced = np.concatenate([cells.corner[bent] + [k, 0, 0, 0, 0]
-                                 for k in range(1, self.slices)])
+        sliced = np.concatenate(
+            [cells.corner[bent] + [k, 0, 0, 0, 0] for k in range(1, self.slices)]
+        )
         return self.nine(np.concatenate([cells.corner[~bent], sliced]))
 
     def _bent(self, cells: Leaves) -> np.ndarray:
@@ -159,8 +161,7 @@ class Cells:
         """Log of the prior mass of cells, prior of the hypothesis included."""
         h, u0, u1, p0, p1 = corner.T
         width = np.where(self.sized[h], (u1 - u0) / (UNIT * self.fineness.u_cells), 1.0)
-        low, high = (np.interp(x / UNIT, np.arange(len(self.edges)), self.edges)
-                     for x in (p0, p1))
+        low, high = (np.interp(x / UNIT, np.arange(len(self.edges)), self.edges) for x in (p0, p1))
         middle = (low + high) / 2
         density = sum(share / (b - a) * ((middle > a) & (middle < b)) for a, b, share in PRIOR)
         return self.log_prior[h] + np.log(width * (high - low) * density)
@@ -191,8 +192,9 @@ class Cells:
         missed = np.max(lengths[6:], axis=0) if miss else np.full(len(cells), np.inf)
         return longest[0], longest[1], missed, *_spread_bends(cov)
 
-    def _miss(self, nine: np.ndarray, parent: np.ndarray, place: np.ndarray, i: int,
-              k: int) -> np.ndarray:
+    def _miss(
+        self, nine: np.ndarray, parent: np.ndarray, place: np.ndarray, i: int, k: int
+    ) -> np.ndarray:
         a = place[:, 0] + (place[:, 1] - place[:, 0]) * i / 2
         b = place[:, 2] + (place[:, 3] - place[:, 2]) * k / 2
         return nine[:, i, k] - quadratic(self.mean[parent], a, b)
@@ -223,8 +225,9 @@ class Cells:
             corner, source, place = _halves(c[split], cut_u[split], cut_p[split])
             parent = cells.node[split][source]
             cells = self.nine(corner) if len(corner) else Leaves(corner, parent)
-        return Leaves(np.concatenate([d.corner for d in done]),
-                      np.concatenate([d.node for d in done]))
+        return Leaves(
+            np.concatenate([d.corner for d in done]), np.concatenate([d.node for d in done])
+        )
 
     def _raise_reference(self, cells: Leaves) -> None:
         """A cautious estimate of the evidence: the middle nodes, divided by a hundred."""

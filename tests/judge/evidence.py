@@ -41,8 +41,13 @@ def choices(margins: Sequence[Margin], most: int = 2, all_up_to: int = 4) -> lis
             good = [i for i in range(n) if i not in bad]
             weight = sum(log(margins[i].worthless * margins[i].broad) for i in bad)
             weight += sum(log(1 - margins[i].worthless) for i in good)
-            out.append(Choice(tuple(i for i in good if not margins[i].threshold),
-                              tuple(i for i in good if margins[i].threshold), weight))
+            out.append(
+                Choice(
+                    tuple(i for i in good if not margins[i].threshold),
+                    tuple(i for i in good if margins[i].threshold),
+                    weight,
+                )
+            )
     return out
 
 
@@ -51,8 +56,9 @@ def log_broad(margins: Sequence[Margin]) -> float:
     return sum(log(m.broad) for m in margins)
 
 
-def peaks(choice: Choice, cov: np.ndarray, mean: np.ndarray,
-          reaches: Sequence[np.ndarray], together: bool) -> tuple[Any, list[Any]]:
+def peaks(
+    choice: Choice, cov: np.ndarray, mean: np.ndarray, reaches: Sequence[np.ndarray], together: bool
+) -> tuple[Any, list[Any]]:
     """Bound on the log density when the mean may move by the reaches, and their whitened lengths.
 
     The residual's length in units of its covariance cannot shrink by more than the length of the
@@ -61,8 +67,9 @@ def peaks(choice: Choice, cov: np.ndarray, mean: np.ndarray,
     v = list(choice.values)
     low = cholesky(cov[:, v][:, :, v])
     size = norm(whiten(low, [-mean[:, i] for i in v])) if v else 0.0
-    lengths = [norm(whiten(low, [d[:, i] for i in v])) if v else np.zeros(len(mean))
-               for d in reaches]
+    lengths = [
+        norm(whiten(low, [d[:, i] for i in v])) if v else np.zeros(len(mean)) for d in reaches
+    ]
     radius = sum(lengths) if together else np.max([*lengths, np.zeros(len(mean))], axis=0)
     near = np.maximum(size - radius, 0.0)
     bound = choice.log_weight - 0.5 * near**2 - 0.5 * len(v) * log(2 * pi)
@@ -73,8 +80,10 @@ def peaks(choice: Choice, cov: np.ndarray, mean: np.ndarray,
         far = sum(moves) if together else np.max([*moves, 0 * sd], axis=0)
         bound = bound + log_cdf((mean[:, t] + far) / sd + SLACK)
         near_edge = np.abs(mean[:, t]) - far < 8 * sd
-        lengths = [np.maximum(a, np.where(near_edge, m / sd, 0.0))
-                   for a, m in zip(lengths, moves, strict=True)]
+        lengths = [
+            np.maximum(a, np.where(near_edge, m / sd, 0.0))
+            for a, m in zip(lengths, moves, strict=True)
+        ]
     return bound, lengths
 
 
@@ -88,7 +97,9 @@ def log_density(choice: Choice, cov: np.ndarray, means: Sequence[np.ndarray]) ->
     out = []
     for mean in means:
         z = whiten(low, [-mean[:, i] for i in choice.values])
-        tops = [mean[:, t] + sum(low[nv + k][m] * z[m] for m in range(nv))
-                for k, t in enumerate(choice.thresholds)]
+        tops = [
+            mean[:, t] + sum(low[nv + k][m] * z[m] for m in range(nv))
+            for k, t in enumerate(choice.thresholds)
+        ]
         out.append(scale - 0.5 * sum(x * x for x in z) + log_orthant(tops, rest))
     return out

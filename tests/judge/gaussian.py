@@ -7,8 +7,18 @@ from typing import Any
 
 import numpy as np
 
-_CHEB = (-1.26551223, 1.00002368, 0.37409196, 0.09678418, -0.18628806, 0.27886807,
-         -1.13520398, 1.48851587, -0.82215223, 0.17087277)
+_CHEB = (
+    -1.26551223,
+    1.00002368,
+    0.37409196,
+    0.09678418,
+    -0.18628806,
+    0.27886807,
+    -1.13520398,
+    1.48851587,
+    -0.82215223,
+    0.17087277,
+)
 """Chebyshev fit of erfc, relative error below 1.2e-7 (Press et al., Numerical Recipes, 6.2)."""
 
 
@@ -34,7 +44,8 @@ def inverse_cdf(p: Any) -> Any:
     q = np.minimum(p, 1 - p)
     t = np.sqrt(-2 * np.log(q))
     z = t - (2.515517 + t * (0.802853 + t * 0.010328)) / (
-        1 + t * (1.432788 + t * (0.189269 + t * 0.001308)))
+        1 + t * (1.432788 + t * (0.189269 + t * 0.001308))
+    )
     density = np.exp(-0.5 * z * z) / np.sqrt(2 * np.pi)
     z = z + (np.exp(log_cdf(-z)) - q) / np.maximum(density, 1e-300)
     return np.where(p < 0.5, -z, z)
@@ -74,7 +85,7 @@ def log_orthant(mean: Sequence[Any], low: Sequence[Sequence[Any]], points: int =
     n = len(mean)
     if n == 0:
         return 0.0
-    scores = np.broadcast_arrays(*(mean[i] / norm(low[i][:i + 1]) for i in range(n)))
+    scores = np.broadcast_arrays(*(mean[i] / norm(low[i][: i + 1]) for i in range(n)))
     out = sum(log_cdf(s) for s in scores)
     doubt = np.flatnonzero((sum(np.abs(s) < DOUBT for s in scores) > 1) & _tied(low))
     if len(doubt):

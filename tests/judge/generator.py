@@ -14,7 +14,7 @@ import numpy as np
 
 from diagnose.inference.measurement import Applied, Measurement, Reading
 from diagnose.loops.loop import Loop, Part
-from judge.model import COUNTS, PERCENT, ROOT3, Seen, resolution, shows_of
+from judge.model import COUNTS, PERCENT, ROOT3, STRAY, Seen, resolution, shows_of
 from judge.world import (
     LARGEST_OHM,
     Circuit,
@@ -79,21 +79,30 @@ def measurements(loop: Loop) -> list[Measurement]:
 class World:
     """One drawn state of the world, which answers measurements."""
 
-    def __init__(self, loop: Loop, case: Hypothesis, u: float, p: float,
-                 rng: np.random.Generator) -> None:
+    def __init__(
+        self, loop: Loop, case: Hypothesis, u: float, p: float, rng: np.random.Generator
+    ) -> None:
         self.loop, self.case, self.u, self.p, self.rng = loop, case, u, p, rng
         self.gain = {f: rng.standard_normal() for f in PERCENT}
         self.shift = {part.name: rng.standard_normal() for part in loop.parts}
         self.base: Values = nominal(loop)
         for part in loop.parts:
             for name in part.tolerances:
-                self.base[part.name][name] += part.spread(name) * rng.standard_normal()
+                value = self.base[part.name][name]
+                drawn = value + part.spread(name) * rng.standard_normal()
+                self.base[part.name][name] = max(drawn, 0.02 * value) if value > 0 else drawn
 
     def true(self, what: Measurement) -> float:
         """The quantity itself, process jitter included."""
         p = np.array([self.p + self.loop.drift * self.rng.standard_normal()])
-        st = state(self.loop, [self.case], np.zeros(1, dtype=int), np.array([self.u]),
-                   what.condition, self.base)
+        st = state(
+            self.loop,
+            [self.case],
+            np.zeros(1, dtype=int),
+            np.array([self.u]),
+            what.condition,
+            self.base,
+        )
         circuit = Circuit(self.loop, st, p, what.condition, insertion(self.loop, what))
         return float(np.ravel(Seen(circuit, what).value)[0])
 
@@ -110,7 +119,9 @@ class World:
         if shows.what == "state":
             return Reading(what, "lit" if y > 0 else "dark")
         y += shows.resolution / ROOT3 * self.rng.standard_normal()
-        return Reading(what, "value", round(min(max(y, shows.least), shows.most), 3))
+        y = round(y / shows.resolution) * shows.resolution
+        y = round(min(max(y, shows.least), shows.most), 6)
+        return Reading(what, "value", y, rounding=shows.resolution / 2)
 
     def _metered(self, what: Measurement, y: float) -> Reading:
         function = what.function
@@ -121,7 +132,10 @@ class World:
         digit = resolution(function, y)
         y *= 1 + PERCENT[function] / ROOT3 * self.gain[function]
         y += COUNTS[function] * digit / ROOT3 * self.rng.standard_normal()
-        return Reading(what, "value", round(y / digit) * digit)
+        y += STRAY.get(function, 0.0) * self.rng.standard_normal()
+        y = round(y / digit) * digit
+        y = max(y, 0.0) if function == "ohm" else y
+        return Reading(what, "value", y, rounding=digit / 2)
 
 
 def spoilt(loop: Loop, reading: Reading, rng: np.random.Generator) -> Reading:
@@ -134,14 +148,18 @@ def spoilt(loop: Loop, reading: Reading, rng: np.random.Generator) -> Reading:
     if function == "ohm":
         y = exp(rng.uniform(0, log(LARGEST_OHM))) - 1
         return Reading(what, "overload") if rng.random() < 0.1 else Reading(what, "value", y)
-    return Reading(what, "value", round(float(rng.uniform(-1, 1)) *
-                                        (30 if function in ("V", "Vlow") else 0.03), 5))
+    return Reading(
+        what,
+        "value",
+        round(float(rng.uniform(-1, 1)) * (30 if function in ("V", "Vlow") else 0.03), 5),
+    )
 
 
 def draw(cases: Sequence[Hypothesis], loop: Loop, rng: np.random.Generator) -> Hypothesis:
     """A hypothesis: 70 % electrical, the rest sound or process connection; rates tempered."""
-    electrical = [h for h in cases
-                  if h.part and loop.part(h.part).kind.mode(h.mode).group == "electrical"]
+    electrical = [
+        h for h in cases if h.part and loop.part(h.part).kind.mode(h.mode).group == "electrical"
+    ]
     others = [h for h in cases if h not in electrical]
     pool = electrical if rng.random() < 0.7 else others
     weights = np.array([sqrt(h.prior) for h in pool])
@@ -155,14 +173,16 @@ def random_cases(loop: Loop, n: int, seed: int) -> list[Case]:
     out = []
     for _ in range(n):
         case, u = draw(cases, loop, rng), float(rng.random())
-        p = float(rng.choice([rng.uniform(0, 1), rng.uniform(-0.1, 0), rng.uniform(1, 1.1)],
-                             p=[0.96, 0.02, 0.02]))
+        p = float(
+            rng.choice(
+                [rng.uniform(0, 1), rng.uniform(-0.1, 0), rng.uniform(1, 1.1)], p=[0.96, 0.02, 0.02]
+            )
+        )
         world = World(loop, case, u, p, rng)
         chosen = rng.choice(len(usual), size=int(rng.integers(1, 7)), replace=False)
         readings = [world.read(usual[k]) for k in chosen]
         bad = int(rng.integers(len(readings))) if rng.random() < 0.1 else None
         if bad is not None:
             readings[bad] = spoilt(loop, readings[bad], rng)
-        out.append(Case(loop, tuple(readings), (case.part, case.mode), float(case.size(u)), p,
-                        bad))
+        out.append(Case(loop, tuple(readings), (case.part, case.mode), float(case.size(u)), p, bad))
     return out

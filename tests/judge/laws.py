@@ -73,8 +73,15 @@ def _turned(q: Q) -> list[tuple[Row, Row]]:
 LAWS: dict[str, tuple[Law, ...]] = {
     **{
         name: (Law("a", "b", _ohm("resistance")),)
-        for name in ("core", "signal_wire", "link", "fuse", "series_limiter", "resistor",
-                     "insulation")
+        for name in (
+            "core",
+            "signal_wire",
+            "link",
+            "fuse",
+            "series_limiter",
+            "resistor",
+            "insulation",
+        )
     },
     "common_wire": (Law("a", "b", _ohm_behind("resistance", "emf")),),
     "termination": (Law("terminal", "wire", _ohm("resistance")),),
@@ -104,8 +111,10 @@ def demand(q: Q, process: Row) -> Row:
     """Current the transmitter asks for, A."""
     wanted = q["zero_current"] + (q["full_current"] - q["zero_current"]) * believed(q, process)
     held = np.minimum(np.maximum(wanted, q["saturation_low"]), q["saturation_high"])
-    live = held + q["output_error"]
-    return np.maximum(np.where(np.equal(q["failed"], 1.0), q["failed_current"], live), 0.0)
+    live = np.where(np.equal(q["failed"], 1.0), q["failed_current"], held + q["output_error"])
+    obeys = np.equal(q["driven"], 1.0) & ~np.equal(q["stuck"], 1.0)
+    asked = np.where(obeys, q["driven_current"] + q["output_error"], live)
+    return np.where(np.equal(q["alive"], 1.0), np.maximum(asked, 0.0), 0.0)
 
 
 def level(kind: str, q: Q, v: Row, process: Row) -> Row:

@@ -2,7 +2,7 @@
 
 For rows of (hypothesis, severity coordinate, process) this gives the mean of every margin and
 their covariance: tolerances to first order, shared meter gain, shared receiver accuracy, jitter
-of the process, and each reading's own noise.
+of the process by the sway of the sound loop, and each reading's own noise.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ import numpy as np
 from diagnose.inference.measurement import Measurement, Reading
 from diagnose.loops.kind import Shows
 from diagnose.loops.loop import Loop
+from judge.slices import Slices
 from judge.world import (
     LARGEST_OHM,
     Circuit,
@@ -25,18 +26,31 @@ from judge.world import (
     log_ohms,
     state,
 )
-from judge.slices import Slices
 
 Row = Any
 ROOT3 = sqrt(3.0)
 PERCENT = {"V": 1e-3, "Vlow": 1e-2, "mA": 3e-3, "clamp": 2e-3, "ohm": 5e-3}
 COUNTS = {"V": 2, "Vlow": 3, "mA": 3, "clamp": 5, "ohm": 2}
-SPANS = {"V": (0.6, 6.0, 60.0, 600.0), "Vlow": (0.6, 6.0, 60.0, 600.0),
-         "ohm": (600.0, 6e3, 60e3, 600e3, 6e6, 60e6)}
-BROAD = {"V": 1 / 60, "Vlow": 1 / 60, "mA": 1 / 0.06, "clamp": 1 / 0.06, "ohm": 1 / 18,
-         "shows": 1 / 1.5, "process": 1 / 1.5}
+SPANS = {
+    "V": (0.6, 6.0, 60.0, 600.0),
+    "Vlow": (0.6, 6.0, 60.0, 600.0),
+    "ohm": (600.0, 6e3, 60e3, 600e3, 6e6, 60e6),
+}
+BROAD = {
+    "V": 1 / 60,
+    "Vlow": 1 / 60,
+    "mA": 1 / 0.06,
+    "clamp": 1 / 0.06,
+    "ohm": 1 / 18,
+    "shows": 1 / 1.5,
+    "process": 1 / 1.5,
+}
 WORTHLESS = {"shows": 0.005, "process": 0.005}
 FREE_PROCESS = 0.02
+STRAY = {"V": 2e-3, "Vlow": 1e-3, "mA": 5e-6, "clamp": 5e-6}
+"""Standard deviation of stray voltages and currents, SI."""
+CALM = (0.4, 0.6)
+"""Process values between which the sway of a level is taken."""
 
 
 def resolution(function: str, y: float) -> float:
@@ -88,17 +102,27 @@ def margin(loop: Loop, reading: Reading) -> Margin:
     extra = reading.spread / ROOT3 if reading.sort == "span" else 0.0
     if function == "process":
         own = FREE_PROCESS if reading.sort == "span" or not reading.spread else reading.spread / 2
-        return Margin(reading, 1, reading.value, False, sqrt(own**2 + extra**2), 0, 0,
-                      BROAD["process"], q)
+        return Margin(
+            reading, 1, reading.value, False, sqrt(own**2 + extra**2), 0, 0, BROAD["process"], q
+        )
     y = LARGEST_OHM if reading.sort == "overload" else reading.value
     gain = PERCENT[function] / ROOT3 * y
     counts = COUNTS[function] * resolution(function, y) / ROOT3
-    own = sqrt(counts**2 + extra**2)
+    own = sqrt(counts**2 + extra**2 + reading.rounding**2 / 3 + STRAY.get(function, 0.0) ** 2)
     if function != "ohm":
         return Margin(reading, 1, y, False, own, gain, 0, BROAD[function], q)
     over = reading.sort == "overload"
-    return Margin(reading, 1, log(y + 1), over, own / (y + 1), gain / (y + 1), 0,
-                  0.1 if over else BROAD["ohm"], q)
+    return Margin(
+        reading,
+        1,
+        log(y + 1),
+        over,
+        own / (y + 1),
+        gain / (y + 1),
+        0,
+        0.1 if over else BROAD["ohm"],
+        q,
+    )
 
 
 def _shown(loop: Loop, reading: Reading) -> Margin:
@@ -108,7 +132,7 @@ def _shown(loop: Loop, reading: Reading) -> Margin:
         sign = 1.0 if reading.sort == "lit" else -1.0
         return Margin(reading, sign, 0.0, True, 0.0, 0, sign * systematic, 0.5, q)
     extra = reading.spread / ROOT3 if reading.sort == "span" else 0.0
-    own = sqrt((shows.resolution / ROOT3) ** 2 + extra**2)
+    own = sqrt((shows.resolution**2 + reading.rounding**2) / 3 + extra**2)
     y = reading.value
     if shows.least < y < shows.most:
         return Margin(reading, 1, y, False, own, 0, systematic, BROAD["shows"], q)
@@ -119,15 +143,20 @@ def _shown(loop: Loop, reading: Reading) -> Margin:
 class Model:
     """Means and covariances of the margins of some readings of a loop."""
 
-    def __init__(self, loop: Loop, readings: Sequence[Reading],
-                 cases: Sequence[Hypothesis], slices: int = 1) -> None:
+    def __init__(
+        self, loop: Loop, readings: Sequence[Reading], cases: Sequence[Hypothesis], slices: int = 1
+    ) -> None:
         self.loop, self.cases = loop, list(cases)
         self.margins = [margin(loop, r) for r in readings if r.sort != "impossible"]
-        self.tolerances = [(part, name, part.spread(name)) for part in loop.parts
-                           for name in part.tolerances if part.spread(name) > 0]
+        self.tolerances = [
+            (part, name, part.spread(name))
+            for part in loop.parts
+            for name in part.tolerances
+            if part.spread(name) > 0
+        ]
         self.slices = Slices(loop, self.cases, self.tolerances, slices)
-        self.fixed = self._fixed()
         self.scenes = self._scenes()
+        self.fixed = self._fixed()
 
     def _fixed(self) -> np.ndarray:
         """The part of the covariance that no row changes."""
@@ -139,6 +168,19 @@ class Model:
                     out[i, k] += one.gain * two.gain
                     if one.what.points == two.what.points:
                         out[i, k] += one.accuracy * two.accuracy
+        return out + np.diag((self.loop.drift * self._sway()) ** 2).reshape(n, n)
+
+    def _sway(self) -> np.ndarray:
+        """How far the sound loop's levels move per unit of process value; 0 for thresholds."""
+        out, p = np.zeros(len(self.margins)), np.array(CALM)
+        sound = [Hypothesis(None, "none", 1.0)]
+        for (condition, meter), members in self.scenes.items():
+            st = state(self.loop, sound, np.zeros(2, dtype=int), np.zeros(2), condition)
+            circuit = Circuit(self.loop, st, p, condition, meter)
+            for k in members:
+                if not self.margins[k].threshold:
+                    seen = np.broadcast_to(Seen(circuit, self.margins[k].what).value, (2,))
+                    out[k] = abs(seen[1] - seen[0]) / (CALM[1] - CALM[0])
         return out
 
     def _scenes(self) -> dict[Any, list[int]]:
@@ -149,23 +191,31 @@ class Model:
             scenes.setdefault(key, []).append(k)
         return scenes
 
-    def predict(self, which: np.ndarray, u: np.ndarray, p: np.ndarray,
-                slice_: np.ndarray | None = None, chunk: int = 4096) -> tuple[np.ndarray, ...]:
+    def predict(
+        self,
+        which: np.ndarray,
+        u: np.ndarray,
+        p: np.ndarray,
+        slice_: np.ndarray | None = None,
+        chunk: int = 4096,
+    ) -> tuple[np.ndarray, ...]:
         """Mean (rows, n), covariance (rows, n, n), nearness to bends and regimes.
 
         ``slice_`` is the number of the slice of the headroom in each row (0: the whole).
         """
         slice_ = np.zeros(len(which), dtype=int) if slice_ is None else slice_
-        parts = [self._rows(*(x[k:k + chunk] for x in (which, u, p, slice_)))
-                 for k in range(0, len(which), chunk)]
+        parts = [
+            self._rows(*(x[k : k + chunk] for x in (which, u, p, slice_)))
+            for k in range(0, len(which), chunk)
+        ]
         return tuple(np.concatenate(items) for items in zip(*parts, strict=True))
 
-    def _rows(self, which: np.ndarray, u: np.ndarray, p: np.ndarray,
-              slice_: np.ndarray) -> tuple[np.ndarray, ...]:
+    def _rows(
+        self, which: np.ndarray, u: np.ndarray, p: np.ndarray, slice_: np.ndarray
+    ) -> tuple[np.ndarray, ...]:
         rows, n = len(which), len(self.margins)
         mean, near, code = np.zeros((rows, n)), np.full(rows, np.inf), np.zeros(rows, dtype=int)
         jac = np.zeros((n, len(self.tolerances), rows))
-        jitter = np.zeros((rows, n))
         weights, norm = self.slices.direction(which)
         base = self.slices.shifted(weights, slice_)
         for (condition, meter), members in self.scenes.items():
@@ -177,14 +227,11 @@ class Model:
                 seen = Seen(circuit, self.margins[k].what)
                 m = self.margins[k]
                 mean[:, k] = m.sign * (seen.value - m.target)
-                jitter[:, k] = seen.by_process() * self.loop.drift
                 for t, (part, name, sd) in enumerate(self.tolerances):
                     jac[k, t] = m.sign * sd * seen.by(part, name, 0.01 * sd)
         cov = np.einsum("itr,ktr->rik", jac, jac) + self.fixed
         along = np.einsum("itr,tr->ri", jac, weights)
         cov -= np.einsum("r,ri,rk->rik", self.slices.taken[slice_], along, along)
-        for k in range(n):
-            cov[:, k, k] += jitter[:, k] ** 2
         return mean, cov, near, code
 
 
@@ -252,21 +299,3 @@ class Seen:
         if self.what.function == "shows" and self.what.points[0] == part.name:
             out = out + (self._level(self.volts, up) - self._level(self.volts, down)) / (2 * step)
         return np.where(moved, 0.0, out)
-
-    def by_process(self, step: float = 1e-6) -> Row:
-        """Derivative by the process value."""
-        if self.what.function == "process":
-            return 1.0
-        p, out = self.circuit.process, 0.0
-        for part in self.circuit.loop.parts:
-            if not part.kind.driven:
-                continue
-            q = self.circuit.state.values[part.name]
-            ahead, behind = (self.circuit.change(part, q, p + d) for d in (step, -step))
-            change = [(a - b) / (2 * step) for a, b in zip(ahead, behind, strict=True)]
-            out = out + self._by_currents(part.name, change) + self._direct(part.name, change)
-        if self.what.function == "shows":
-            ahead, behind = (self._level(self.volts, None, p + d) for d in (step, -step))
-            out = out + (ahead - behind) / (2 * step)
-        return out
-

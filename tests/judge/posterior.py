@@ -19,9 +19,9 @@ import numpy as np
 
 from diagnose.inference.measurement import Reading
 from diagnose.loops.loop import Loop
+from judge.boxes import integrate
 from judge.cells import Cells, Fineness
 from judge.evidence import Choice, choices, log_broad
-from judge.boxes import integrate
 from judge.model import Model
 from judge.world import hypotheses
 
@@ -29,7 +29,7 @@ Key = tuple[str | None, str]
 SLICES = (12, 9)
 """Parts of the headroom's uncertainty at the two resolutions; (1, 1) is plain first order."""
 FINE = Fineness(u_cells=9, p_cells=9, bend=0.06, step=1.8, gauss=3, floor=1e-4)
-COARSE = Fineness(u_cells=7, p_cells=7, bend=0.15, step=2.4, gauss=3, floor=3e-4)
+COARSE = Fineness(u_cells=7, p_cells=7, bend=0.1, step=2.4, gauss=3, floor=3e-4)
 
 
 TOLERATED = 0.002
@@ -48,7 +48,9 @@ class JudgeResult:
     work: dict[str, float] = field(default_factory=dict)
 
 
-def _evidence(model: Model, fineness: Fineness, lowest: float) -> tuple[np.ndarray, dict[str, float]]:
+def _evidence(
+    model: Model, fineness: Fineness, lowest: float
+) -> tuple[np.ndarray, dict[str, float]]:
     """Log of prior times evidence of every hypothesis."""
     sets: list[Choice] = choices(model.margins)
     cells = Cells(model, sets, fineness, lowest)
@@ -94,8 +96,9 @@ def judge_posterior(
     return result
 
 
-def _compared(keys: Sequence[Key], logs: np.ndarray, other: np.ndarray, lowest: float,
-              work: dict[str, float]) -> JudgeResult:
+def _compared(
+    keys: Sequence[Key], logs: np.ndarray, other: np.ndarray, lowest: float, work: dict[str, float]
+) -> JudgeResult:
     chance, rest, logz = _normal(logs, lowest)
     second, other_rest, _ = _normal(other, lowest)
     change = np.abs(chance - second)

@@ -30,13 +30,19 @@ NEAR = 4.5
 class Slices:
     """Slice 0 is the whole distribution; 1 to ``count`` are its parts."""
 
-    def __init__(self, loop: Loop, cases: Sequence[Hypothesis],
-                 tolerances: Sequence[tuple[Any, str, float]], count: int) -> None:
+    def __init__(
+        self,
+        loop: Loop,
+        cases: Sequence[Hypothesis],
+        tolerances: Sequence[tuple[Any, str, float]],
+        count: int,
+    ) -> None:
         self.loop, self.tolerances, self.count = loop, tolerances, count if count > 1 else 0
         self.signs = _headroom(loop, tolerances)
         moved = [{(m.part, m.name) for m in case.moves} for case in cases]
-        self.free = np.array([[(part.name, name) not in gone for part, name, _ in tolerances]
-                              for gone in moved]).reshape(len(cases), len(tolerances))
+        self.free = np.array(
+            [[(part.name, name) not in gone for part, name, _ in tolerances] for gone in moved]
+        ).reshape(len(cases), len(tolerances))
         middles = np.linspace(-REACH, REACH, count) if self.count else np.zeros(0)
         width = RATIO * (middles[1] - middles[0]) if self.count else 1.0
         weight = np.exp(-0.5 * middles**2 / (1 - width**2)) if self.count else middles

@@ -10,8 +10,12 @@ from diagnose.loops.loop import Loop, Part, Place, Point, Shares
 
 GROUND = "sn"
 PARTS: tuple[tuple[str, str, dict[str, str], dict[str, float]], ...] = (
-    ("G", "supply", {"plus": "ps", "minus": "sn"},
-     {"voltage": 24, "source_resistance": 0.5, "current_limit": 2}),
+    (
+        "G",
+        "supply",
+        {"plus": "ps", "minus": "sn"},
+        {"voltage": 24, "source_resistance": 0.5, "current_limit": 2},
+    ),
     ("E", "earth_bond", {"a": "sn", "earth": "PE"}, {"resistance": 1e-3}),
     ("RHS", "link", {"a": "ps", "b": "a"}, {"resistance": 1e-3}),
     ("A", "series_limiter", {"a": "a", "b": "b"}, {"resistance": 300}),
@@ -47,8 +51,11 @@ def part(name: str, kind_name: str, pins: Mapping[str, str], given: Mapping[str,
     return Part(name, kind, dict(pins), values, "here", references, tolerances)
 
 
-def small_loop(changes: Mapping[str, Mapping[str, float]] | None = None,
-               drift: float = 0.002, only: tuple[str, ...] = ()) -> Loop:
+def small_loop(
+    changes: Mapping[str, Mapping[str, float]] | None = None,
+    drift: float = 0.002,
+    only: tuple[str, ...] = (),
+) -> Loop:
     """The loop, with other values for some parts, or with some of the parts only."""
     changes = changes or {}
     parts = tuple(
@@ -57,6 +64,15 @@ def small_loop(changes: Mapping[str, Mapping[str, float]] | None = None,
         if not only or name in only
     )
     nodes = dict.fromkeys(node for p in parts for node in p.pins.values())
-    return Loop("T-1", "test", "none", ("%", 0.0, 100.0), GROUND, parts,
-                tuple(Point(node, "here") for node in nodes), (Place("here", "bench", 0.0),),
-                Shares(), drift=drift)
+    return Loop(
+        "T-1",
+        "test",
+        "none",
+        ("%", 0.0, 100.0),
+        GROUND,
+        parts,
+        tuple(Point(node, "here") for node in nodes),
+        (Place("here", "bench", 0.0),),
+        Shares(),
+        drift=drift,
+    )

@@ -136,8 +136,9 @@ def operating_point(elements: Sequence[Element], ground: int = 0) -> Point:
     for k, element in enumerate(elements):
         add_edge(edges, element.a, element.b, 0.0 if k in bent else element.pieces[0][0])
     first = eliminate(edges, ports)
-    linear = [e if k not in bent else Element(e.a, e.b, ((0.0, 0.0),))
-              for k, e in enumerate(elements)]
+    linear = [
+        e if k not in bent else Element(e.a, e.b, ((0.0, 0.0),)) for k, e in enumerate(elements)
+    ]
     inject = forward(first, injected(linear, {}))
     rest = _Rest({k: elements[k] for k in bent}, edges, inject, ground)
     regimes = rest.settle()

@@ -64,21 +64,26 @@ def moves_of(loop: Loop, part: Part, changes: Sequence[Change]) -> tuple[Move, .
     moves = []
     for change in changes:
         name, nominal = aim(loop, part, change)
-        moves.append(
-            Move(name, change.parameter, lambda s, c=change, n=nominal: c.value(n, s))
-        )
+        moves.append(Move(name, change.parameter, lambda s, c=change, n=nominal: c.value(n, s)))
     return tuple(moves)
 
 
 def hypotheses(loop: Loop) -> list[Hypothesis]:
     """``none`` and every part and mode, with prior shares split by rate within a group."""
     modes = [(part, mode) for part in loop.parts for mode in part.kind.modes]
-    shares = {"process connection": loop.shares.process_connection,
-              "electrical": loop.shares.electrical}
+    shares = {
+        "process connection": loop.shares.process_connection,
+        "electrical": loop.shares.electrical,
+    }
     total = {g: sum(m.rate for _, m in modes if m.group == g) for g in shares}
     faults = [
-        Hypothesis(part.name, mode.name, shares[mode.group] * mode.rate / total[mode.group],
-                   moves_of(loop, part, mode.changes), mode.severity)
+        Hypothesis(
+            part.name,
+            mode.name,
+            shares[mode.group] * mode.rate / total[mode.group],
+            moves_of(loop, part, mode.changes),
+            mode.severity,
+        )
         for part, mode in modes
     ]
     return [Hypothesis(None, "none", loop.shares.sound), *faults]
@@ -175,8 +180,9 @@ def insertion(loop: Loop, what: Measurement) -> Insertion | None:
 class Circuit:
     """The network of a loop in one condition with one meter in it, for many rows."""
 
-    def __init__(self, loop: Loop, st: State, process: Row, condition: Condition,
-                 meter: Insertion | None) -> None:
+    def __init__(
+        self, loop: Loop, st: State, process: Row, condition: Condition, meter: Insertion | None
+    ) -> None:
         self.loop, self.state, self.process = loop, st, process
         if meter is not None and meter.opens:
             st.put(meter.opens, "resistance", LIFTED)
@@ -187,8 +193,9 @@ class Circuit:
             for element in self.of(part, st.values[part.name], process):
                 self.owners.append(part.name)
                 self.elements.append(element)
-        extra = [self._wire(i.a, i.b, (1 / JUMPER, 0.0))
-                 for i in condition if isinstance(i, Jumper)]
+        extra = [
+            self._wire(i.a, i.b, (1 / JUMPER, 0.0)) for i in condition if isinstance(i, Jumper)
+        ]
         if meter is not None:
             extra.append(self._wire(meter.a, meter.b, meter.piece))
         self.owners += [""] * len(extra)
@@ -203,8 +210,12 @@ class Circuit:
         if part.kind.name == "two_wire_transmitter":
             q = {**q, "demand": demand(q, process)}
         return [
-            Element(self.nodes[part.pins[law.a]], self.nodes[part.pins[law.b]],
-                    law.pieces(q), law.bends(q))
+            Element(
+                self.nodes[part.pins[law.a]],
+                self.nodes[part.pins[law.b]],
+                law.pieces(q),
+                law.bends(q),
+            )
             for law in LAWS[part.kind.name]
         ]
 
@@ -216,8 +227,7 @@ class Circuit:
         """Currents of a part's elements at other values, voltages and regimes held."""
         found = zip(self.index(part.name), self.of(part, q, process), strict=True)
         return [
-            current(element, self.point.regimes.get(k, 0),
-                    self.point.across(element.a, element.b))
+            current(element, self.point.regimes.get(k, 0), self.point.across(element.a, element.b))
             for k, element in found
         ]
 
@@ -225,8 +235,11 @@ class Circuit:
         """Current through a part in its pin order, A."""
         here = self.point
         return sum(
-            current(self.elements[k], here.regimes.get(k, 0),
-                    here.across(self.elements[k].a, self.elements[k].b))
+            current(
+                self.elements[k],
+                here.regimes.get(k, 0),
+                here.across(self.elements[k].a, self.elements[k].b),
+            )
             for k in self.index(part)
         )
 

@@ -1,5 +1,7 @@
 """Everything that only conducts: cores, terminations, links, fuses, limiters, resistors."""
 
+from typing import ClassVar
+
 from diagnose.loops.conductor_tables import core_resistance
 from diagnose.loops.kind import (
     OPEN,
@@ -53,11 +55,11 @@ class Core(Kind, name="core"):
     title = "core"
     pins = ("a", "b")
     carries_loop = True
-    parameters = (
+    parameters: ClassVar[tuple[Parameter, ...]] = (
         Parameter("resistance", "ohm", "end to end", None, tolerance=0.06, least=1e-4, most=1e5),
     )
     branches = (Branch("a", "b", ohmic("resistance")),)
-    modes = (
+    modes: ClassVar[tuple[FaultMode, ...]] = (
         _open("core broken", 0.4, "renew or re-route the core", work=2, lightning=2),
         _bad_contact("core damaged", 0.2, "renew or re-route the core", work=2, rain=2),
     )
@@ -120,7 +122,9 @@ class Termination(Kind, name="termination"):
     branches = (Branch("terminal", "wire", ohmic("resistance")),)
     modes = (
         _open("wire out of its clamp", 0.8, "remake the termination", work=5),
-        _bad_contact("loose or corroded termination", 1.0, "remake the termination", work=2, rain=3),
+        _bad_contact(
+            "loose or corroded termination", 1.0, "remake the termination", work=2, rain=3
+        ),
     )
     actions = (
         Action(
@@ -168,9 +172,7 @@ class Fuse(Kind, name="fuse"):
     pins = ("a", "b")
     carries_loop = True
     opens_at = True
-    parameters = (
-        Parameter("resistance", "ohm", "cold", 1.0, tolerance=0.3, least=1e-4, most=1e3),
-    )
+    parameters = (Parameter("resistance", "ohm", "cold", 1.0, tolerance=0.3, least=1e-4, most=1e3),)
     branches = (Branch("a", "b", ohmic("resistance")),)
     modes = (
         _open("fuse blown", 1.5, "find why before renewing it", lightning=4, work=3),
@@ -189,7 +191,7 @@ class Fuse(Kind, name="fuse"):
 
 
 class Limiter(Kind, name="series_limiter"):
-    """A series element that limits the current into the field, seen as its end-to-end resistance."""
+    """A series element that limits the current into the field, known by its resistance."""
 
     title = "series limiter"
     pins = ("a", "b")

@@ -43,7 +43,9 @@ class VoltageReceiver(Kind, name="voltage_receiver"):
         Parameter("input_resistance", "ohm", "input", 1e6, tolerance=0.05, least=1, most=1e12),
         Parameter("low", "V", "volts at 0 %", 1.0, least=-100, most=100),
         Parameter("high", "V", "volts at 100 %", 5.0, least=-100, most=100),
-        Parameter("accuracy", "1", "limit of error, fraction of range", 0.0025, least=1e-5, most=0.5),
+        Parameter(
+            "accuracy", "1", "limit of error, fraction of range", 0.0025, least=1e-5, most=0.5
+        ),
         Parameter("shown_shift", "1", "error of what is shown", 0.0, typed=False),
     )
     branches = (Branch("signal", "common", ohmic("input_resistance")),)

@@ -18,6 +18,7 @@ from diagnose.loops.kind import (
     fixed,
 )
 
+
 def sensed(q: Any, process: Any) -> Any:
     """What the transmitter believes the process to be, fraction of range."""
     seen = q.hold * q.held + (1 - q.hold) * (process + q.sensed_shift)
@@ -47,16 +48,16 @@ class TwoWireTransmitter(Kind, name="two_wire_transmitter"):
         Parameter("saturation_high", "A", "highest measuring current", 20.5e-3, least=0, most=0.1),
         Parameter("fail_low", "A", "failure current, low", 3.6e-3, least=0, most=0.1),
         Parameter("fail_high", "A", "failure current, high", 21.5e-3, least=0, most=0.1),
-        Parameter(
-            "lift_off", "V", "least terminal voltage", 12.0, 0.03, least=1, most=100
-        ),
+        Parameter("lift_off", "V", "least terminal voltage", 12.0, 0.03, least=1, most=100),
         Parameter("ramp", "V", "volts from off to full current", 2.0, least=1e-3, most=50),
         Parameter("leak", "ohm", "resistance when off", 50e6, 0.8, least=1e3, most=1e12),
         Parameter("reverse_drop", "V", "drop of the reverse diode", 0.7, least=0.1, most=5),
-        Parameter("reverse_resistance", "ohm", "slope of the reverse diode", 10.0, least=0.1,
-                  most=1e12),
-        Parameter("trim", "1", "error of the output stage, of reading", 0.0, 0.001, False,
-                  typed=False),
+        Parameter(
+            "reverse_resistance", "ohm", "slope of the reverse diode", 10.0, least=0.1, most=1e12
+        ),
+        Parameter(
+            "trim", "1", "error of the output stage, of reading", 0.0, 0.001, False, typed=False
+        ),
         Parameter("demand", "A", "current asked for", 0.0, typed=False),
         Parameter("turned", "S", "conductance of the diode when wired backwards", 0.0, typed=False),
         Parameter("sensed_shift", "1", "error of the process connection", 0.0, typed=False),
@@ -253,4 +254,3 @@ class TwoWireTransmitter(Kind, name="two_wire_transmitter"):
                 )
                 for limit in (q.saturation_low, q.saturation_high)
             )
-

@@ -6,6 +6,7 @@ import hashlib
 import json
 import os
 import tempfile
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
@@ -41,11 +42,12 @@ def _key(wiring: Wiring) -> str:
         algebra = version("sympy")
     except PackageNotFoundError:
         algebra = "none"
-    told = json.dumps([GENERATOR, algebra, _laws_digest(), wiring.structure()])
+    told = json.dumps([GENERATOR, algebra, laws_digest(), wiring.structure()])
     return hashlib.sha256(told.encode()).hexdigest()[:32]
 
 
-def _laws_digest() -> str:
+@cache
+def laws_digest() -> str:
     """Changes when the text of any kind changes."""
     from diagnose.loops import kinds
 

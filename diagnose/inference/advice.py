@@ -46,9 +46,14 @@ class Adviser:
         told: Told,
         place: str,
         without: frozenset[str],
+        calm: bool = False,
     ) -> None:
         self.engine, self.belief, self.told, self.place = engine, belief, told, place
-        self.candidates = [c for c in engine.candidates if not excluded(c, without)]
+        self.candidates = [
+            c
+            for c in engine.candidates
+            if not excluded(c, without) and not (calm and (c.interrupts or c.moves_signal))
+        ]
         self.points = draw(belief.weighted)
         count = len(atlas.ground.hypotheses)
         if not len(self.points) or not self.candidates:

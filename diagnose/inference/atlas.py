@@ -17,6 +17,7 @@ from diagnose.inference.grid import NODES, STEP, Ground, Lines, Strips, first_li
 from diagnose.inference.hypotheses import Hypothesis, Pair
 from diagnose.inference.measurement import Condition, Measurement
 from diagnose.inference.observe import Observer
+from diagnose.inference.shelf import lines_of
 
 NUDGE = 1e-3
 """Step in the severity coordinate by which the first fault of a pair is varied."""
@@ -36,7 +37,7 @@ class Atlas:
     ) -> None:
         self.observer = observer
         self.ground = Ground(observer.machine, hypotheses)
-        self.lines, self.strips = first_lines(self.ground, step)
+        self.lines, self.strips = lines_of(self.ground, step)
         self._levels: dict[Measurement, Levels] = {}
         self._heights: dict[Measurement, Array] = {}
         self._states: dict[Condition, State] = {}

@@ -116,11 +116,16 @@ class Engine:
         evidence: Sequence[Evidence],
         place: str = HOME,
         without: frozenset[str] = frozenset(),
+        calm: bool = False,
     ) -> Ranking:
-        """Ranked hypotheses, the next measurements, remedy and proof."""
+        """Ranked hypotheses, the next measurements, remedy and proof.
+
+        ``place`` is where the technician stands; ``without`` names places and functions that are
+        ruled out; ``calm`` leaves out every step that opens the loop or moves its signal.
+        """
         told = self.sort(evidence)
         belief, atlas = self.believe(told)
-        adviser = Adviser(self, atlas, belief, told, place, without)
+        adviser = Adviser(self, atlas, belief, told, place, without, calm)
         return compose(Answer(self, atlas, belief, told, adviser))
 
     def hypothesis(self, key: tuple[str | None, str]) -> Hypothesis:

@@ -50,25 +50,26 @@ class Seen:
 def spreads(machine: Predictor) -> tuple[Spread, ...]:
     """The uncertain parameters whose spread can be seen somewhere on the sound loop."""
     wiring = machine.wiring
-    process = np.array([0.0, 0.5, 1.0])
-    columns = machine.columns({}, process)
-    base = machine.solve(list(columns), 3)
-    found = []
-    for (part, name), number in wiring.index.items():
-        sd = wiring.parts[part].spread(name)
-        if sd <= 0 or name == "accuracy":
-            continue
-        moved = list(columns)
-        moved[number] = wiring.nominal[number] + sd
-        other = machine.solve(moved, 3)
-        shift = max(
-            float(np.max(np.abs(np.asarray(v) - np.asarray(w))))
-            for v, w in zip(other.v, base.v, strict=True)
-        )
-        shows = wiring.parts[part].kind.shows
-        if shift > UNSEEN or (shows is not None and shows.what == "state"):
-            found.append(Spread(number, sd))
-    return tuple(found)
+    numbers = [
+        (number, wiring.parts[part].spread(name))
+        for (part, name), number in wiring.index.items()
+        if wiring.parts[part].spread(name) > 0 and name != "accuracy"
+    ]
+    rows = len(numbers) + 1
+    process = np.repeat([0.0, 0.5, 1.0], rows)
+    moved: dict[int, Column] = {}
+    for row, (number, sd) in enumerate(numbers, start=1):
+        column = np.full(3 * rows, wiring.nominal[number])
+        column[row::rows] += sd
+        moved[number] = column
+    state = machine.solve(machine.columns(moved, process), 3 * rows)
+    volts = np.stack([np.broadcast_to(v, (3 * rows,)) for v in state.v]).reshape(-1, 3, rows)
+    shift = np.abs(volts - volts[:, :, :1]).max(axis=(0, 1))
+    return tuple(
+        Spread(number, sd)
+        for row, (number, sd) in enumerate(numbers, start=1)
+        if shift[row] > UNSEEN
+    )
 
 
 class Observer:

@@ -178,4 +178,3 @@ class Symptoms:
 
     def _no_trip(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         return self._trip(atlas, cells, peak, -1)
-

@@ -91,8 +91,10 @@ class Adviser:
         return rates
 
     def _taken(self, candidate: Candidate) -> bool:
-        """Already read: the same measurement tells nothing new."""
-        return any(datum.measurement == candidate.measurement for datum in self.told.data)
+        """Already read, or found impossible: asking for it again tells nothing new."""
+        return candidate.measurement in self.told.declined or any(
+            datum.measurement == candidate.measurement for datum in self.told.data
+        )
 
     def _minutes(self, candidate: Candidate) -> float:
         """Minutes of a candidate from where the technician stands, disturbance charged."""
@@ -107,6 +109,14 @@ class Adviser:
                 else 0.0
             )
         )
+
+    def leading(self, count: int) -> list[int]:
+        """The best candidates, no two of one function at one place: they would tell the same."""
+        chosen: dict[tuple[str, str], int] = {}
+        for n in self.order:
+            candidate = self.candidates[n]
+            chosen.setdefault((candidate.measurement.function, candidate.place), n)
+        return list(chosen.values())[:count]
 
     def own_minutes(self, candidate: Candidate) -> float:
         """Minutes of walking and working, nothing charged."""

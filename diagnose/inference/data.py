@@ -6,7 +6,7 @@ Constants here are the assumptions of the reading model (see DEVELOPERS.md, "The
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import log, sqrt
+from math import exp, log, pi, sqrt
 
 from diagnose.inference.measurement import Measurement, Reading
 from diagnose.inference.meters import Meter
@@ -28,6 +28,9 @@ BROAD = {
 }
 """Density of a worthless reading, per unit of its level."""
 
+FUSE = 0.3
+"""Share of worthless mA readings that show nothing at all."""
+
 EITHER, OVERLOAD = 0.5, 0.1
 """Chance of a state or a clipped display, and of OL, when the reading is worthless."""
 
@@ -44,7 +47,8 @@ class Datum:
 
     ``side`` is 0 for a value ``y``, +1 or -1 where only "above" or "below" ``y`` is known.
     ``noise`` is the sd that belongs to this reading alone; ``shared`` names errors (name, sd) that
-    other readings share; ``wrong`` is the log density if it is worthless, ``doubt`` the chance.
+    other readings share; ``wrong`` is the log density if it is worthless, ``doubt`` the chance;
+    ``broad`` the log density under "none of the modelled".
     """
 
     reading: Reading
@@ -54,6 +58,7 @@ class Datum:
     shared: tuple[tuple[str, float], ...]
     wrong: float
     doubt: float
+    broad: float
 
     @property
     def measurement(self) -> Measurement:
@@ -67,21 +72,36 @@ def datum_of(reading: Reading, loop: Loop, meter: Meter) -> Datum | None:
     if reading.sort == "impossible" or function == "VAC":
         return None
     doubt = WORTHLESS.get(function, WORTHLESS_METER)
+    broad = log(BROAD.get(function, 1.0))
     lasting = systematic(loop, reading.measurement)
     if function == "shows":
         return _shown(reading, loop, doubt, lasting)
     if function == "process":
         sd = reading.spread / 2 if reading.spread else PROCESS_SD
-        return Datum(reading, 0, reading.value, sd, (), log(BROAD[function]), doubt)
+        return Datum(reading, 0, reading.value, sd, (), broad, doubt, broad)
     if reading.sort == "overload":
-        return Datum(reading, 1, OVERLOAD_LEVEL, 0.005, (), log(OVERLOAD), doubt)
+        return Datum(reading, 1, OVERLOAD_LEVEL, 0.005, (), log(OVERLOAD), doubt, log(OVERLOAD))
     gain, noise = meter.uncertainty(function, reading.value)
     y, wide = reading.value, sqrt((reading.spread**2 + reading.rounding**2) / 3)
     if function == "ohm":
         wide /= max(y, 0.0) + 1
         y = log(max(y, 0.0) + 1)
     noise = sqrt(noise**2 + wide**2 + STRAY.get(function, 0.0) ** 2)
-    return Datum(reading, 0, y, noise, ((function, gain),), log(BROAD[function]), doubt)
+    return Datum(
+        reading, 0, y, noise, ((function, gain),), _worthless(function, y, noise), doubt, broad
+    )
+
+
+def _worthless(function: str, y: float, noise: float) -> float:
+    """log density of a worthless value: anything, and for milliamperes often just nothing.
+
+    A blown meter fuse or a lead in the wrong jack shows 0.00.
+    """
+    broad = BROAD[function]
+    if function != "mA":
+        return log(broad)
+    nothing = exp(-0.5 * (y / noise) ** 2) / (noise * sqrt(2 * pi))
+    return log((1 - FUSE) * broad + FUSE * nothing)
 
 
 def _shown(reading: Reading, loop: Loop, doubt: float, lasting: tuple[str, float] | None) -> Datum:
@@ -89,11 +109,11 @@ def _shown(reading: Reading, loop: Loop, doubt: float, lasting: tuple[str, float
     assert shows is not None and lasting is not None
     if shows.what == "state":
         side = 1 if reading.sort == "lit" else -1
-        return Datum(reading, side, 0.0, lasting[1], (), log(EITHER), doubt)
+        return Datum(reading, side, 0.0, lasting[1], (), log(EITHER), doubt, log(EITHER))
     if not shows.least < reading.value < shows.most:
         side = 1 if reading.value >= shows.most else -1
         edge = shows.most if side > 0 else shows.least
-        return Datum(reading, side, edge, lasting[1], (), log(EITHER), doubt)
+        return Datum(reading, side, edge, lasting[1], (), log(EITHER), doubt, log(EITHER))
     open_ = shows.resolution**2 + reading.spread**2 + reading.rounding**2
-    noise = sqrt(open_ / 3)
-    return Datum(reading, 0, reading.value, noise, (lasting,), log(BROAD["shows"]), doubt)
+    noise, broad = sqrt(open_ / 3), log(BROAD["shows"])
+    return Datum(reading, 0, reading.value, noise, (lasting,), broad, doubt, broad)

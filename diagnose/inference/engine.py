@@ -39,6 +39,7 @@ class Told:
     complaint: str | None
     facts: tuple[str, ...]
     hum: tuple[Reading, ...] = ()
+    declined: frozenset[Measurement] = frozenset()
 
 
 class Engine:
@@ -62,6 +63,7 @@ class Engine:
     def sort(self, evidence: Sequence[Evidence]) -> Told:
         """Readings, complaint and context of some evidence."""
         data, numbers, complaint, facts, hum = [], [], None, [], []
+        declined: set[Measurement] = set()
         count = 0
         for item in evidence:
             if isinstance(item, Complaint):
@@ -72,11 +74,20 @@ class Engine:
                 count += 1
                 if item.measurement.function == "VAC" and item.sort in ("value", "span"):
                     hum.append(item)
+                if item.sort == "impossible":
+                    declined.add(item.measurement)
                 datum = datum_of(item, self.loop, self.meter)
                 if datum is not None:
                     data.append(datum)
                     numbers.append(count)
-        return Told(tuple(data), tuple(numbers), complaint, tuple(dict.fromkeys(facts)), tuple(hum))
+        return Told(
+            tuple(data),
+            tuple(numbers),
+            complaint,
+            tuple(dict.fromkeys(facts)),
+            tuple(hum),
+            frozenset(declined),
+        )
 
     def believe(self, told: Told) -> tuple[Belief, Atlas]:
         """The posterior of some evidence, and the part of the atlas that it rests on.

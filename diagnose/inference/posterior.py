@@ -35,6 +35,9 @@ WORTH_BLAMING = 9.0
 HOPELESS = 80.0
 """Sum of squared residuals that no further set of worthless readings can save."""
 
+SHARP = 0.35
+"""Standard deviation, in widths of a strip, below which the strip is cut finer."""
+
 ROUNDS = 3
 """How often strips are cut where the readings are sharper than the grid."""
 
@@ -91,13 +94,13 @@ def believe(
     for turn in range(rounds + 1):
         levels = [own.levels(datum.measurement) for datum in data]
         weighted, suspect = _weigh(own, data, levels, log_prior, symptoms, drift)
-        if turn == rounds or len(data) < 2 or not len(weighted.log):
+        if turn == rounds or not data or not len(weighted.log):
             break
         if turn == 0:
             own, weighted = _narrow(own, weighted)
         if not _sharpen(own, weighted):
             break
-    broad = unmodelled + sum(datum.wrong for datum in data)
+    broad = unmodelled + sum(datum.broad for datum in data)
     return _normalise(own, weighted, suspect, broad), own
 
 
@@ -241,7 +244,7 @@ def _sharpen(atlas: Atlas, weighted: Weighted) -> bool:
     order: dict[int, int] = {}
     numbers = _strip_numbers(atlas)
     sized = weighted.cells.low != weighted.cells.high
-    sharp = sized & (weight > 2e-4) & (weighted.sd < 0.12)
+    sharp = sized & (weight > 2e-4) & (weighted.sd < SHARP)
     for n in np.flatnonzero(sharp):
         strip = int(numbers[weighted.cells.low[n]])
         if strip not in order or weight[n] > weight[order[strip]]:

@@ -34,6 +34,8 @@ LOOPS = {
 CASES = 20
 BOTH = pytest.mark.parametrize("name", list(LOOPS))
 
+SOUND = ("V d n 2.998", "V b c 17.40", "V ps n 23.99", "V tp tn 16.92", "TX 50.0 %")
+
 CLASHES: dict[str, tuple[str, ...]] = {
     "dead supply, live signal": ("V d n 3.00", "V b c 5.00", "TX 80 %", "V ps n 12.00"),
     "every receiver differs": ("V d n 4.000", "U1 10 %", "U2 40 %", "U3 90 %"),
@@ -185,9 +187,6 @@ def test_suspects_are_numbered_as_they_were_given() -> None:
     (suspect,) = rank(*lines).suspects
     assert suspect.index == 3
     assert suspect.text == "V tp tn 1.692"
-
-
-SOUND = ("V d n 2.998", "V b c 17.40", "V ps n 23.99", "V tp tn 16.92", "TX 50.0 %")
 
 
 @pytest.mark.parametrize(

@@ -192,9 +192,22 @@ def place_nodes(ground: Ground, h: Array, x: Array) -> tuple[Lines, Array]:
         p[:, at : at + cells + 1] = start[:, None] + (end - start)[:, None] * share
         at += cells
     marks = np.stack(
-        [state.pieces[k] for state in (left, right) for k in sorted(state.pieces)], axis=1
+        [state.pieces[k] for state in (left, right) for k in sorted(state.pieces)]
+        + [_limits(machine, state, at) for state, at in ((left, first), (right, last))],
+        axis=1,
     )
     return Lines(h, x, p), marks
+
+
+def _limits(machine: Predictor, state: State, process: Array) -> Array:
+    """Which driven parts stand at a limit, as one number for each line."""
+    total = np.zeros(state.rows, int)
+    for part in machine.wiring.driven():
+        q = machine.wiring.of(part, state.columns)
+        # Just inside the ends of the slope, where a part that follows the process is free.
+        inside = process + 1e-6 * (0.5 - process)
+        total = 3 * total + part.kind.limited(q, inside)
+    return total
 
 
 def _solved(ground: Ground, h: Array, x: Array, process: Array) -> State:

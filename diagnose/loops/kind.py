@@ -210,6 +210,11 @@ class Kind:
         return ()
 
     @classmethod
+    def limited(cls, q: Any, process: Any) -> Any:
+        """-1, 0 or 1 where what drives the part is held at its lower limit, free, at its upper."""
+        return 0
+
+    @classmethod
     def mode(cls, name: str) -> FaultMode:
         """The fault mode called ``name``; KeyError if the kind has none."""
         return {mode.name: mode for mode in cls.modes}[name]

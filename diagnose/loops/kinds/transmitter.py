@@ -241,6 +241,14 @@ class TwoWireTransmitter(Kind, name="two_wire_transmitter"):
         return {"demand": np.maximum(q.alive * current, 0.0)}
 
     @classmethod
+    def limited(cls, q: Any, process: Any) -> Any:
+        """Whether the output is held at a saturation current."""
+        asked = q.zero_current + (q.full_current - q.zero_current) * sensed(q, process)
+        return np.where(
+            asked <= q.saturation_low, -1, np.where(asked >= q.saturation_high, 1, 0)
+        )
+
+    @classmethod
     def corners(cls, q: Any) -> tuple[Any, ...]:
         """Process values at which the output saturates (infinite where it never does)."""
         gain = q.alive * (1 - q.failed) * (1 - q.stuck) * (1 - q.hold) * (1 + q.span_error)

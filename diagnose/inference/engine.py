@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from math import log
 
 import numpy as np
@@ -22,8 +23,9 @@ from diagnose.inference.meters import GENERIC, Meter
 from diagnose.inference.observe import Observer
 from diagnose.inference.pairs import Search, forced
 from diagnose.inference.posterior import Belief, believe
-from diagnose.inference.ranking import Ranking
+from diagnose.inference.ranking import Proof, Ranking
 from diagnose.inference.report import compose
+from diagnose.inference.report_repair import proofs
 from diagnose.inference.symptoms import Symptoms
 from diagnose.loops.loop import Loop
 
@@ -138,6 +140,11 @@ class Engine:
         belief, atlas = self.believe(told)
         adviser = Adviser(self, atlas, belief, told, place, without, calm)
         return compose(Answer(self, atlas, belief, told, adviser))
+
+    @cached_property
+    def proof(self) -> tuple[Proof, ...]:
+        """The readings that prove a repair; the same for every hunt."""
+        return proofs(self)
 
     def hypothesis(self, key: tuple[str | None, str]) -> Hypothesis:
         """The hypothesis with a (part, fault) key; KeyError if there is none."""

@@ -29,7 +29,7 @@ MOST_WRONG = 2
 NEGLIGIBLE = -14.0
 """Log weight, against the best, below which a cell or a subset is left out."""
 
-WORTH_BLAMING = 9.0
+WORTH_BLAMING = 12.0
 """A reading is called worthless only where the sum of squared residuals falls by more than this."""
 
 HOPELESS = 80.0
@@ -38,7 +38,7 @@ HOPELESS = 80.0
 SHARP = 0.35
 """Standard deviation, in widths of a strip, below which the strip is cut finer."""
 
-ROUNDS = 3
+ROUNDS = 2
 """How often strips are cut where the readings are sharper than the grid."""
 
 

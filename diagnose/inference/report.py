@@ -12,7 +12,7 @@ from diagnose.inference.answer import Answer, quantiles
 from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.ranking import Group, Ranked, Ranking, Size, Suspect
 from diagnose.inference.report_advice import advise
-from diagnose.inference.report_repair import proofs, remedies
+from diagnose.inference.report_repair import remedies
 from diagnose.inference.symptoms import FLOOR, SOUND
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ def compose(answer: Answer) -> Ranking:
         resolved=resolved,
         stop=_stop(resolved, bool(advice)),
         remedy=tuple(remedies(answer)),
-        proof=proofs(engine),
+        proof=engine.proof,
         untested=_untested(answer),
         assumptions=_assumptions(engine),
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from diagnose.inference.hypotheses import action_of
 from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement
-from diagnose.loops.loop import EARTH, Loop, Place
+from diagnose.loops.loop import EARTH, Loop, Part, Place
 
 MINUTES = {"V": 1.0, "Vlow": 1.5, "mA": 6.0, "clamp": 2.5, "ohm": 3.0, "shows": 0.5, "process": 5.0}
 """Work at the place, beyond getting there (common practice, no source)."""
@@ -72,9 +72,9 @@ def _as_is(loop: Loop) -> Iterator[tuple[Measurement, str]]:
         for a, b in _pairs(loop, place):
             yield Measurement("V", (a, b)), place.name
     for part in loop.parts:
-        if part.kind.opens_at and part.kind.name in ("link", "fuse"):
+        if part.kind.opens_at and _in_reach(loop, part):
             yield Measurement("mA", tuple(part.pins.values())), part.place
-        if part.kind.name == "core":
+        if part.kind.clamped:
             yield Measurement("clamp", (part.name,)), part.place
 
 
@@ -106,8 +106,8 @@ def _conditioned(loop: Loop) -> Iterator[tuple[Measurement, str]]:
             yield from _told(loop, (applied,), part.place)
             if action.moves_signal and not action.interrupts:
                 yield Measurement("shows", (part.name,), (applied,)), part.place
-        if part.kind.name == "termination":
-            condition = (Applied(part.name, "lifted"),)
+        if part.kind.opens_at and not _in_reach(loop, part):
+            condition = tuple(Applied(part.name, a.name) for a in part.kind.actions)[:1]
             if part.place == home:
                 yield Measurement("V", points, condition), home
             else:
@@ -125,7 +125,7 @@ def _told(loop: Loop, condition: Condition, place: str) -> Iterator[tuple[Measur
 def _sense(loop: Loop) -> tuple[tuple[str, str], str] | None:
     """The points across the sense resistor, and their place."""
     for part in loop.parts:
-        if part.kind.name == "resistor" and part.kind.carries_loop:
+        if part.kind.senses:
             pair = tuple(part.pins.values())
             if all(loop.place_of(node) for node in pair):
                 return (pair[0], pair[1]), part.place
@@ -133,7 +133,7 @@ def _sense(loop: Loop) -> tuple[tuple[str, str], str] | None:
 
 
 def _dead_ohms(loop: Loop) -> Iterator[tuple[Measurement, str]]:
-    supplies = [part for part in loop.parts if any(a.name == "off" for a in part.kind.actions)]
+    supplies = [part for part in loop.parts if _supplies(part)]
     if not supplies:
         return
     off: Condition = tuple(Applied(part.name, "off") for part in supplies)
@@ -144,13 +144,18 @@ def _dead_ohms(loop: Loop) -> Iterator[tuple[Measurement, str]]:
 
 
 def _worth_ohms(loop: Loop, a: str, b: str) -> bool:
-    """Across a part that conducts or insulates; not across supplies."""
-    kinds = {
-        part.kind.name
-        for part in loop.parts
-        if len(part.pins) >= 2 and set(list(part.pins.values())[:2]) == {a, b}
-    }
-    return bool(kinds) and "supply" not in kinds
+    """Across a part that conducts or insulates; not across what is switched off for it."""
+    between = [part for part in loop.parts if set(list(part.pins.values())[:2]) == {a, b}]
+    return bool(between) and not any(_supplies(part) for part in between)
+
+
+def _supplies(part: Part) -> bool:
+    return any(action.name == "off" for action in part.kind.actions)
+
+
+def _in_reach(loop: Loop, part: Part) -> bool:
+    """Whether meter leads reach both ends of a part."""
+    return all(loop.place_of(node) for node in part.pins.values())
 
 
 def excluded(candidate: Candidate, without: Iterable[str]) -> bool:

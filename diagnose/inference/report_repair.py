@@ -68,7 +68,4 @@ def _is_sense(measurement: Measurement, engine: Engine) -> bool:
     if measurement.function != "V" or measurement.condition:
         return False
     pair = set(measurement.points)
-    return any(
-        part.kind.name == "resistor" and set(part.pins.values()) == pair
-        for part in engine.loop.parts
-    )
+    return any(part.kind.senses and set(part.pins.values()) == pair for part in engine.loop.parts)

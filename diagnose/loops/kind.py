@@ -171,7 +171,12 @@ class Shows:
 
 
 class Kind:
-    """A kind of part.  Subclass with ``name=`` to add one; nothing else needs to change."""
+    """A kind of part.  Subclass with ``name=`` to add one; nothing else needs to change.
+
+    ``carries_loop``: the loop current flows through it; ``opens_at``: it can be opened by hand, for
+    a milliampere meter or as a condition; ``clamped``: a clamp meter can be closed round it;
+    ``senses``: the voltage across it is what tells the loop current.
+    """
 
     registry: ClassVar[dict[str, type[Kind]]] = {}
 
@@ -186,6 +191,8 @@ class Kind:
     shows: ClassVar[Shows | None] = None
     carries_loop: ClassVar[bool] = False
     opens_at: ClassVar[bool] = False
+    clamped: ClassVar[bool] = False
+    senses: ClassVar[bool] = False
     driven: ClassVar[tuple[str, ...]] = ()
 
     def __init_subclass__(cls, name: str = "", **kwargs: Any) -> None:

@@ -26,6 +26,9 @@ from judge.world import (
     state,
 )
 
+LEAST = 0.05
+"""A wide tolerance drawn below this share of its nominal value stops there: no negative ohms."""
+
 
 @dataclass(frozen=True)
 class Case:

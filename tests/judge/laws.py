@@ -108,7 +108,11 @@ def believed(q: Q, process: Row) -> Row:
 
 
 def demand(q: Q, process: Row) -> Row:
-    """Current the transmitter asks for, A."""
+    """Current the transmitter asks for, A.
+
+    A person drives any transmitter that lives and does not stand still, whatever its sensor says;
+    the error of the output stage stays.
+    """
     wanted = q["zero_current"] + (q["full_current"] - q["zero_current"]) * believed(q, process)
     held = np.minimum(np.maximum(wanted, q["saturation_low"]), q["saturation_high"])
     live = np.where(np.equal(q["failed"], 1.0), q["failed_current"], held + q["output_error"])

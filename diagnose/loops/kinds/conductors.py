@@ -55,6 +55,7 @@ class Core(Kind, name="core"):
     title = "core"
     pins = ("a", "b")
     carries_loop = True
+    clamped = True
     parameters: ClassVar[tuple[Parameter, ...]] = (
         Parameter("resistance", "ohm", "end to end", None, tolerance=0.06, least=1e-4, most=1e5),
     )
@@ -74,6 +75,7 @@ class CommonWire(Core, name="common_wire"):
     """The wire that ties a receiver's common to the reference; earth currents can shift it."""
 
     title = "common wire"
+    clamped = False
     parameters = (
         *Core.parameters,
         Parameter("emf", "V", "voltage picked up along the wire", 0.0, typed=False),
@@ -106,6 +108,7 @@ class SignalWire(Core, name="signal_wire"):
     """A wire of the signal bus to one receiver."""
 
     title = "signal wire"
+    clamped = False
     modes = (_open("signal wire open", 0.5, "remake the signal wire", work=3),)
 
 
@@ -220,6 +223,7 @@ class Resistor(Kind, name="resistor"):
     title = "resistor"
     pins = ("a", "b")
     carries_loop = True
+    senses = True
     parameters = (
         Parameter("resistance", "ohm", "value", None, tolerance=0.001, least=1e-3, most=1e9),
     )

@@ -244,9 +244,7 @@ class TwoWireTransmitter(Kind, name="two_wire_transmitter"):
     def limited(cls, q: Any, process: Any) -> Any:
         """Whether the output is held at a saturation current."""
         asked = q.zero_current + (q.full_current - q.zero_current) * sensed(q, process)
-        return np.where(
-            asked <= q.saturation_low, -1, np.where(asked >= q.saturation_high, 1, 0)
-        )
+        return np.where(asked <= q.saturation_low, -1, np.where(asked >= q.saturation_high, 1, 0))
 
     @classmethod
     def corners(cls, q: Any) -> tuple[Any, ...]:

@@ -71,7 +71,7 @@ class Adviser:
         self.fresh = np.array([not self._taken(c) for c in self.candidates])
         worth = self._rates()
         usable = self.fresh & (self.gains > LEAST_GAIN) & (worth * MINUTES_PER_BIT > 1)
-        self.order = [int(n) for n in np.argsort(-worth, kind="stable") if usable[n]]
+        self.order = [int(n) for n in np.argsort(-np.round(worth, 3), kind="stable") if usable[n]]
 
     def _rates(self) -> Array:
         """Bits per minute of each candidate: alone, or as the first of two on one walk."""

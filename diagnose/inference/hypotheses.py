@@ -65,11 +65,11 @@ class Hypothesis:
         return scale.low + (scale.high - scale.low) * x
 
     def width(self) -> float:
-        """Length of the severity range: nepers, or 8 for a linear one."""
+        """Length of the severity range: nepers, or 12 for a linear one."""
         scale = self.mode.severity if self.mode else None
         if scale is None:
             return 0.0
-        return log(scale.high / scale.low) if scale.logarithmic else 8.0
+        return log(scale.high / scale.low) if scale.logarithmic else 12.0
 
 
 @dataclass(frozen=True)

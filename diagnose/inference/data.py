@@ -10,7 +10,7 @@ from math import exp, log, pi, sqrt
 
 from diagnose.inference.measurement import Measurement, Reading
 from diagnose.inference.meters import Meter
-from diagnose.inference.observe import OVERLOAD_LEVEL, systematic
+from diagnose.inference.observe import systematic
 from diagnose.loops.loop import Loop
 
 WORTHLESS = {"shows": 0.005, "process": 0.005}
@@ -26,7 +26,7 @@ BROAD = {
     "shows": 1 / 1.5,
     "process": 1 / 1.5,
 }
-"""Density of a worthless reading, per unit of its level."""
+"""Density of a worthless reading, per unit of its level; for ohms per unit of ln(R + 1)."""
 
 FUSE = 0.3
 """Share of worthless mA readings that show nothing at all."""
@@ -80,28 +80,38 @@ def datum_of(reading: Reading, loop: Loop, meter: Meter) -> Datum | None:
         sd = reading.spread / 2 if reading.spread else PROCESS_SD
         return Datum(reading, 0, reading.value, sd, (), broad, doubt, broad)
     if reading.sort == "overload":
-        return Datum(reading, 1, OVERLOAD_LEVEL, 0.005, (), log(OVERLOAD), doubt, log(OVERLOAD))
+        y = float(meter.ohm_volts(meter.ohm_overload))
+        noise = 0.005 / float(meter.ohm_steepness(y))
+        return Datum(reading, 1, y, noise, (), log(OVERLOAD), doubt, log(OVERLOAD))
     gain, noise = meter.uncertainty(function, reading.value)
     y, wide = reading.value, sqrt((reading.spread**2 + reading.rounding**2) / 3)
     if function == "ohm":
         wide /= max(y, 0.0) + 1
-        y = log(max(y, 0.0) + 1)
+        y = float(meter.ohm_volts(max(y, 0.0)))
+        steep = float(meter.ohm_steepness(y))
+        gain, noise, wide, broad = gain / steep, noise / steep, wide / steep, broad + log(steep)
     noise = sqrt(noise**2 + wide**2 + STRAY.get(function, 0.0) ** 2)
     return Datum(
-        reading, 0, y, noise, ((function, gain),), _worthless(function, y, noise), doubt, broad
+        reading,
+        0,
+        y,
+        noise,
+        ((function, gain),),
+        _worthless(function, y, noise, broad),
+        doubt,
+        broad,
     )
 
 
-def _worthless(function: str, y: float, noise: float) -> float:
+def _worthless(function: str, y: float, noise: float, broad: float) -> float:
     """log density of a worthless value: anything, and for milliamperes often just nothing.
 
     A blown meter fuse or a lead in the wrong jack shows 0.00.
     """
-    broad = BROAD[function]
     if function != "mA":
-        return log(broad)
+        return broad
     nothing = exp(-0.5 * (y / noise) ** 2) / (noise * sqrt(2 * pi))
-    return log((1 - FUSE) * broad + FUSE * nothing)
+    return log((1 - FUSE) * exp(broad) + FUSE * nothing)
 
 
 def _shown(reading: Reading, loop: Loop, doubt: float, lasting: tuple[str, float] | None) -> Datum:

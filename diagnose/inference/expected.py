@@ -14,7 +14,7 @@ from diagnose.inference.data import STRAY
 from diagnose.inference.hypotheses import condition_moves
 from diagnose.inference.measurement import Applied, Condition, Measurement, normal_condition
 from diagnose.inference.meters import FUNCTION_UNITS, Meter
-from diagnose.inference.observe import OVERLOAD_LEVEL, Observer, systematic
+from diagnose.inference.observe import Observer, systematic
 from diagnose.inference.readings import describe
 from diagnose.loops.loop import Loop
 
@@ -126,16 +126,18 @@ class _Seer:
             shows = self.observer.loop.part(measurement.points[0]).kind.shows
             fine = shows.resolution if shows and shows.what == "value" else 0.0
             return np.full_like(level, (lasting[1] if lasting else 0.0) ** 2 + fine**2 / 3)
-        shown = np.expm1(level) if function == "ohm" else level
-        gain, noise = self.observer.meter.uncertainties(function, shown)
+        meter = self.observer.meter
+        if function == "ohm":
+            held = np.clip(level, 0.0, meter.ohm_volts(meter.ohm_overload) * (1 - 1e-9))
+            gain, noise = meter.uncertainties(function, meter.ohms(held))
+            return np.asarray((gain**2 + noise**2) / meter.ohm_steepness(held) ** 2)
+        gain, noise = meter.uncertainties(function, level)
         return np.asarray(gain**2 + noise**2 + STRAY.get(function, 0.0) ** 2)
 
     def _ends(self, measurement: Measurement, *levels: Array) -> tuple[str, list[Array]]:
         """Unit, and low end, value and high end as they are shown."""
         if measurement.function == "ohm":
-            ohms = (np.maximum(np.expm1(level), 0.0) for level in levels)
-            beyond = (level > OVERLOAD_LEVEL for level in levels)
-            return "ohm", [np.where(*pair) for pair in zip(beyond, [np.inf] * 3, ohms, strict=True)]
+            return "ohm", [self.observer.meter.ohms(level) for level in levels]
         if measurement.function in FUNCTION_UNITS:
             return FUNCTION_UNITS[measurement.function], list(levels)
         shows = self.observer.loop.part(measurement.points[0]).kind.shows

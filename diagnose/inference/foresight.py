@@ -22,7 +22,7 @@ from diagnose.inference.many import span
 from diagnose.inference.measurement import Condition, Measurement
 from diagnose.inference.meters import Meter
 from diagnose.inference.normal import below
-from diagnose.inference.observe import OVERLOAD_LEVEL, systematic
+from diagnose.inference.observe import systematic
 from diagnose.inference.posterior import Weighted
 
 POINTS = 240
@@ -239,8 +239,7 @@ class Foresight:
             if shows is not None and not state:
                 level = np.clip(level, shows.least, shows.most)
         else:
-            seen = np.expm1(np.minimum(level, OVERLOAD_LEVEL)) if function == "ohm" else level
-            gain, noise = self.meter.uncertainties(function, seen)
+            gain, noise = self._errors(function, level)
             noise = np.hypot(noise, STRAY.get(function, 0.0))
             if function in self.names:
                 shared = ((function, float(np.median(gain))),)
@@ -254,7 +253,17 @@ class Foresight:
         if state:
             table = _two(below(level / sd), doubt)
             return level, sd, table, True
-        return mean, sd, _bins(mean, sd, self.points.weight, doubt, function), False
+        return mean, sd, _bins(mean, sd, self.points.weight, doubt), False
+
+    def _errors(self, function: str, level: Array) -> tuple[Array, Array]:
+        """Gain error and noise of the meter in the unit of the level."""
+        if function != "ohm":
+            return self.meter.uncertainties(function, level)
+        full = self.meter.ohm_volts(self.meter.ohm_overload)
+        held = np.clip(level, 0.0, full * (1 - 1e-9))
+        gain, noise = self.meter.uncertainties(function, self.meter.ohms(held))
+        steep = self.meter.ohm_steepness(held)
+        return gain / steep, noise / steep
 
 
 def _two(lit: Array, doubt: float) -> Array:
@@ -264,10 +273,8 @@ def _two(lit: Array, doubt: float) -> Array:
     return table
 
 
-def _bins(mean: Array, sd: Array, weight: Array, doubt: float, function: str) -> Array:
+def _bins(mean: Array, sd: Array, weight: Array, doubt: float) -> Array:
     """P(bin | point): edges where the outcomes of the points thin out or part."""
-    if function == "ohm":
-        mean = np.minimum(mean, OVERLOAD_LEVEL + 0.01)
     ends = np.concatenate([mean - 1.5 * sd, mean, mean + 1.5 * sd])
     heavy = np.concatenate([weight, weight, weight])
     order = np.argsort(ends, kind="stable")

@@ -51,9 +51,6 @@ def span(
         place = observer.numbers.index(number)
         slope[:, :, place] -= (probe[wire.a] - probe[wire.b]) / held * value * across
     slope *= np.array([spread.sd for spread in observer.spreads]) * still
-    if function == "ohm":
-        level, steep = observer.ohms(level)
-        slope *= steep[:, :, None]
     return Spanned(level, slope, strays(machine, state, loaded))
 
 

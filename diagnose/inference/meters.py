@@ -99,6 +99,25 @@ class Meter:
         scale = 1 / (values + 1) if function == "ohm" else 1.0
         return gain * scale, noise * scale
 
+    def ohm_volts(self, ohms: Floats | float) -> Floats:
+        """Volts across the leads, as the ohm function drives them, at a resistance shown."""
+        held = np.maximum(np.asarray(ohms, float) - self.lead, -0.5 * self.ohm_resistance)
+        return np.asarray(self.ohm_source * held / (held + self.ohm_resistance))
+
+    def ohms(self, volts: Floats | float) -> Floats:
+        """Resistance shown at volts across the leads: not under 0, infinite beyond the meter."""
+        v = np.asarray(volts, float)
+        left = np.maximum(self.ohm_source - v, 1e-15)
+        shown = np.maximum(self.ohm_resistance * v / left + self.lead, 0.0)
+        return np.asarray(np.where(v >= self.ohm_volts(self.ohm_overload), np.inf, shown))
+
+    def ohm_steepness(self, volts: Floats | float) -> Floats:
+        """d ln(R + 1) / d volts: turns errors of resistance into volts, where laws are straight."""
+        v = np.clip(volts, 0.0, self.ohm_volts(self.ohm_overload))
+        left = self.ohm_source - v
+        ohms = self.ohm_resistance * v / left + self.lead
+        return np.asarray(self.ohm_resistance * self.ohm_source / left**2 / (ohms + 1))
+
     def volt_resistance(self, function: str) -> float:
         """What the meter puts across its leads when it reads volts, ohm."""
         return self.low_resistance if function == "Vlow" else self.input_resistance

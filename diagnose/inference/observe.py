@@ -1,6 +1,7 @@
 """What a measurement would show in each row: the level and its derivatives to the tolerances.
 
-Levels are what statistics are done on: volts, amperes, ``ln(R + 1)`` for ohms, fractions of range
+Levels are what statistics are done on: volts, amperes, for ohms the volts that the meter's own
+current leaves across its leads (straight where resistance is not), fractions of range
 for what is shown, volts above the trip point for a state.
 """
 
@@ -8,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import log, sqrt
+from math import sqrt
 from typing import Any
 
 import numpy as np
@@ -124,13 +125,6 @@ class Observer:
             return Attachment(a, b, 1 / behind, -self.meter.ohm_source / behind)
         return Attachment(a, b, 1 / self.meter.volt_resistance(function))
 
-    def ohms(self, attached: Column) -> tuple[Array, Array]:
-        """ln(R + 1) from the volts across an ohmmeter, and its derivative to these volts."""
-        volts, behind = self.meter.ohm_source, self.meter.ohm_resistance
-        v = np.clip(attached, 0.0, volts * (1 - 1e-9))
-        ohms = behind * v / (volts - v) + self.meter.lead
-        return np.log1p(ohms), behind * volts / (volts - v) ** 2 / (ohms + 1)
-
     def _see_v(
         self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
     ) -> _Level:
@@ -180,9 +174,7 @@ class Observer:
         self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
     ) -> _Level:
         fitted = self.machine.fit(state, self.meter_of("ohm", *measurement.points))
-        level, steep = self.ohms(fitted.attached)
-        slopes = self._adjoint(fitted, fitted.probes[-1], wanted)
-        return level, {n: value * steep for n, value in slopes.items()}
+        return fitted.attached, self._adjoint(fitted, fitted.probes[-1], wanted)
 
     def _see_shows(
         self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
@@ -226,9 +218,6 @@ class Observer:
 
 _Level = tuple[Any, dict[int, Any]]
 _Reader = Callable[[Measurement, State, Array, Sequence[int]], _Level]
-
-OVERLOAD_LEVEL = log(60e6 + 1)
-"""Level beyond which the generic meter shows OL."""
 
 
 def systematic(loop: Loop, measurement: Measurement) -> tuple[str, float] | None:

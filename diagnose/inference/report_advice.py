@@ -11,7 +11,6 @@ from diagnose.inference.answer import Answer, quantiles
 from diagnose.inference.cautions import cautions_for, needs_for
 from diagnose.inference.foresight import Foresight, Points
 from diagnose.inference.normal import below
-from diagnose.inference.observe import OVERLOAD_LEVEL
 from diagnose.inference.ranking import Advice, Expects
 from diagnose.inference.readings import describe
 
@@ -52,9 +51,7 @@ def _range(
     ends = np.concatenate([mean - 1.645 * sd, mean, mean + 1.645 * sd])
     low, high = quantiles(ends, np.tile(weight, 3), (0.05, 0.95))
     if measurement.function == "ohm":
-        low, high = (
-            float("inf") if v > OVERLOAD_LEVEL else float(max(np.expm1(v), 0)) for v in (low, high)
-        )
+        low, high = (float(answer.engine.meter.ohms(v)) for v in (low, high))
     return low, high, UNITS[measurement.function]
 
 

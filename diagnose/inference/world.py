@@ -17,7 +17,7 @@ from diagnose.inference.data import STRAY, WORTHLESS, WORTHLESS_METER
 from diagnose.inference.grid import HIGHEST, LOWEST, Ground
 from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.measurement import Measurement, Reading
-from diagnose.inference.observe import OVERLOAD_LEVEL, Observer, systematic
+from diagnose.inference.observe import Observer, systematic
 
 RESOLUTION = {"mA": 1e-5, "clamp": 1e-5}
 _SPAN = {"V": (-30.0, 30.0), "Vlow": (-30.0, 30.0), "mA": (-0.01, 0.05), "clamp": (-0.01, 0.05)}
@@ -72,11 +72,10 @@ class World:
             return self._shown(measurement, wrong)
         level = self.level(measurement)
         if function == "ohm":
-            if wrong:
-                level = float(self.rng.uniform(0, 18))
-            if level > OVERLOAD_LEVEL:
+            shown = float(self.observer.meter.ohms(level))
+            value = float(np.expm1(self.rng.uniform(0, 18))) if wrong else shown
+            if not np.isfinite(value):
                 return Reading(measurement, "overload", text="OL")
-            value = float(np.expm1(level))
         else:
             value = float(self.rng.uniform(*_SPAN[function])) if wrong else level
             value += float(self.rng.normal(0, STRAY[function]))

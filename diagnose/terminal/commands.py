@@ -3,7 +3,17 @@
 from __future__ import annotations
 
 from diagnose.terminal.arguments import Command, argument
-from diagnose.terminal.handlers import check, expect, loops, netlist, rank, simulate, why
+from diagnose.terminal.handlers import (
+    cases,
+    check,
+    expect,
+    loops,
+    netlist,
+    rank,
+    simulate,
+    troubleshoot,
+    why,
+)
 
 LOOP = argument(
     "loop", metavar="LOOP", help="tag of a loop (a beginning will do), loop type, or a sheet's path"
@@ -114,6 +124,29 @@ COMMANDS: tuple[Command, ...] = (
             """,
     ),
     Command(
+        "troubleshoot",
+        "the session with a technician, step by step; writes a case",
+        (
+            argument("loop", metavar="LOOP", nargs="?", help="tag of a loop, or a sheet's path"),
+            argument("--resume", metavar="CASE", help="go on with a case: its name, file, or tag"),
+            argument("--new", action="store_true", help="open a new case, whatever is open"),
+            argument("--place", metavar="PLACE", help="where you stand (default: the cabinet)"),
+            METER,
+            argument("--plain", action="store_true", help="plain lines: no prompt, no completion"),
+        ),
+        troubleshoot,
+        (
+            "diagnose troubleshoot LT-214",
+            "diagnose troubleshoot --resume LT-214_2024-03-12_01",
+            "diagnose troubleshoot LT-214 --new --plain < lines.txt",
+        ),
+        more="""
+            Type help in the session for its commands.  Every line is kept in the case at once; quit
+            leaves the case open.  With --json the talk goes to standard error, and standard output
+            holds one object at the end.
+            """,
+    ),
+    Command(
         "why",
         "shows the formula behind a voltage or a current, with the numbers put in",
         (
@@ -161,6 +194,35 @@ COMMANDS: tuple[Command, ...] = (
         ("diagnose check sheets/LT-214.toml", "diagnose check --plant cases/larkmere"),
         more="""
             Exit code 1: there is a problem.
+            """,
+    ),
+    Command(
+        "cases",
+        "lists cases, shows or exports one, verifies that rankings come out as recorded",
+        (
+            argument(
+                "action", metavar="JOB", nargs="?", default="list",
+                help="list (default), show, export or verify",
+            ),
+            argument(
+                "case", metavar="CASE", nargs="?",
+                help="name of a case (a beginning will do), its file, or for list and verify "
+                "a folder",
+            ),
+            argument(
+                "--markdown", action="store_true",
+                help="export the hand-over note (default; --json exports everything)",
+            ),
+        ),
+        cases,
+        (
+            "diagnose cases",
+            "diagnose cases show LT-214_2024-03-12",
+            "diagnose cases export LT-214_2024-03-12 > hand-over.md",
+            "diagnose cases verify",
+        ),
+        more="""
+            Exit code 1: a case is damaged, or a ranking does not come out as recorded.
             """,
     ),
 )  # fmt: skip

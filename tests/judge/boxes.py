@@ -8,8 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from judge.cells import Cells, Fineness, Leaves, bilinear, quadratic
+from judge.cells import Cells, Fineness, Leaves
 from judge.evidence import Choice, log_density, peaks
+from judge.patches import bilinear, quadratic
 
 PRUNE = log(1e-8)
 DEEPEST = 16

@@ -11,6 +11,7 @@ import numpy as np
 
 from judge.evidence import Choice, peaks
 from judge.model import Model
+from judge.patches import halves, quadratic
 from judge.slices import NEAR
 
 UNIT = 4096
@@ -33,7 +34,7 @@ class Fineness:
 
     @property
     def edges(self) -> np.ndarray:
-        """Process values at the edges of the first cells; prior steps and saturations among them."""
+        """Process values at the edges of the first cells; prior steps, saturations among them."""
         return np.array([-0.1, -0.0125, *np.linspace(0, 1, self.p_cells + 1), 1.03125, 1.1])
 
 
@@ -50,23 +51,6 @@ class Leaves:
     def only(self, rows: np.ndarray) -> Leaves:
         """Some of them."""
         return Leaves(self.corner[rows], self.node[rows])
-
-
-def quadratic(nine: np.ndarray, a: np.ndarray, b: np.ndarray) -> np.ndarray:
-    """Biquadratic through nine nodes (N, 3, 3, n) at local coordinates in [0, 1] -> (N, n)."""
-    wa = np.stack([(1 - a) * (1 - 2 * a), 4 * a * (1 - a), a * (2 * a - 1)], axis=1)
-    wb = np.stack([(1 - b) * (1 - 2 * b), 4 * b * (1 - b), b * (2 * b - 1)], axis=1)
-    return np.einsum("ri,rj,rijn->rn", wa, wb, nine)
-
-
-def bilinear(nine: np.ndarray, a: np.ndarray, b: np.ndarray) -> np.ndarray:
-    """Covariances between nine nodes (N, 3, 3, n, n): linear in each quarter, so always valid."""
-    wa, wb = _hats(a), _hats(b)
-    return np.einsum("ri,rj,rijnm->rnm", wa, wb, nine, optimize=True)
-
-
-def _hats(a: np.ndarray) -> np.ndarray:
-    return np.maximum(0.0, 1.0 - np.abs(2 * a[:, None] - np.arange(3)))
 
 
 class Cells:
@@ -179,7 +163,7 @@ class Cells:
         return best + self.log_area(cells.corner)
 
     def bends(self, cells: Leaves, parent: np.ndarray | None, place: np.ndarray | None) -> Any:
-        """By how much the middle nodes leave the straight line: along u and p; the parent's miss."""
+        """How far the middle nodes leave the straight line along u and p; the parent's miss."""
         nine, cov = self.mean[cells.node], self.cov[cells.node]
         by_u = [nine[:, 1, k] - (nine[:, 0, k] + nine[:, 2, k]) / 2 for k in range(3)]
         by_p = [nine[:, k, 1] - (nine[:, k, 0] + nine[:, k, 2]) / 2 for k in range(3)]
@@ -222,7 +206,7 @@ class Cells:
             worth = bound > self.reference + log(self.fineness.floor)
             split = rough & worth & (cut_u | cut_p)
             done.append(cells.only(~split))
-            corner, source, place = _halves(c[split], cut_u[split], cut_p[split])
+            corner, source, place = halves(c[split], cut_u[split], cut_p[split])
             parent = cells.node[split][source]
             cells = self.nine(corner) if len(corner) else Leaves(corner, parent)
         return Leaves(
@@ -243,24 +227,3 @@ def _spread_bends(cov: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     along_u = np.abs(var[:, 1] - (var[:, 0] + var[:, 2]) / 2) / var[:, 1]
     along_p = np.abs(var[:, :, 1] - (var[:, :, 0] + var[:, :, 2]) / 2) / var[:, :, 1]
     return along_u.max(axis=(1, 2)), along_p.max(axis=(1, 2))
-
-
-def _halves(corner: np.ndarray, cut_u: np.ndarray, cut_p: np.ndarray) -> tuple[np.ndarray, ...]:
-    """Children of cells: corners, number of the parent, place (a0, a1, b0, b1) in it."""
-    out, source, place = [], [], []
-    h, u0, u1, p0, p1 = corner.T
-    um, pm = (u0 + u1) // 2, (p0 + p1) // 2
-    for i in range(2):
-        for k in range(2):
-            rows = np.flatnonzero((cut_u | (i == 0)) & (cut_p | (k == 0)))
-            cu, cp = cut_u[rows], cut_p[rows]
-            a0, a1 = np.where(cu, i / 2, 0.0), np.where(cu, (i + 1) / 2, 1.0)
-            b0, b1 = np.where(cp, k / 2, 0.0), np.where(cp, (k + 1) / 2, 1.0)
-            lo_u = np.where(cu & (i == 1), um[rows], u0[rows])
-            hi_u = np.where(cu & (i == 0), um[rows], u1[rows])
-            lo_p = np.where(cp & (k == 1), pm[rows], p0[rows])
-            hi_p = np.where(cp & (k == 0), pm[rows], p1[rows])
-            out.append(np.stack([h[rows], lo_u, hi_u, lo_p, hi_p], axis=1))
-            source.append(rows)
-            place.append(np.stack([a0, a1, b0, b1], axis=1))
-    return np.concatenate(out), np.concatenate(source), np.concatenate(place)

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from judge.gaussian import cholesky, log_cdf, log_orthant, norm, whiten
-from judge.model import Margin
+from judge.margins import Margin
 
 SLACK = 5.0
 """Standard deviations by which other readings may shift a threshold in a bound."""

@@ -14,14 +14,14 @@ import numpy as np
 
 from diagnose.inference.measurement import Applied, Measurement, Reading
 from diagnose.loops.loop import Loop, Part
-from judge.model import COUNTS, PERCENT, ROOT3, STRAY, Seen, resolution, shows_of
+from judge.circuit import Circuit, insertion
+from judge.margins import COUNTS, PERCENT, ROOT3, STRAY, resolution, shows_of
+from judge.model import Seen
 from judge.world import (
     LARGEST_OHM,
-    Circuit,
     Hypothesis,
     Values,
     hypotheses,
-    insertion,
     nominal,
     state,
 )

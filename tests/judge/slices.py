@@ -15,7 +15,8 @@ from typing import Any
 import numpy as np
 
 from diagnose.loops.loop import Loop
-from judge.world import Circuit, Hypothesis, Values, nominal, state
+from judge.circuit import Circuit
+from judge.world import Hypothesis, Values, nominal, state
 
 REACH = 3.4
 """Slices cover this many standard deviations either way."""

@@ -1,24 +1,19 @@
-"""A loop under a hypothesis and a condition: parameter values, and the circuit that a meter sees."""
+"""A loop under a hypothesis and a condition: the values of all parameters, in rows."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
-from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement
+from diagnose.inference.measurement import Applied, Condition
 from diagnose.loops.kind import Change, Severity
 from diagnose.loops.loop import Loop, Part
-from judge.laws import LAWS, demand, level
-from judge.solver import Element, Point, current, operating_point
 
 Row = Any
 Values = dict[str, dict[str, Row]]
-METER = {"V": 10e6, "Vlow": 3e3}
-BURDEN, LIFTED, JUMPER = 4.0, 1e12, 0.05
-TEST_VOLTS, TEST_OHM, LEADS = 1.2, 10e3, 0.2
 LARGEST_OHM = 60e6
 
 
@@ -152,132 +147,3 @@ def _put_rows(out: State, move: Move, rows: np.ndarray, size: Row) -> None:
         out.moved[key] = np.zeros(rows.shape, dtype=bool)
     out.values[move.part][move.name][rows] = move.value(size)
     out.moved[key][rows] = True
-
-
-@dataclass(frozen=True)
-class Insertion:
-    """What a meter does to the circuit: an extra element, and a part that it opens."""
-
-    a: str
-    b: str
-    piece: tuple[float, float]
-    opens: str | None = None
-
-
-def insertion(loop: Loop, what: Measurement) -> Insertion | None:
-    """The meter of a measurement as part of the circuit; None where it disturbs nothing."""
-    if what.function in METER:
-        return Insertion(*what.points, (1 / METER[what.function], 0.0))
-    if what.function == "mA":
-        pins = set(what.points)
-        part = next(p for p in loop.parts if p.kind.opens_at and set(p.pins.values()) == pins)
-        return Insertion(*what.points, (1 / BURDEN, 0.0), part.name)
-    if what.function == "ohm":
-        return Insertion(*what.points, (1 / TEST_OHM, -TEST_VOLTS / TEST_OHM))
-    return None
-
-
-class Circuit:
-    """The network of a loop in one condition with one meter in it, for many rows."""
-
-    def __init__(
-        self, loop: Loop, st: State, process: Row, condition: Condition, meter: Insertion | None
-    ) -> None:
-        self.loop, self.state, self.process = loop, st, process
-        if meter is not None and meter.opens:
-            st.put(meter.opens, "resistance", LIFTED)
-        self.nodes = {name: k for k, name in enumerate(loop.nodes)}
-        self.owners: list[str] = []
-        self.elements: list[Element] = []
-        for part in loop.parts:
-            for element in self.of(part, st.values[part.name], process):
-                self.owners.append(part.name)
-                self.elements.append(element)
-        extra = [
-            self._wire(i.a, i.b, (1 / JUMPER, 0.0)) for i in condition if isinstance(i, Jumper)
-        ]
-        if meter is not None:
-            extra.append(self._wire(meter.a, meter.b, meter.piece))
-        self.owners += [""] * len(extra)
-        self.elements += extra
-        self.point: Point = operating_point(self.elements)
-
-    def _wire(self, a: str, b: str, piece: tuple[float, float]) -> Element:
-        return Element(self.nodes[a], self.nodes[b], (piece,))
-
-    def of(self, part: Part, q: Mapping[str, Row], process: Row) -> list[Element]:
-        """The elements of a part at given values."""
-        if part.kind.name == "two_wire_transmitter":
-            q = {**q, "demand": demand(q, process)}
-        return [
-            Element(
-                self.nodes[part.pins[law.a]],
-                self.nodes[part.pins[law.b]],
-                law.pieces(q),
-                law.bends(q),
-            )
-            for law in LAWS[part.kind.name]
-        ]
-
-    def index(self, part: str) -> list[int]:
-        """Numbers of the elements of a part."""
-        return [k for k, owner in enumerate(self.owners) if owner == part]
-
-    def change(self, part: Part, q: Mapping[str, Row], process: Row) -> list[Row]:
-        """Currents of a part's elements at other values, voltages and regimes held."""
-        found = zip(self.index(part.name), self.of(part, q, process), strict=True)
-        return [
-            current(element, self.point.regimes.get(k, 0), self.point.across(element.a, element.b))
-            for k, element in found
-        ]
-
-    def through(self, part: str) -> Row:
-        """Current through a part in its pin order, A."""
-        here = self.point
-        return sum(
-            current(
-                self.elements[k],
-                here.regimes.get(k, 0),
-                here.across(self.elements[k].a, self.elements[k].b),
-            )
-            for k in self.index(part)
-        )
-
-    def slope(self, part: str) -> Row:
-        """Conductance of a part at its operating point, S."""
-        total: Row = 0.0
-        for k in self.index(part):
-            element, regime = self.elements[k], self.point.regimes.get(k, 0)
-            a, b = current(element, regime, 1.0), current(element, regime, 0.0)
-            total = total + (a - b)
-        return total
-
-    def pair(self, what: Measurement) -> tuple[int, int] | None:
-        """The two nodes whose voltage a measurement looks at."""
-        if what.function == "process":
-            return None
-        names: Sequence[str] = what.points
-        if what.function in ("clamp", "shows"):
-            names = list(self.loop.part(what.points[0]).pins.values())[:2]
-        return (self.nodes[names[0]], self.nodes[names[1]]) if len(names) == 2 else None
-
-    def shown(self, what: Measurement, v: Row, q: Mapping[str, Row], process: Row) -> Row:
-        """The level of a part that shows something."""
-        return level(self.loop.part(what.points[0]).kind.name, q, v, process)
-
-
-def ohms(v: Row) -> Row:
-    """What an ohmmeter makes of ``v`` volts across it (negative: its sources are outrun)."""
-    i = (TEST_VOLTS - v) / TEST_OHM
-    safe = np.where(i > 1e-15, i, 1e-15)
-    return np.where(i > 1e-15, v / safe + LEADS, np.inf)
-
-
-def log_ohms(v: Row) -> tuple[Row, Row]:
-    """ln(R + 1) and its derivative by ``v``; overload counts as 1 Tohm without a slope."""
-    r = ohms(v)
-    over = ~np.isfinite(r) | (r < 0)
-    finite = np.where(over, 1.0, r)
-    i = (TEST_VOLTS - np.where(over, 0.0, v)) / TEST_OHM
-    slope = (TEST_VOLTS / TEST_OHM) / i**2 / (finite + 1.0)
-    return np.where(over, np.log(1e12), np.log(finite + 1.0)), np.where(over, 0.0, slope)

@@ -1,0 +1,1 @@
+"""One hunt: events, the case that they add up to, and the file that keeps them."""

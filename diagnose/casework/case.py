@@ -1,0 +1,157 @@
+"""A case: what the events of one hunt add up to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from diagnose.casework.checks import CaseError, Rates
+from diagnose.casework.events import (
+    AdviceGiven,
+    CauseConfirmed,
+    Declined,
+    Noted,
+    ProofTaken,
+    Ranked,
+    RemedyTried,
+    Stamped,
+)
+from diagnose.casework.lines import as_said, not_possible
+
+__all__ = ["Case", "CaseError", "Open", "Taken", "fold"]
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A reading as it stands now; ``number`` is that of its record, ``typed`` its first text.
+
+    ``withdrawn`` is the reason why it counts no more, None while it does.
+    """
+
+    number: int
+    at: datetime
+    text: str
+    typed: str
+    place: str
+    minutes: float
+    advised: bool
+    withdrawn: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Open:
+    """Something altered for a while and not yet put back."""
+
+    number: int
+    at: datetime
+    item: str
+    text: str
+
+    def __str__(self) -> str:
+        return f"{self.item}: {self.text}" if self.text else self.item
+
+
+@dataclass(frozen=True)
+class Case:
+    """The state of one hunt, made by folding its events; never changed, only replaced.
+
+    Tuples are in the order of the events.  ``number`` and ``at`` are those of the last event.
+    """
+
+    tag: str = ""
+    loop_type: str = ""
+    tool: str = ""
+    sheet: Mapping[str, Any] | None = None
+    meter: Mapping[str, Any] | None = None
+    rates: Rates = ()
+    opened: datetime | None = None
+    number: int = 0
+    at: datetime | None = None
+    complaints: tuple[str, ...] = ()
+    contexts: tuple[str, ...] = ()
+    readings: tuple[Taken, ...] = ()
+    acknowledged: tuple[str, ...] = ()
+    open_items: tuple[Open, ...] = ()
+    restored: tuple[Open, ...] = ()
+    declined: tuple[Declined, ...] = ()
+    advice: tuple[AdviceGiven, ...] = ()
+    rankings: tuple[Ranked, ...] = ()
+    remedies: tuple[RemedyTried, ...] = ()
+    proofs: tuple[ProofTaken, ...] = ()
+    confirmed: tuple[CauseConfirmed, ...] = ()
+    notes: tuple[Noted, ...] = ()
+    ending: str | None = None
+
+    def then(self, event: Stamped) -> Case:
+        """The case after one more event.
+
+        Raises
+        ------
+        CaseError
+            The event cannot happen now; the sentence says why and what would help.
+        """
+        from diagnose.casework.rules import step
+
+        after = step(self, event)
+        return replace(after, number=event.number, at=event.at)
+
+    @property
+    def in_force(self) -> tuple[Taken, ...]:
+        """The readings that count, as corrected; the n-th is reading n of a ranking."""
+        return tuple(item for item in self.readings if item.withdrawn is None)
+
+    @property
+    def evidence(self) -> tuple[str, ...]:
+        """All lines that count now, as ``parse_line`` takes them.
+
+        Complaints, facts, readings; then what was declined, as readings that are not possible.
+        """
+        return (
+            *(as_said("complaint", text) for text in self.complaints),
+            *(as_said("context", text) for text in self.contexts),
+            *(item.text for item in self.in_force),
+            *dict.fromkeys(not_possible(item.text) for item in self.declined),
+        )
+
+    @property
+    def status(self) -> str:
+        """``open``, or how the case ended."""
+        return self.ending or "open"
+
+    @property
+    def is_open(self) -> bool:
+        """Whether the hunt goes on."""
+        return self.ending is None
+
+    @property
+    def minutes(self) -> float:
+        """What the readings cost, withdrawn ones included."""
+        return sum(item.minutes for item in self.readings)
+
+    @property
+    def cause(self) -> CauseConfirmed | None:
+        """The cause that was confirmed last, None while all is suspicion."""
+        return self.confirmed[-1] if self.confirmed else None
+
+    @property
+    def last_ranking(self) -> Ranked | None:
+        """The last ranking that was recorded: what is suspected."""
+        return self.rankings[-1] if self.rankings else None
+
+    def reading(self, number: int) -> Taken:
+        """The reading with the number of its record; CaseError if there is none."""
+        for item in self.readings:
+            if item.number == number:
+                return item
+        known = ", ".join(str(item.number) for item in self.readings) or "none yet"
+        raise CaseError(f"there is no reading {number}; readings: {known}")
+
+
+def fold(events: Iterable[Stamped]) -> Case:
+    """The case that events add up to; CaseError at the first that cannot happen."""
+    case = Case()
+    for event in events:
+        case = case.then(event)
+    return case

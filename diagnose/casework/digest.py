@@ -1,0 +1,48 @@
+"""What a case keeps of a ranking, and what the ranking was computed with."""
+
+from __future__ import annotations
+
+from functools import cache
+from hashlib import sha256
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+from diagnose.casework import events as e
+from diagnose.inference.ranking import Ranking
+from diagnose.library import PACKAGE, package_version
+
+KEPT = 8
+"""Hypotheses kept of a ranking."""
+
+DECIMALS = 6
+
+ROOMS = ("loops", "circuit", "inference")
+"""Packages whose code decides a ranking."""
+
+
+def ranked(ranking: Ranking) -> e.Ranked:
+    """The event that records a ranking."""
+    top = tuple(
+        (item.part, item.fault, item.also, round(item.probability, DECIMALS))
+        for item in ranking.hypotheses[:KEPT]
+    )
+    return e.Ranked(top, round(ranking.unexplained, DECIMALS), versions())
+
+
+@cache
+def _engine() -> str:
+    """Twelve digits that change with any line of code that decides a ranking."""
+    digest = sha256()
+    for room in ROOMS:
+        for path in sorted(Path(PACKAGE / room).rglob("*.py")):
+            digest.update(path.read_bytes().replace(b"\r\n", b"\n"))
+    return digest.hexdigest()[:12]
+
+
+def versions() -> dict[str, str]:
+    """What a ranking is computed with here: package, its engine's code, numpy."""
+    try:
+        arrays = version("numpy")
+    except PackageNotFoundError:
+        arrays = "0"
+    return {"diagnose": package_version(), "engine": _engine(), "numpy": arrays}

@@ -1,0 +1,133 @@
+"""Writing to a case file so that what was acknowledged is on the disk."""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+from collections.abc import Mapping
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+from diagnose.casework.checks import CaseError
+from diagnose.loops.names import shown
+
+BINARY = getattr(os, "O_BINARY", 0)
+"""Windows turns line ends round without it."""
+
+MOST_CASES = 1000
+"""Cases of one loop on one day."""
+
+FULL = {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC)}
+
+
+def line_of(record: Mapping[str, Any]) -> bytes:
+    """A record as one line."""
+    text = json.dumps(record, ensure_ascii=False, allow_nan=False, separators=(", ", ": "))
+    return f"{text}\n".encode()
+
+
+def new_file(folder: Path, stem: str, suffix: str, content: bytes) -> Path:
+    """A file that was not there before, with content, on the disk; a counter makes its name.
+
+    Raises CaseError if it cannot be made; then nothing is left of it.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        path, number = _fresh(folder, stem, suffix)
+    except OSError as error:
+        raise _refused(folder, error, "no case is opened") from error
+    try:
+        _write_all(number, content)
+    except OSError as error:
+        os.close(number)
+        with suppress(OSError):
+            path.unlink()
+        raise _refused(path, error, "no case is opened") from error
+    os.close(number)
+    sync_folder(folder)
+    return path
+
+
+def _fresh(folder: Path, stem: str, suffix: str) -> tuple[Path, int]:
+    for count in range(1, MOST_CASES):
+        path = folder / f"{stem}_{count:02d}{suffix}"
+        with suppress(FileExistsError):
+            return path, os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | BINARY, 0o644)
+    raise CaseError(f"there are {MOST_CASES - 1} cases called {stem} in {shown(folder, 200)}")
+
+
+def sync_folder(folder: Path) -> None:
+    """Put the name of a new file on the disk; Windows does so by itself."""
+    if os.name == "nt":
+        return
+    with suppress(OSError):  # some network drives cannot; the file itself is safe
+        number = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(number)
+        finally:
+            os.close(number)
+
+
+def _write_all(number: int, content: bytes) -> None:
+    """Write everything and flush it to the disk; OSError if any of it fails."""
+    left = memoryview(content)
+    while left:
+        left = left[os.write(number, left) :]
+    os.fsync(number)
+
+
+class Appender:
+    """Appends whole lines to a file; a line that failed leaves nothing behind."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        try:
+            self._number = os.open(path, os.O_RDWR | os.O_APPEND | BINARY)
+        except OSError as error:
+            raise _refused(path, error, "the case cannot be gone on with") from error
+        self._torn = self._ends_torn()
+
+    def append(self, line: bytes) -> None:
+        """Append a line and flush it to the disk.
+
+        Raises CaseError if that fails: the line is not in the case, all before it is.
+        """
+        try:
+            size = os.fstat(self._number).st_size
+            try:
+                _write_all(self._number, b"\n" + line if self._torn else line)
+            except OSError:
+                self._take_back(size)
+                raise
+        except OSError as error:
+            lost = "this event is not in the case, everything before it is"
+            raise _refused(self.path, error, lost) from error
+        self._torn = False
+
+    def _take_back(self, size: int) -> None:
+        """Cut off what was written of a line; where that fails too, the next starts afresh."""
+        try:
+            os.ftruncate(self._number, size)
+        except OSError:
+            self._torn = True
+
+    def _ends_torn(self) -> bool:
+        size = os.lseek(self._number, 0, os.SEEK_END)
+        if not size:
+            return False
+        os.lseek(self._number, size - 1, os.SEEK_SET)
+        return os.read(self._number, 1) != b"\n"
+
+    def close(self) -> None:
+        """Let go of the file."""
+        os.close(self._number)
+
+
+def _refused(path: Path, error: OSError, result: str) -> CaseError:
+    where = shown(path, 200)
+    if error.errno in FULL:
+        return CaseError(f"the disk is full: {result}; make room ({where})")
+    reason = error.strerror or str(error)
+    return CaseError(f"{where} cannot be written: {reason.lower()}; {result}")

@@ -1,0 +1,99 @@
+"""Readings that were wrong: corrected, withdrawn, taken back; all of it stays on record."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from diagnose.casework import events as e
+from diagnose.casework.case import Taken
+from diagnose.casework.checks import CaseError
+from diagnose.casework.hunt_task import with_value
+from diagnose.errors import DiagnoseError
+from diagnose.inference.measurement import Measurement, Reading
+from diagnose.inference.readings import describe, parse_line
+from diagnose.loops.loop import Loop
+
+if TYPE_CHECKING:
+    from diagnose.casework.log import CaseFile
+
+
+class Mending:
+    """Changes to readings of a case; readings count 1, 2, 3 ... in the order of entry.
+
+    What was changed in this session is taken back in turn; before that, the last reading is.
+    """
+
+    def __init__(self, file: CaseFile, loop: Loop) -> None:
+        self.file, self.loop = file, loop
+        self._undo: list[tuple[str, int, str]] = []
+
+    def taken(self, number: int) -> None:
+        """Remember that a reading was entered."""
+        self._undo.append(("taken", number, ""))
+
+    def measurement(self, taken: Taken) -> Measurement:
+        """What a reading measured."""
+        found = parse_line(taken.text, self.loop)
+        if not isinstance(found, Reading):
+            raise CaseError(f"'{taken.text}' is no reading")
+        return found.measurement
+
+    def reading(self, number: int) -> Taken:
+        """Reading 1, 2, 3 … of the session; CaseError if there is none."""
+        many = len(self.file.case.readings)
+        if not 1 <= number <= many:
+            known = f"there are readings 1 to {many}" if many else "there is none yet"
+            raise CaseError(f"there is no reading {number}; {known}")
+        return self.file.case.readings[number - 1]
+
+    def in_force(self, number: int) -> Taken:
+        """A reading that counts; CaseError if it does not."""
+        taken = self.reading(number)
+        if taken.withdrawn is not None:
+            raise CaseError(f"reading {number} counts no more ({taken.withdrawn}); enter it anew")
+        return taken
+
+    def correct(self, number: int, text: str) -> str:
+        """Put another value, or another whole line, in the place of a reading's."""
+        taken = self.in_force(number)
+        line = text
+        if not self._reads(text):
+            line = with_value(describe(self.measurement(taken), self.loop), text)
+            parse_line(line, self.loop)
+            if not self._reads(line):
+                raise CaseError("a reading that was not possible is declined or withdrawn")
+        self.file.append(e.ReadingCorrected(taken.number, line))
+        self._undo.append(("corrected", number, taken.text))
+        return line
+
+    def _reads(self, text: str) -> bool:
+        """Whether a text is a whole reading line."""
+        try:
+            found = parse_line(text, self.loop)
+        except DiagnoseError:
+            return False
+        return isinstance(found, Reading) and found.sort != "impossible"
+
+    def withdraw(self, number: int, reason: str) -> None:
+        """Take a reading out of the evidence; it stays on record."""
+        taken = self.in_force(number)
+        self.file.append(e.ReadingWithdrawn(taken.number, reason))
+        self._undo.append(("withdrawn", number, taken.text))
+
+    def undo(self) -> str:
+        """Take back the last reading, correction or withdrawal; the sentence says which."""
+        numbers = [n for n, t in enumerate(self.file.case.readings, 1) if t.withdrawn is None]
+        if not self._undo and not numbers:
+            raise CaseError("there is no reading to take back")
+        what, number, text = self._undo.pop() if self._undo else ("taken", numbers[-1], "")
+        taken = self.reading(number)
+        if what == "withdrawn":
+            self.file.append(e.ReadingTaken(taken.text, taken.place, 0.0, taken.advised))
+            return f"Reading {number} counts again, as reading {len(self.file.case.readings)}."
+        if taken.withdrawn is not None:
+            return self.undo()
+        if what == "corrected":
+            self.file.append(e.ReadingCorrected(taken.number, text))
+            return f"Reading {number} is '{text}' again."
+        self.file.append(e.ReadingWithdrawn(taken.number, "undone"))
+        return f"Reading {number}, '{taken.text}', is taken back."

@@ -1,0 +1,71 @@
+"""One measurement to be taken, and what taking it leaves altered."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from diagnose.inference.cautions import CAUTIONS
+from diagnose.inference.hypotheses import action_of
+from diagnose.inference.measurement import Applied, Jumper, Measurement
+from diagnose.inference.ranking import Advice
+from diagnose.loops.loop import Loop
+
+IN_SERIES = "opened for the meter"
+"""What a reading in series leaves to be closed again."""
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One measurement to be taken: an advised step, or reading ``replaces`` once more."""
+
+    measurement: Measurement
+    text: str
+    place: str
+    minutes: float
+    cautions: tuple[str, ...]
+    advice: Advice | None = None
+    replaces: int | None = None
+
+    @property
+    def red(self) -> tuple[str, ...]:
+        """The cautions that must be answered before the step, every time."""
+        return tuple(key for key in self.cautions if CAUTIONS[key].acknowledge)
+
+    def line(self, value: str) -> str:
+        """The reading line of a value: ``3.02`` -> ``V X21:7 X20:0 3.02``."""
+        return with_value(self.text, value)
+
+
+def task_of(advice: Advice) -> Task:
+    """An advised measurement as a task."""
+    return Task(
+        advice.measurement, advice.text, advice.place, advice.minutes, advice.cautions, advice
+    )
+
+
+def with_value(measurement: str, value: str) -> str:
+    """A measurement line with a value put in before its condition.
+
+    >>> with_value("V X21:7 X20:0 with LT-214 driven 4 mA", "1.002")
+    'V X21:7 X20:0 1.002 with LT-214 driven 4 mA'
+    """
+    head, with_, condition = measurement.partition(" with ")
+    return f"{head} {value}{with_}{condition}"
+
+
+def altered(thing: Applied | Jumper, loop: Loop) -> tuple[str, str]:
+    """Item and text of something that was done to the loop: ``wire lifted``, ``W3+.X21``.
+
+    What an action is set to stays apart: a transmitter that drives 4 mA and then 8 mA is one item.
+    """
+    if isinstance(thing, Jumper):
+        return "jumper", f"{thing.a} to {thing.b}"
+    return action_of(loop, thing.part, thing.action).title, thing.part
+
+
+def left_altered(measurement: Measurement, loop: Loop) -> tuple[tuple[str, str], ...]:
+    """Items and texts of all that a measurement leaves to be put back."""
+    found = [altered(thing, loop) for thing in measurement.condition]
+    if measurement.function == "mA":
+        found.append((IN_SERIES, " to ".join(measurement.points)))
+    return tuple(found)

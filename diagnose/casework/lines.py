@@ -1,0 +1,27 @@
+"""Texts of events as the lines that ``inference.readings.parse_line`` takes."""
+
+from __future__ import annotations
+
+import re
+
+_HEADS = {"complaint": ("complaint", "symptom"), "context": ("context", "fact")}
+_WITH = re.compile(r"\s+(?=(?:with|while)\s)", re.IGNORECASE)
+_IMPOSSIBLE = "not possible"
+
+
+def as_said(head: str, text: str) -> str:
+    """``reads high`` -> ``complaint reads high``; a line with its word stays as it is."""
+    first = text.split(maxsplit=1)[0].casefold().rstrip(":") if text.strip() else ""
+    return text if first in _HEADS[head] else f"{head} {text}"
+
+
+def not_possible(text: str) -> str:
+    """A measurement as the reading that could not be taken.
+
+    >>> not_possible("mA X21:4 with LT-214 driven 4 mA")
+    'mA X21:4 not possible with LT-214 driven 4 mA'
+    """
+    if _IMPOSSIBLE in text.casefold():
+        return text
+    head, *tail = _WITH.split(text.strip(), maxsplit=1)
+    return " ".join((head, _IMPOSSIBLE, *tail))

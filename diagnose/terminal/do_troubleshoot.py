@@ -1,0 +1,130 @@
+"""``troubleshoot``: the session with a technician; every line goes into a case."""
+
+from __future__ import annotations
+
+import sys
+from argparse import Namespace
+from pathlib import Path
+from typing import TYPE_CHECKING, TextIO
+
+from diagnose.casework.checks import CaseError
+from diagnose.casework.events import HANDED_OVER
+from diagnose.casework.hunt import Hunt
+from diagnose.casework.log import CaseFile, case_files
+from diagnose.loops.plant import Plant
+from diagnose.terminal.arguments import UsageError
+from diagnose.terminal.as_json import Json, ranking_json
+from diagnose.terminal.find_evidence import standing
+from diagnose.terminal.find_loop import find_loop, meter_of, plant_of
+from diagnose.terminal.outcome import DONE, SCHEMA, Outcome
+from diagnose.terminal.screen import look
+from diagnose.terminal.session import Session
+from diagnose.terminal.session_input import PlainLines
+
+if TYPE_CHECKING:
+    from diagnose.inference.engine import Engine
+
+
+def troubleshoot(arguments: Namespace) -> Outcome:
+    """Open or resume a case and talk; with ``--json`` the talk goes to standard error."""
+    if sys.stdin is None:
+        raise UsageError("a session needs somebody who types, or lines on standard input")
+    out = sys.stderr if arguments.json else sys.stdout
+    file, new = _case(arguments, out)
+    with file:
+        place = standing(arguments.place, file.loop)
+        hunt = Hunt(file, file.loop, lambda: _engine(file), place)
+        if arguments.place:
+            hunt.stand(place)
+        for warning in file.warnings:
+            print(f"Case file: {warning}.", file=out)
+        Session(hunt, look(), out, arguments.plain).run(new)
+        data = _json(hunt) if arguments.json else {}
+    return Outcome(data, lambda _: (), DONE)
+
+
+def _engine(file: CaseFile) -> Engine:
+    # The engine is imported late: the first question is asked at once.
+    from diagnose.inference.engine import Engine
+
+    return Engine(file.loop, file.meter, file.rates or None)
+
+
+def _json(hunt: Hunt) -> Json:
+    """What a script wants to know of the session."""
+    from diagnose.inference.cautions import CAUTIONS
+
+    case = hunt.case
+    cautions = {key: caution.text for key, caution in CAUTIONS.items()}
+    return {
+        "schema": SCHEMA,
+        "tag": case.tag,
+        "case": str(hunt.file.path),
+        "status": case.status,
+        "evidence": list(case.evidence),
+        "open_items": [str(item) for item in case.open_items],
+        "ranking": ranking_json(hunt.believed(), cautions),
+    }
+
+
+# -- which case -----------------------------------------------------------------------------------
+
+
+def _case(arguments: Namespace, out: TextIO) -> tuple[CaseFile, bool]:
+    """The case to work on, open for writing, and whether it is new."""
+    plant = plant_of(arguments)
+    if arguments.resume is not None:
+        return CaseFile.open(_named(arguments.resume, plant)), False
+    if arguments.loop is None:
+        raise UsageError("name a loop, or a case to go on with: troubleshoot LOOP")
+    loop = find_loop(arguments.loop, plant)
+    for path in [] if arguments.new else _open_cases(plant, loop.tag)[:1]:
+        if _wanted(path, loop.tag, arguments.plain, out):
+            return CaseFile.open(path), False
+    meter = meter_of(plant, arguments.meter)
+    return CaseFile.create(plant.case_folder, loop, meter), True
+
+
+def _named(word: str, plant: Plant) -> Path:
+    """The file of a case: by path, by name, or the latest open one of a tag."""
+    if Path(word).is_file():
+        return Path(word)
+    files = case_files(*plant.case_folders)
+    found = [
+        path for path in files if word.casefold() in (path.name.casefold(), path.stem.casefold())
+    ]
+    found = found or _open_cases(plant, word)
+    if not found:
+        known = ", ".join(path.stem for path in files[-5:]) or "none yet"
+        raise CaseError(f"there is no case '{word[:80]}'; cases: {known}")
+    return found[0]
+
+
+def _open_cases(plant: Plant, tag: str) -> list[Path]:
+    """Cases of a tag that can be gone on with, the latest first; unreadable ones are no choice."""
+    found = [
+        path
+        for path in case_files(*plant.case_folders)
+        if path.name.casefold().startswith(f"{tag.casefold()}_") and _goes_on(path)
+    ]
+    return sorted(found, key=lambda path: path.stat().st_mtime, reverse=True)
+
+
+def _goes_on(path: Path) -> bool:
+    try:
+        case = CaseFile.open(path, write=False).case
+    except CaseError:
+        return False
+    return case.is_open or case.ending == HANDED_OVER
+
+
+def _wanted(path: Path, tag: str, plain: bool, out: TextIO) -> bool:
+    """Ask whether to go on with an open case."""
+    case = CaseFile.open(path, write=False).case
+    print(f"{tag} has a case that is {case.status}: {path.stem}, {len(case.in_force)} readings.",
+          file=out)  # fmt: skip
+    try:
+        line = PlainLines(out).ask("Enter goes on with it, n opens a new one: ")
+    except EOFError:
+        return True
+    return not line.strip().casefold().startswith("n")

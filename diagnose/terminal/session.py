@@ -1,0 +1,104 @@
+"""A session on a screen: asks for a line, prints what the talk says, until it ends.
+
+Ctrl-C never ends it and never cuts an answer short; Ctrl-D is ``quit``.
+"""
+
+from __future__ import annotations
+
+import signal
+import threading
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from types import FrameType
+from typing import TextIO
+
+from diagnose.casework.hunt import Hunt
+from diagnose.terminal import session_view as view
+from diagnose.terminal.outcome import Look
+from diagnose.terminal.session_completion import offers
+from diagnose.terminal.session_input import Lines, lines_for
+from diagnose.terminal.session_questions import opening
+from diagnose.terminal.session_talk import Talk
+from diagnose.terminal.wording import paragraph
+
+PATIENCE = 3
+"""Ctrl-C so many times during one answer stops the program all the same."""
+
+
+class Session:
+    """One talk with the lines that it takes and the stream that it prints to."""
+
+    def __init__(self, hunt: Hunt, look: Look, out: TextIO, plain: bool = False) -> None:
+        self.talk, self.out = Talk(hunt, look), out
+        known = [item.text for item in hunt.case.readings]
+        self.lines: Lines = lines_for(plain, out, self.offers, self.toolbar, known)
+
+    def run(self, new: bool) -> None:
+        """Talk until the technician leaves; a new case begins with its questions."""
+        self.say(self.greeting(new))
+        while not self.talk.over:
+            line = self._next()
+            with uninterrupted():
+                self.say(self.talk.hear(line))
+        self.say([self.talk.summary()])
+
+    def _next(self) -> str:
+        """The next line; Ctrl-C clears the line, Ctrl-D is ``quit``."""
+        while True:
+            try:
+                return self.lines.ask(self.talk.prompt())
+            except KeyboardInterrupt:
+                self.say(["Nothing is lost. Type quit to leave; the case stays open."])
+            except EOFError:
+                return "quit"
+
+    def greeting(self, new: bool) -> Iterator[str]:
+        """What stands first: loop, case, reminders, the first question or the state."""
+        talk, loop = self.talk, self.talk.loop
+        title = f"{loop.tag}, {loop.service}" if loop.service else loop.tag
+        kept = f"Case {talk.hunt.file.path.stem}. Every line is kept; help lists the commands."
+        yield from map(talk.look.strong, paragraph(f"{title}. {kept}", talk.look))
+        yield from view.reminders(talk.look)
+        if new:
+            talk.questions = opening(talk)
+            yield from talk.ahead()
+        else:
+            yield from talk.turn()
+
+    def say(self, lines: Iterable[str]) -> None:
+        """Print lines as they come."""
+        for line in lines:
+            print(line.rstrip(), file=self.out, flush=True)
+
+    def offers(self, text: str) -> list[str]:
+        """Completion of a line."""
+        asked = self.talk.question.prompt if self.talk.question else ""
+        return offers(text, self.talk.loop, self.talk.hunt.case, asked)
+
+    def toolbar(self) -> str:
+        """The line at the foot of the screen."""
+        hunt = self.talk.hunt
+        ranking = hunt.ranking() if self.talk.told and not self.talk.changed else None
+        items = [item.text or item.item for item in hunt.case.open_items]
+        return view.toolbar(hunt.loop.tag, ranking, items, hunt.place)[: self.talk.look.width]
+
+
+@contextmanager
+def uninterrupted() -> Iterator[None]:
+    """Ctrl-C does not cut an answer short: what was entered is kept and told."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    times = 0
+
+    def held(number: int, frame: FrameType | None) -> None:
+        nonlocal times
+        times += 1
+        if times >= PATIENCE:
+            raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGINT, held)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)

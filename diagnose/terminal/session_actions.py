@@ -1,0 +1,268 @@
+"""What the commands of a session do, apart from the end of a hunt."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+
+from diagnose.casework import events as e
+from diagnose.casework.case import Open
+from diagnose.casework.checks import CaseError
+from diagnose.casework.hunt import RECORDS
+from diagnose.errors import ReadingError
+from diagnose.inference.cautions import CAUTIONS, STANDING
+from diagnose.inference.readings import parse_measurement
+from diagnose.terminal import session_view as view
+from diagnose.terminal.find_evidence import excluded, named_place
+from diagnose.terminal.naming import place_title
+from diagnose.terminal.session_talk import Question, Talk, joined
+from diagnose.terminal.wording import listed, paragraph
+
+Run = Callable[[Talk, str], Iterable[str]]
+"""A command: the talk, and the words behind its name, to lines."""
+
+
+def ok(talk: Talk, rest: str) -> Iterator[str]:
+    """Answer the red cautions of the step; a value that was kept is entered then."""
+    if talk.question is not None:
+        yield from talk.question.answer("ok")
+        return
+    owed, talk.owed = talk.owed, ()
+    talk.hunt.acknowledge(owed)
+    task = talk.hunt.task() if talk.told else None
+    if task is None or talk.hunt.agreed(task):
+        yield "Noted." if owed else "Nothing waits for ok."
+        return
+    talk.hunt.agree(task)
+    if talk.held:
+        yield from talk.entered(talk.held)
+    else:
+        yield "Noted."
+
+
+def not_possible(talk: Talk, rest: str) -> Iterator[str]:
+    """Decline the step in hand, or leave out what was asked."""
+    if talk.question is not None:
+        yield from talk.question.answer("")
+        return
+    task = talk.hunt.task()
+    if task is None:
+        raise CaseError("no measurement is asked for")
+    talk.hunt.decline(task.measurement, rest)
+    talk.changed, talk.held = True, ""
+    yield f"Left out from now on: {task.text}."
+
+
+def other(talk: Talk, rest: str) -> Iterator[str]:
+    """Turn to the next best step."""
+    if not talk.hunt.other():
+        yield "No other step is worth its minutes."
+    talk.changed, talk.held = True, ""
+
+
+def more(talk: Talk, rest: str) -> Iterator[str]:
+    """Go on measuring although one explanation is ahead."""
+    talk.hunt.onward = True
+    talk.changed = True
+    if not talk.hunt.ranking().next:
+        yield "No further step is worth its minutes; any reading is taken all the same."
+
+
+def undo(talk: Talk, rest: str) -> Iterator[str]:
+    """Take back the last reading, correction or withdrawal."""
+    talk.changed = True
+    yield talk.hunt.mending.undo()
+
+
+def correct(talk: Talk, rest: str) -> Iterator[str]:
+    """Put another value in the place of a reading's."""
+    number, text = _numbered(rest, "correct 2 3.42")
+    if not text:
+        raise CaseError("say what it should have been, such as: correct 2 3.42")
+    yield f"Reading {number}: {talk.hunt.mending.correct(number, text)}"
+    talk.changed = True
+
+
+def withdraw(talk: Talk, rest: str) -> Iterator[str]:
+    """Take a reading out of the evidence."""
+    number, reason = _numbered(rest, "withdraw 2 wrong terminal")
+    talk.hunt.mending.withdraw(number, reason or "withdrawn")
+    talk.changed = True
+    yield f"Reading {number} counts no more."
+
+
+def retake(talk: Talk, rest: str) -> Iterator[str]:
+    """Ask for a reading once more."""
+    number, _ = _numbered(rest, "retake 2")
+    talk.hunt.retake(number)
+    talk.held, talk.changed = "", True
+    return iter(())
+
+
+def _numbered(rest: str, example: str) -> tuple[int, str]:
+    """A reading's number and the words behind it."""
+    first, _, text = rest.partition(" ")
+    if not (first.isascii() and first.isdigit() and len(first) < 7):
+        raise CaseError(f"say which reading, such as: {example} (list shows their numbers)")
+    return int(first), text.strip()
+
+
+def what_if(talk: Talk, rest: str) -> Iterator[str]:
+    """The ranking with one more line, which is not entered."""
+    if not rest:
+        raise CaseError("say what the reading would be, such as: what if V X21:7 X20:0 3.4")
+    task = talk.hunt.task() if talk.told else None
+    line = rest
+    if task is not None and view.is_bare(rest):
+        line = task.line(rest)
+    after = talk.hunt.what_if(line)
+    yield from view.change(talk.hunt.ranking(), after, talk.loop, talk.look)
+
+
+def note(talk: Talk, rest: str) -> Iterator[str]:
+    """Keep some words in the case."""
+    if not rest:
+        raise CaseError("write the note behind the word, such as: note gland W4 loose")
+    talk.hunt.file.append(e.Noted(rest))
+    yield "Noted."
+
+
+def at(talk: Talk, rest: str) -> Iterator[str]:
+    """Say where you stand."""
+    if rest:
+        talk.hunt.stand(named_place(rest, talk.loop))
+        talk.changed = talk.told
+    yield f"You stand at: {place_title(talk.hunt.place, talk.loop)}."
+
+
+def without(talk: Talk, rest: str) -> Iterator[str]:
+    """Rule out a place or a meter function."""
+    for word in sorted(excluded([rest], talk.loop)):
+        talk.hunt.rule_out(word)
+        talk.changed = True
+    out = sorted(talk.hunt.without)
+    yield f"Ruled out: {listed(out)}." if out else "Nothing is ruled out."
+
+
+def list_readings(talk: Talk, rest: str) -> Iterator[str]:
+    """The readings in force."""
+    readings = talk.hunt.case.readings
+    lines = [(n, item.text) for n, item in enumerate(readings, 1) if item.withdrawn is None]
+    yield from (f"      {text}" for text in talk.hunt.case.complaints)
+    yield from (f"      {text}" for text in talk.hunt.case.contexts)
+    yield from view.readings(lines, talk.hunt.ranking(), talk.look)
+
+
+def items(talk: Talk, rest: str) -> Iterator[str]:
+    """What is altered and not yet put back."""
+    yield from view.items([str(item) for item in talk.hunt.case.open_items], talk.look)
+
+
+def done(talk: Talk, rest: str) -> Iterator[str]:
+    """Record that something was put back."""
+    for item in _meant(talk.hunt.case.open_items, rest):
+        talk.hunt.file.append(e.Restored(item.item, item.text))
+        yield f"Put back: {item}."
+        talk.changed |= talk.told and item.item in RECORDS.values()
+    left = talk.hunt.case.open_items
+    if left:
+        yield from paragraph(f"Still open: {joined(left)}.", talk.look)
+
+
+def _meant(there: tuple[Open, ...], rest: str) -> tuple[Open, ...]:
+    """Open items by number, by words, or all; without a word the only one in the way."""
+    if not there:
+        raise CaseError("nothing is open")
+    passing = tuple(item for item in there if item.item not in RECORDS.values())
+    if rest.casefold() == "all" or (not rest and len(there) == 1):
+        return there
+    if not rest and len(passing) == 1:
+        return passing
+    if rest.isascii() and rest.isdigit() and 1 <= int(rest[:6]) <= len(there):
+        return (there[int(rest) - 1],)
+    found = tuple(item for item in there if rest and rest.casefold() in str(item).casefold())
+    if len(found) == 1:
+        return found
+    known = "; ".join(f"{number} {item}" for number, item in enumerate(there, 1))
+    raise CaseError(f"say which, by its number, or all: {known}")
+
+
+def record(name: str, caution: str, ask: str) -> Run:
+    """A command that opens an item in the technician's own words; they answer its caution."""
+
+    def run(talk: Talk, rest: str) -> Iterator[str]:
+        if any(item.item == name for item in talk.hunt.case.open_items):
+            yield f"{name} is on record already; done {name} when it is taken off."
+            return
+        if rest:
+            yield from keep(talk, rest)
+            return
+        yield from view.cautions((caution,), frozenset(), talk.look)
+
+        def answer(line: str) -> Iterator[str]:
+            talk.settled()
+            yield from keep(talk, line) if line else ("Nothing was recorded.",)
+
+        text = paragraph(f"{ask} Enter records nothing.", talk.look)
+        talk.questions.insert(0, Question(name, answer, tuple(text), True))
+
+    def keep(talk: Talk, words: str) -> Iterator[str]:
+        talk.hunt.acknowledge((caution,))
+        talk.hunt.file.append(e.Altered(name, words))
+        talk.changed |= talk.told and not talk.hunt.missing
+        yield from paragraph(f"On record as an open item: {name}: {words}.", talk.look)
+
+    return run
+
+
+def cautions(talk: Talk, rest: str) -> Iterator[str]:
+    """All cautions of the step in hand, in full, with the standing ones."""
+    task = talk.hunt.task() if talk.told else None
+    keys = [*STANDING, *(task.cautions if task else ())]
+    for key in keys:
+        head = "STOP: " if CAUTIONS[key].acknowledge else ""
+        yield from paragraph(f"{head}{CAUTIONS[key].text} [{CAUTIONS[key].family}]", talk.look)
+
+
+def rank(talk: Talk, rest: str) -> Iterator[str]:
+    """The ranking in full."""
+    read = len(talk.hunt.case.evidence)
+    yield from view.whole(talk.hunt.ranking(), talk.loop, talk.look, read)
+
+
+def show(talk: Talk, rest: str) -> Iterator[str]:
+    """The screen once more."""
+    if talk.question is not None:
+        yield from talk.question.text
+    else:
+        yield from talk.turn()
+
+
+def cancel(talk: Talk, rest: str) -> Iterator[str]:
+    """Leave the question that stands, and those that would follow it."""
+    yield "Left." if talk.questions else "Nothing is being asked."
+    talk.questions.clear()
+    talk.changed = True
+
+
+def quit_(talk: Talk, rest: str) -> Iterator[str]:
+    """End the session; the case stays as it is."""
+    talk.over = True
+    return iter(())
+
+
+def decline_line(talk: Talk, rest: str) -> Iterator[str]:
+    """Decline any measurement."""
+    if not rest:
+        yield from not_possible(talk, "")
+        return
+    try:
+        measurement = parse_measurement(rest, talk.loop)
+    except ReadingError as error:
+        task = talk.hunt.task()
+        if task is None or talk.question is not None:
+            raise error from None
+        yield from not_possible(talk, rest)
+        return
+    talk.hunt.decline(measurement, "")
+    talk.changed = True
+    yield f"Left out from now on: {rest}."

@@ -1,0 +1,143 @@
+"""What a session asks first, because it costs nothing: complaint, context, indications."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from diagnose.errors import DiagnoseError
+from diagnose.inference.candidates import MANNED
+from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Complaint
+from diagnose.inference.readings import parse_line
+from diagnose.loops.loop import Loop, Part
+from diagnose.terminal.session_talk import Question, Talk, begins_reading, is_value
+from diagnose.terminal.session_view import numbered
+from diagnose.terminal.wording import listed, paragraph
+
+TRUTH = "true value"
+
+
+def opening(talk: Talk) -> list[Question]:
+    """All questions of a new hunt, in the order in which they are asked."""
+    shown = [shows(talk, part) for part in within_reach(talk.loop, talk.hunt.place)]
+    return [complaint(talk), context(talk), *shown, truth(talk)]
+
+
+def within_reach(loop: Loop, place: str) -> list[Part]:
+    """Displays that can be read without walking: here, and where somebody answers the radio."""
+    return [part for part in loop.parts if part.kind.shows and part.place in (place, MANNED)]
+
+
+def complaint(talk: Talk) -> Question:
+    """What the loop was reported for."""
+    names = list(COMPLAINTS)
+
+    def answer(line: str) -> Iterator[str]:
+        number = chosen(line, len(names))
+        if number:
+            text = f"complaint {names[number - 1]}"
+        elif begins_reading(line) or not line:
+            text = line
+        else:
+            text = line if _is_complaint(line, talk.loop) else f"complaint {line}"
+        yield from _entered(talk, text)
+        if not line or _is_complaint(text, talk.loop):
+            talk.settled()
+
+    text = ("", "What is complained of? A number, or words; Enter if nobody can tell.")
+    return Question("complaint", answer, (*text, *numbered(COMPLAINTS, talk.look)))
+
+
+def _is_complaint(line: str, loop: Loop) -> bool:
+    try:
+        return isinstance(parse_line(line, loop), Complaint)
+    except DiagnoseError:
+        return False
+
+
+def context(talk: Talk) -> Question:
+    """What surrounds the complaint; several at once."""
+    names = list(CONTEXTS)
+
+    def answer(line: str) -> Iterator[str]:
+        pieces = [piece for piece in re.split(r"[\s,;+]+", line) if piece]
+        numbers = [chosen(piece, len(names)) for piece in pieces]
+        if all(numbers):
+            texts = [f"context {names[number - 1]}" for number in numbers]
+        elif begins_reading(line):
+            texts = [line]
+        else:
+            texts = [_as_fact(piece) for piece in re.split(r",|;|\band\b", line) if piece.strip()]
+        for text in texts:
+            parse_line(text, talk.loop)
+        for text in texts:
+            yield from _entered(talk, text)
+        if not begins_reading(line):
+            talk.settled()
+
+    text = ("", "What goes on around it? Numbers, or words; Enter for nothing known.")
+    return Question("context", answer, (*text, *numbered(CONTEXTS, talk.look)))
+
+
+def _as_fact(text: str) -> str:
+    first = text.split()[0].casefold().rstrip(":")
+    return text.strip() if first in ("context", "fact", "complaint") else f"context {text.strip()}"
+
+
+def shows(talk: Talk, part: Part) -> Question:
+    """What one display shows."""
+    lamp = part.kind.shows is not None and part.kind.shows.what == "state"
+    example = "lit or dark" if lamp else f"62 % or {_example(talk.loop)}"
+    title = part.title or part.kind.title
+    text = f"What does {part.name} ({title}, {part.place}) show? {example}; Enter to leave it out."
+
+    def answer(line: str) -> Iterator[str]:
+        yield from _valued(talk, f"{part.name} {line}", line)
+
+    return Question(part.name, answer, tuple(paragraph(text, talk.look)))
+
+
+def _example(loop: Loop) -> str:
+    unit, low, high = loop.range
+    return f"{low + 0.62 * (high - low):g} {unit}" if unit != "%" else "62.0"
+
+
+def truth(talk: Talk) -> Question:
+    """What the process truly is, if anybody knows it apart from this loop."""
+    text = "True value, from a gauge, a dip or a sample? Such as 45 % +- 3 %; Enter if unknown."
+
+    def answer(line: str) -> Iterator[str]:
+        yield from _valued(talk, f"process {line}", line)
+
+    return Question(TRUTH, answer, tuple(paragraph(text, talk.look)))
+
+
+def _valued(talk: Talk, whole: str, line: str) -> Iterator[str]:
+    """A value for the question, or any other line: then the question stays."""
+    if line and not is_value(line) and not _same_head(whole, line):
+        yield from _entered(talk, line)
+        return
+    yield from _entered(talk, (line if _same_head(whole, line) else whole) if line else "")
+    talk.settled()
+
+
+def _same_head(whole: str, line: str) -> bool:
+    """Whether a whole line was typed for the very thing that was asked."""
+    return bool(line) and line.split()[0].casefold() == whole.split()[0].casefold()
+
+
+def _entered(talk: Talk, line: str) -> Iterator[str]:
+    """Take a line; where all was skipped the ranking is shown at the end all the same."""
+    talk.changed = True
+    if line:
+        yield from talk.entered(line)
+
+
+def chosen(line: str, many: int) -> int:
+    """The number of an option, 0 where the line is none."""
+    return int(line) if line.isascii() and line.isdigit() and 1 <= int(line[:6]) <= many else 0
+
+
+def asked(questions: list[Question]) -> str:
+    """The prompts of questions, for a sentence."""
+    return listed([question.prompt for question in questions])

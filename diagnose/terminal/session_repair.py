@@ -1,0 +1,192 @@
+"""The end of a hunt: remedy in order, proof, the cause confirmed, the case closed, the note."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from diagnose.casework import events as e
+from diagnose.casework.checks import CaseError
+from diagnose.errors import UnknownNameError
+from diagnose.inference.measurement import Reading
+from diagnose.inference.ranking import Remedy
+from diagnose.inference.reading_names import find_part
+from diagnose.inference.readings import parse_line
+from diagnose.loops.loop import Part
+from diagnose.terminal.naming import fault_name
+from diagnose.terminal.render_repair import MOST, repair
+from diagnose.terminal.session_talk import Question, Talk
+from diagnose.terminal.wording import capital, paragraph
+
+# -- remedy ---------------------------------------------------------------------------------------
+
+
+def remedy(talk: Talk, rest: str) -> Iterator[str]:
+    """The repairs in order; with a number, record that one of them was done."""
+    ranking = talk.hunt.ranking()
+    found = ranking.remedy[:MOST]
+    if not rest:
+        yield from repair(ranking, talk.loop, talk.look)
+        yield (
+            "Type remedy and its number when you go and put it right."
+            if found
+            else ("Nothing stands out yet that could be put right.")
+        )
+        return
+    if not (rest.isascii() and rest.isdigit() and 1 <= int(rest[:6]) <= len(found)):
+        raise CaseError(f"there is no remedy {rest[:20]}; remedies: 1 to {len(found)}")
+    item = found[int(rest) - 1]
+    name = fault_name(item.part, item.fault, talk.loop)
+    yield from paragraph(f"{name}: {capital(item.action)}.", talk.look)
+    yield from talk.must_agree(_cautions(talk, item), lambda: _ask_found(talk, item))
+
+
+def _cautions(talk: Talk, item: Remedy) -> tuple[str, ...]:
+    """What belongs to working on a part where it is."""
+    areas = {place.name: place.area for place in talk.loop.places}
+    keys = ["zone", "enclosure"] if areas.get(item.place, "safe") != "safe" else []
+    roles = {"trip": "trip", "control": "manual", "output": "output"}
+    keys += [roles[role] for role in sorted(talk.loop.role) if role in roles]
+    part = find_part(item.part or "", talk.loop)
+    if part is not None and part.kind.name == "process_connection":
+        keys.append("process side")
+    return (*keys, "restore")
+
+
+def _ask_found(talk: Talk, item: Remedy) -> Iterator[str]:
+    """Ask for as-found, then as-left, then record."""
+
+    def found(line: str) -> Iterator[str]:
+        if not line:
+            yield "As found: say what you saw before you touched it, or cancel."
+            return
+        talk.settled()
+        talk.questions.insert(0, Question("as left", lambda left: _done(talk, item, line, left),
+                                          ("As left: what was done to it?",), True))  # fmt: skip
+
+    text = ("As found: what was seen or measured before it was touched?",)
+    talk.questions.insert(0, Question("as found", found, text, True))
+    return iter(())
+
+
+def _done(talk: Talk, item: Remedy, found: str, left: str) -> Iterator[str]:
+    if not left:
+        yield "As left: say what was done, or cancel."
+        return
+    talk.hunt.file.append(e.RemedyTried(item.part, item.fault, found, left))
+    talk.settled()
+    name = " ".join(filter(None, (item.part, item.fault)))
+    yield from paragraph(
+        f"Recorded as tried, not yet as the cause. Prove it: proof. Then: confirm {name}.",
+        talk.look,
+    )
+
+
+# -- confirmed, closed, handed over ---------------------------------------------------------------
+
+
+def confirm(talk: Talk, rest: str) -> Iterator[str]:
+    """Record the cause as confirmed, by the words behind it or by remedy and proof."""
+    part, fault, words = _named(talk, rest)
+    evidence = words or _evidence(talk, part, fault)
+    if evidence:
+        yield from _confirm(talk, part, fault, evidence)
+        return
+
+    def answer(line: str) -> Iterator[str]:
+        if not line:
+            yield "Say what shows it; a cause without evidence stays suspected (or cancel)."
+            return
+        talk.settled()
+        yield from _confirm(talk, part, fault, line)
+
+    text = ("What shows that this was the cause? (what was seen, what was read after it)",)
+    talk.questions.insert(0, Question("evidence", answer, text, True))
+
+
+def _named(talk: Talk, rest: str) -> tuple[str, str, str]:
+    """Part, fault and evidence of a line; fault names may have two words."""
+    first, _, tail = rest.partition(" ")
+    part = find_part(first, talk.loop)
+    able = [item.name for item in talk.loop.parts if item.kind.modes]
+    if part is None:
+        if not first:
+            raise CaseError("say which part and fault, such as: confirm R1 drift")
+        raise UnknownNameError("part", first, able)
+    mode = _mode(part, tail)
+    if mode is None:
+        word = tail.split()[0] if tail else ""
+        raise UnknownNameError(f"fault of {part.name}", word, (m.name for m in part.kind.modes))
+    return part.name, mode, tail[len(mode) :].strip(" :,-")
+
+
+def _mode(part: Part, tail: str) -> str | None:
+    """The longest fault of a part that a text begins with."""
+    text = f"{tail.casefold()} "
+    fits = [m.name for m in part.kind.modes if text.startswith(f"{m.name.casefold()} ")]
+    return max(fits, key=len, default=None)
+
+
+def _evidence(talk: Talk, part: str, fault: str) -> str:
+    """What the case itself has to show: as found, and readings within limits afterwards."""
+    tried = [r for r in talk.hunt.case.remedies if (r.part, r.fault) == (part, fault)]
+    if not tried:
+        return ""
+    proofs = {_point(talk, item.text): item.passed for item in talk.hunt.case.proofs}
+    if not proofs or not all(proofs.values()):
+        return ""
+    found = f"as found: {tried[-1].as_found}; as left: {tried[-1].as_left}"
+    return f"{found}; {len(proofs)} proof readings within limits"
+
+
+def _point(talk: Talk, text: str) -> object:
+    """What a proof reading measured: the last one of each point counts."""
+    found = parse_line(text, talk.loop)
+    return found.measurement if isinstance(found, Reading) else text
+
+
+def _confirm(talk: Talk, part: str, fault: str, evidence: str) -> Iterator[str]:
+    talk.hunt.file.append(e.CauseConfirmed(part, fault, evidence))
+    name = fault_name(part, fault, talk.loop)
+    yield from paragraph(f"Confirmed: {name}. Evidence: {evidence}.", talk.look)
+    yield "Type close once everything is put back."
+
+
+def close(talk: Talk, rest: str) -> Iterator[str]:
+    """End the case; open items block every ending but handing over."""
+    if not rest:
+        yield "How does it end? Type close and one of these, or its number:"
+        yield from (f"  {number}  {name}" for number, name in enumerate(e.ENDINGS, 1))
+        return
+    ending = rest.casefold()
+    if rest.isascii() and rest.isdigit() and 1 <= int(rest[:6]) <= len(e.ENDINGS):
+        ending = e.ENDINGS[int(rest) - 1]
+    talk.hunt.believed()
+    talk.hunt.file.append(e.Closed(ending))
+    talk.over = True
+    yield f"Closed: {ending}."
+    yield f"Note for the next shift: {_saved(talk)}"
+
+
+def handover(talk: Talk, rest: str) -> Iterator[str]:
+    """Print the note for the next shift, and save it beside the case."""
+    yield from _note(talk).splitlines()
+    yield ""
+    yield f"Saved: {_saved(talk)}"
+
+
+def _note(talk: Talk) -> str:
+    from diagnose.casework.handover import handover as note
+
+    return note(talk.hunt.case, talk.hunt.believed())
+
+
+def _saved(talk: Talk) -> Path:
+    """Write the note beside the case; CaseError if that fails (the case itself is safe)."""
+    path = talk.hunt.file.path.with_suffix(".md")
+    try:
+        path.write_text(_note(talk), encoding="utf-8", newline="\n")
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise CaseError(f"the note cannot be written: {reason}; the case itself is kept") from error
+    return path

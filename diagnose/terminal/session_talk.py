@@ -1,0 +1,257 @@
+"""The talk of a session: one line in, lines out; knows no keyboard and no screen.
+
+A line is an answer to the question that stands, a command, a reading, or a bare value of the
+measurement that was asked for.  What cannot be understood is told in one line, changes nothing,
+and leaves the question standing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+from diagnose.casework.case import Open
+from diagnose.casework.checks import CaseError
+from diagnose.casework.hunt import Hunt, Said
+from diagnose.casework.hunt_task import Task
+from diagnose.errors import DiagnoseError, ReadingError
+from diagnose.inference.cautions import CAUTIONS, cautions_for
+from diagnose.inference.ranking import Advice
+from diagnose.inference.reading_words import FUNCTION_WORDS, LAMP_WORDS, OVERLOAD_WORDS
+from diagnose.inference.readings import parse_line
+from diagnose.loops.loop import Loop
+from diagnose.quantities import plain
+from diagnose.terminal import session_view as view
+from diagnose.terminal.outcome import Look
+from diagnose.terminal.wording import count, listed, paragraph
+
+
+@dataclass(frozen=True)
+class Question:
+    """Something that is asked: how the prompt reads, what is shown first, what an answer does.
+
+    ``free`` takes any words, so that only a command standing alone is one.
+    """
+
+    prompt: str
+    answer: Callable[[str], Iterable[str]]
+    text: tuple[str, ...] = ()
+    free: bool = False
+
+
+@dataclass
+class Talk:
+    """What a session remembers beside the hunt: questions ahead, cautions seen, a value kept."""
+
+    hunt: Hunt
+    look: Look
+    questions: list[Question] = field(default_factory=list)
+    seen: set[str] = field(default_factory=set)
+    held: str = ""
+    owed: tuple[str, ...] = ()
+    changed: bool = False
+    told: bool = False
+    over: bool = False
+
+    @property
+    def loop(self) -> Loop:
+        """The loop that is hunted on."""
+        return self.hunt.loop
+
+    @property
+    def question(self) -> Question | None:
+        """The question that stands, if any does."""
+        return self.questions[0] if self.questions else None
+
+    def settled(self) -> None:
+        """The question that stands is answered."""
+        del self.questions[:1]
+
+    def prompt(self) -> str:
+        """What stands before the line that is typed."""
+        if self.question is not None:
+            return f"{self.question.prompt}> "
+        task = None if self.changed or not self.told else self.hunt.task()
+        if task is None:
+            return f"{self.loop.tag}> "
+        if not self.hunt.agreed(task):
+            return "ok?> "
+        return f"{task.text} = "
+
+    # -- one line ----------------------------------------------------------------------------------
+
+    def hear(self, line: str) -> Iterator[str]:
+        """What is said to one line; the question that stands next is shown at the end."""
+        before = self.question
+        try:
+            yield from self._heard(" ".join(line.split()))
+        except DiagnoseError as error:
+            yield from self._refused(error)
+            return
+        yield from self.ahead(before)
+
+    def _refused(self, error: DiagnoseError) -> Iterator[str]:
+        """What is wrong, in one line on most screens."""
+        head = "Not done: " if isinstance(error, CaseError) else "Not understood: "
+        for text in str(error).splitlines():
+            yield from paragraph(f"{head}{text}", self.look, "", "  ")
+
+    def ahead(self, before: Question | None = None) -> Iterator[str]:
+        """The next question, or where the hunt stands if something has changed."""
+        if self.over:
+            return
+        if self.question is not None:
+            if self.question is not before:
+                yield from self.question.text
+        elif self.changed:
+            yield from self.turn()
+
+    def _heard(self, line: str) -> Iterator[str]:
+        from diagnose.terminal.session_commands import command_of
+
+        question = self.question
+        command, rest = command_of(line)
+        alone = command is not None and not rest
+        if question is not None and (not line or (question.free and not alone)):
+            yield from question.answer(line)
+        elif command is not None:
+            yield from command.run(self, rest)
+        elif question is not None:
+            yield from question.answer(line)
+        elif line:
+            yield from self.said(line)
+
+    def said(self, line: str) -> Iterator[str]:
+        """A bare value of the task in hand, or a whole reading line."""
+        task = self.hunt.task() if self.told and is_value(line) else None
+        if task is None:
+            yield from self.entered(line)
+            return
+        text = task.line(line)
+        parse_line(text, self.loop)
+        if self.hunt.agreed(task):
+            yield from self.entered(text)
+        else:
+            self.held = text
+            yield "Type ok first, once what stands behind STOP is dealt with; your value is kept."
+
+    def entered(self, line: str) -> Iterator[str]:
+        """Take a reading, complaint or fact; say what it was taken for."""
+        if is_value(line):
+            raise ReadingError(line, "no measurement is asked for: write the whole reading")
+        task = self.hunt.task() if self.told else None
+        said = self.hunt.take(line)
+        self.changed, self.held = True, ""
+        if said.measurement is not None and (task is None or said.measurement != task.measurement):
+            self._owe(cautions_for(said.measurement, self.loop))
+        yield from self._taken(said)
+
+    def _owe(self, keys: Sequence[str]) -> None:
+        """Red cautions of a reading that nobody asked for, unless they were answered before."""
+        known = self.hunt.case.acknowledged
+        new = [key for key in keys if CAUTIONS[key].acknowledge and key not in known]
+        self.owed = tuple(dict.fromkeys((*self.owed, *new)))
+
+    def _taken(self, said: Said) -> Iterator[str]:
+        if said.what == "reading":
+            yield f"Reading {said.number}: {said.text}"
+        elif said.what == "declined":
+            yield f"Left out from now on: {said.text}."
+        else:
+            yield f"{said.what.capitalize()}: {said.text}."
+        for item in said.opened:
+            yield from paragraph(f"Open item: {item} (type done once it is put back).", self.look)
+
+    # -- where the hunt stands ---------------------------------------------------------------------
+
+    def turn(self) -> Iterator[str]:
+        """Verdict, open items, and what to do next."""
+        if not self.told:
+            yield "Working it out ..."
+        self.changed, self.told = False, True
+        ranking = self.hunt.ranking()
+        read = len(self.hunt.case.evidence)
+        yield from view.standing(ranking, self.loop, self.look, read, bool(self.hunt.missing))
+        task = self.hunt.advise()
+        yield from self._still_open(task)
+        if task is not None:
+            others = [item for item in ranking.next[:3] if item.measurement != task.measurement]
+            yield from self._step(task, others)
+        else:
+            yield from view.closing(ranking, self.hunt.case, self.loop, self.look)
+        if self.owed:
+            yield "That reading has cautions of its own; type ok once they are read:"
+            yield from view.cautions(self.owed, frozenset(), self.look)
+        yield from self._calm(task)
+
+    def _step(self, task: Task, others: list[Advice]) -> Iterator[str]:
+        yield from view.step(task, self.loop, self.look, others, frozenset(self.seen))
+        self.seen.update(task.cautions)
+        if not self.hunt.agreed(task):
+            yield from paragraph(
+                "Type ok once this is dealt with, then the value.", self.look, "  "
+            )
+
+    def _still_open(self, task: Task | None) -> Iterator[str]:
+        """What should be put back before the next step."""
+        items = self.hunt.to_put_back(task) if task else self.hunt.case.open_items
+        if items:
+            names = joined(items)
+            text = f"Put back first: {names}. Then type done." if task else f"Still open: {names}."
+            yield from map(self.look.warning, paragraph(text, self.look))
+
+    def _calm(self, task: Task | None) -> Iterator[str]:
+        """Once, and where nothing is left: what would open more steps."""
+        missing = self.hunt.missing
+        if missing and ("calm" not in self.seen or task is None):
+            self.seen.add("calm")
+            text = (
+                "Only steps that do not disturb the loop are advised; more open up once "
+                f"{listed(missing)} {'is' if len(missing) == 1 else 'are'} agreed and typed here."
+            )
+            yield from map(self.look.faint, paragraph(text, self.look))
+
+    def summary(self) -> str:
+        """One sentence on leaving."""
+        case = self.hunt.case
+        many = count(len(case.in_force), "reading")
+        still = f", {count(len(case.open_items), 'open item')}" if case.open_items else ""
+        return f"Case {self.hunt.file.path.stem}: {case.status}, {many}{still}."
+
+    def must_agree(self, keys: tuple[str, ...], then: Callable[[], Iterable[str]]) -> Iterator[str]:
+        """Show cautions; go on at once where none is red, else when ``ok`` is typed."""
+        yield from view.cautions(keys, frozenset(self.seen), self.look)
+        self.seen.update(keys)
+        red = tuple(key for key in keys if CAUTIONS[key].acknowledge)
+        if not red:
+            yield from then()
+            return
+
+        def answer(line: str) -> Iterator[str]:
+            if line.casefold() != "ok":
+                yield "Type ok once what stands behind STOP is dealt with, or cancel."
+                return
+            self.hunt.acknowledge(red)
+            self.settled()
+            yield from then()
+
+        self.questions.insert(0, Question("ok?", answer, ("Type ok once this is dealt with.",)))
+
+
+def joined(items: Iterable[Open]) -> str:
+    """Open items in one sentence."""
+    return "; ".join(str(item) for item in items)
+
+
+def is_value(line: str) -> bool:
+    """Whether a line is a bare value: it begins like a number, or is OL, lit or dark."""
+    text = plain(line).strip().casefold()
+    first = text.split(" with ")[0].strip().rstrip(".")
+    if text[:1] and text[0] in "+-.,0123456789":
+        return True
+    return first in OVERLOAD_WORDS or first in LAMP_WORDS
+
+
+def begins_reading(line: str) -> bool:
+    """Whether a line begins with a meter function."""
+    return bool(line) and line.split()[0].casefold().rstrip(":") in FUNCTION_WORDS

@@ -1,0 +1,263 @@
+"""What a session shows: pure functions from hunt and ranking to lines that fit a small screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from math import isfinite
+
+from diagnose.casework.case import Case
+from diagnose.casework.hunt_task import Task
+from diagnose.inference.cautions import CAUTIONS, STANDING
+from diagnose.inference.ranking import Advice, Ranking
+from diagnose.loops.loop import Loop
+from diagnose.terminal.naming import (
+    fault_name,
+    instruction,
+    place_title,
+    preparation,
+    ranked_name,
+    short_name,
+)
+from diagnose.terminal.outcome import Look
+from diagnose.terminal.render_advice import (
+    HARMLESS,
+    INTERRUPTS,
+    MOVES,
+    alternatives,
+    meaning,
+)
+from diagnose.terminal.render_ranking import (
+    APART,
+    BAR,
+    LIKELY,
+    MEMBERS,
+    Row,
+    bars,
+    distrust,
+    rows,
+    verdict,
+    weighty,
+)
+from diagnose.terminal.render_repair import footnotes, repair
+from diagnose.terminal.wording import capital, count, listed, minutes, paragraph, percent, span
+
+SHARE_OF_ONE = 0.8
+"""Share of its group above which one member is named alone."""
+
+APART_CALMLY = "cannot be told apart without disturbing the loop"
+
+SHORT_BARS = 4
+"""Lines of the ranking that are shown after every reading; ``rank`` shows all of it."""
+
+
+# -- where the hunt stands ------------------------------------------------------------------------
+
+
+def standing(
+    ranking: Ranking, loop: Loop, look: Look, read: int, calm: bool = False
+) -> Iterator[str]:
+    """Verdict, a few bars, what is distrusted; ``calm`` leaves out steps that disturb."""
+    yield ""
+    yield from map(look.strong, paragraph(tie(ranking, calm) or verdict(ranking, loop, read), look))
+    for row in rows(ranking)[:SHORT_BARS]:
+        if row.probability >= 0.005:
+            yield _bar(row, look)
+    yield from (line for line in distrust(ranking, look) if line)
+
+
+def tie(ranking: Ranking, calm: bool = False) -> str:
+    """The verdict where one group leads whose members no reading in reach tells apart."""
+    lead = rows(ranking)[0] if rows(ranking) else None
+    if lead is None or len(lead.members) < 2 or lead.probability < LIKELY:
+        return ""
+    many = weighty(lead)
+    if ranking.sound >= LIKELY or many[0].probability > SHARE_OF_ONE * lead.probability:
+        return ""
+    shown = [f"{short_name(item)} {percent(item.probability)}" for item in many[:MEMBERS]]
+    shown += [f"{len(many) - MEMBERS} more"] if len(many) > MEMBERS else []
+    apart = APART_CALMLY if calm else APART
+    share = percent(lead.probability)
+    return f"One of these ({share}), which {apart}: {listed(shown, 'or')}."
+
+
+def closing(ranking: Ranking, case: Case, loop: Loop, look: Look) -> Iterator[str]:
+    """Why measuring ends, and what to do then."""
+    yield ""
+    if case.cause is not None:
+        name = fault_name(case.cause.part, case.cause.fault, loop)
+        yield from paragraph(f"Confirmed: {name}. Put back what is open, then close.", look)
+        return
+    if ranking.remedy:
+        yield from repair(replace(ranking, proof=()), loop, look)
+        text = "Type remedy and a number when you go to put one right"
+    else:
+        yield "Nothing electrical stands out that could be put right."
+        text = "Have the process looked at; then type close no fault found"
+    more = ", more to go on measuring" if ranking.next else ""
+    yield from paragraph(f"{text}{more}.", look)
+
+
+def _bar(row: Row, look: Look) -> str:
+    """One line for a group: share, bar, name, size, and as many more names as fit."""
+    filled = round(row.probability * BAR)
+    head = f"{percent(row.probability):>6}  {'#' * filled}{'.' * (BAR - filled)}  "
+    return head + row_name(row, look.width - len(head))
+
+
+def row_name(row: Row, width: int = 60) -> str:
+    """The group in a few words: its first member, its size, who else is in it."""
+    if not row.members:
+        return "none of the modelled faults"
+    first, *others = weighty(row)
+    size = f", about {span(*2 * (first.size.median,), first.size.unit)}" if first.size else ""
+    name, more = short_name(first) + size, [short_name(item) for item in others]
+    for shown in range(len(more), -1, -1):
+        left = [f"{len(more) - shown} more"] if shown < len(more) else []
+        text = name + (f"; or {listed([*more[:shown], *left], 'or')}" if more else "")
+        if len(text) <= width:
+            return text
+    return name[:width]
+
+
+def whole(ranking: Ranking, loop: Loop, look: Look, read: int) -> Iterator[str]:
+    """The ranking in full, with everything that was left out of the short one."""
+    yield from map(look.strong, paragraph(verdict(ranking, loop, read), look))
+    yield ""
+    yield from bars(ranking, loop, look)
+    yield from distrust(ranking, look)
+    yield from footnotes(ranking, look)
+
+
+def toolbar(tag: str, ranking: Ranking | None, items: Sequence[str], place: str) -> str:
+    """One line for the foot of the screen."""
+    lead = rows(ranking)[0] if ranking is not None and rows(ranking) else None
+    leading = f"{row_name(lead)} {percent(lead.probability)}" if lead else "no reading yet"
+    still = f"open: {', '.join(items)}" if items else "nothing open"
+    return f" {tag} | {leading} | {still} | at {place}"
+
+
+# -- the step -------------------------------------------------------------------------------------
+
+
+def step(
+    task: Task, loop: Loop, look: Look, others: Sequence[Advice], seen: frozenset[str]
+) -> Iterator[str]:
+    """The measurement in the order of doing: agree, beware, prepare, read, understand."""
+    advice = task.advice
+    where = f"{place_title(task.place, loop)}, {minutes(task.minutes)}"
+    what = instruction(task.measurement, loop, _largest(advice))
+    again = f" again (for reading {task.replaces})" if task.replaces else ""
+    yield ""
+    yield from map(look.strong, paragraph(f"Next{again}: {where}.", look))
+    if advice is not None and advice.needs:
+        yield from paragraph(f"{capital(listed(advice.needs))}.", look, "  First: ")
+    yield from cautions(task.cautions, seen, look)
+    prepare = preparation(task.measurement.condition, loop)
+    if prepare:
+        yield from paragraph(f"{prepare}; put it back afterwards.", look, "  Set: ")
+    yield from paragraph(f"{what}.", look, "  Do: ")
+    if advice is not None:
+        sound = f"A sound loop would show {span(*advice.healthy)}."
+        yield from paragraph(f"{_disturbs(advice)}. {sound}", look, "  ")
+        yield from meaning(advice, look)
+        yield from alternatives(others, look, loop)
+
+
+def _disturbs(advice: Advice) -> str:
+    if advice.interrupts_loop:
+        return capital(INTERRUPTS)
+    return capital(MOVES if advice.moves_signal else HARMLESS)
+
+
+def _largest(advice: Advice | None) -> float:
+    """The largest value to expect, which chooses the range of the meter."""
+    if advice is None:
+        return float("inf")
+    ends = [end for item in advice.expects for end in (item.low, item.high)]
+    return max((abs(end) for end in (*ends, *advice.healthy[:2]) if isfinite(end)), default=0.0)
+
+
+def cautions(keys: Sequence[str], seen: frozenset[str], look: Look) -> Iterator[str]:
+    """New cautions and red ones in full; what was seen before in one line."""
+    for key in keys:
+        caution = CAUTIONS[key]
+        head = "  STOP: " if caution.acknowledge else "  Caution: "
+        if caution.acknowledge or key not in seen:
+            yield from map(look.warning, paragraph(caution.text, look, head))
+    folded = [key for key in keys if key in seen and not CAUTIONS[key].acknowledge]
+    if folded:
+        text = f"As before: {', '.join(folded)} (type cautions to read them)."
+        yield from map(look.faint, paragraph(text, look, "  "))
+
+
+def reminders(look: Look) -> Iterator[str]:
+    """What is said once, before anything is measured."""
+    for key in STANDING:
+        yield from map(look.warning, paragraph(CAUTIONS[key].text, look))
+
+
+# -- lists ----------------------------------------------------------------------------------------
+
+
+def items(texts: Sequence[str], look: Look) -> Iterator[str]:
+    """What is altered and not yet put back, numbered."""
+    if not texts:
+        yield "Nothing is open: no wire lifted, no bypass, nothing driven that is recorded here."
+        return
+    yield f"Altered and not yet put back: {count(len(texts), 'item')}."
+    for number, text in enumerate(texts, 1):
+        yield from paragraph(text, look, f"  {number}  ")
+    yield "Type done and the number once it is put back; done all for all of them."
+
+
+def readings(lines: Sequence[tuple[int, str]], ranking: Ranking, look: Look) -> Iterator[str]:
+    """The readings in force with their numbers; distrusted ones are marked."""
+    if not lines:
+        yield "No reading yet."
+        return
+    doubt: Mapping[int, float] = {item.index: item.probability for item in ranking.suspects}
+    for number, text in lines:
+        unsure = doubt.get(number)
+        mark = f"   distrusted ({percent(unsure)}): retake {number}" if unsure else ""
+        yield from paragraph(text + mark, look, f"{number:>4}  ")
+
+
+def change(before: Ranking, after: Ranking, loop: Loop, look: Look) -> Iterator[str]:
+    """What a reading would do to the ranking, without entering it."""
+    yield from paragraph(f"It would say: {verdict(after, loop)}", look)
+    names = [*_shares(after)][:5]
+    names += [name for name in [*_shares(before)][:2] if name not in names]
+    for name in names:
+        was, becomes = _shares(before).get(name, 0.0), _shares(after).get(name, 0.0)
+        yield f"  {percent(was):>6} -> {percent(becomes):>6}  {name}"[: look.width]
+    for item in after.suspects:
+        text = f"'{item.text}' would be distrusted ({percent(item.probability)})."
+        yield from paragraph(text, look, "  ")
+    yield "Nothing was entered."
+
+
+def _shares(ranking: Ranking) -> dict[str, float]:
+    """Probability by name, the largest first; sizes apart, because they change."""
+    found = {short_name(item): item.probability for item in ranking.hypotheses}
+    found["none of the modelled faults"] = ranking.unexplained
+    return dict(sorted(found.items(), key=lambda pair: -pair[1]))
+
+
+def is_bare(line: str) -> bool:
+    """Whether a line is a value and no more: it begins with no letter."""
+    return not line[:1].isalpha()
+
+
+def leading_cause(ranking: Ranking, loop: Loop) -> str:
+    """The first explanation with its probability, as suspected and no more."""
+    if not ranking.hypotheses:
+        return "nothing"
+    first = max(ranking.hypotheses, key=lambda item: item.probability)
+    return f"{ranked_name(first, loop)} ({percent(first.probability)}, suspected)"
+
+
+def numbered(options: Mapping[str, str], look: Look) -> Iterator[str]:
+    """Options to choose from by number or word."""
+    for number, (name, meaning_) in enumerate(options.items(), 1):
+        yield from paragraph(f"{name:<14} {meaning_}", look, f"  {number}  ")

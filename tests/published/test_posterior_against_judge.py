@@ -1,0 +1,67 @@
+"""The engine's posterior against the brute-force judge (``tests/judge``), on random readings.
+
+Source: the judge's own evidence integrals, from a circuit solver and part laws written apart from
+the engine's; ``tests/inference/test_judge_itself.py`` judges the judge.  Goal: no probability is
+off by more than 0.02.  The reference loop is small enough for 30 cases; the demo loop takes the
+judge a quarter of a minute for each case (``tests/benchmarks/judge_cases.py`` runs as many as
+asked for), so that only cases which once went wrong stand here.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from diagnose.inference.engine import Engine
+from diagnose.inference.measurement import Applied, Measurement, Reading
+from diagnose.loops.sheet import load_sheet
+from judge.comparison import compare
+from judge.generator import random_cases
+
+GOAL = 0.02
+CASES, SEED = 30, 1
+ONE_SLICE = (1, 1)
+"""The reference loop's lift-off is exact: slicing moves no probability there by 0.001."""
+
+
+@pytest.fixture(scope="module")
+def demo(plant: Path) -> Engine:
+    return Engine(load_sheet(plant / "sheets" / "LT-214.toml"))
+
+
+def test_random_readings_on_the_reference_loop(sheets: Path) -> None:
+    engine = Engine(load_sheet(sheets / "b3.toml"))
+    cases = random_cases(engine.loop, CASES, SEED)
+    found = [compare(engine, case.readings, ONE_SLICE) for case in cases]
+    off = np.array([one.largest for one in found])
+    print(f"largest difference {off.max():.4f}, mean {off.mean():.4f}")
+    assert {len(case.readings) for case in cases} == {1, 2, 3, 4, 5, 6}
+    assert all(one.converged for one in found)
+    wrong = [(n, one.worst, one.pairs[one.worst]) for n, one in enumerate(found)
+             if one.largest > GOAL]
+    assert not wrong
+
+
+def test_lift_off_is_uncertain_where_the_loop_starves(demo: Engine) -> None:
+    """With the resistor open the bus floats up until the transmitter starves: lift-off +- 3 %."""
+    readings = [
+        Reading(Measurement("V", ("X21:7", "X20:0"), (Applied("LI-214+.X22", "lifted"),)),
+                "value", 13.24, rounding=0.005),
+        Reading(Measurement("V", ("LT-214:+", "PE")), "value", 23.6, rounding=0.005),
+    ]
+    found = compare(demo, readings)
+    assert found.converged
+    assert found.largest < GOAL
+
+
+def test_a_source_in_the_loop_outruns_the_ohmmeter(demo: Engine) -> None:
+    """A field earth on another potential drives current through the meter: it shows OL."""
+    readings = [
+        Reading(Measurement("ohm", ("LT-214:+", "LT-214:-"), (Applied("G1", "off"),)), "overload"),
+        Reading(Measurement("V", ("LI-214:+", "LI-214:-")), "value", -0.6022, rounding=5e-5),
+    ]
+    found = compare(demo, readings)
+    assert found.converged
+    assert found.largest < GOAL

@@ -137,7 +137,8 @@ def _suspected(case: Case, ranking: Ranking | None) -> Iterator[str]:
         return
     for part, fault, also, chance in top[:TOLD]:
         if chance >= WORTH_TELLING:
-            yield f"- {escaped(percent(chance))} {_named(case, part, cause_name(part, fault, also))}"
+            cause = _named(case, part, cause_name(part, fault, also))
+            yield f"- {escaped(percent(chance))} {cause}"
     if rest >= WORTH_TELLING:
         yield f"- {escaped(percent(rest))} none of the faults that the tool knows"
     if ranking and any(

@@ -86,7 +86,7 @@ def _half_split(
     def halves(c: Candidate) -> float:
         told = adviser.given[known[c.measurement]][:, alive]
         side = told[: len(told) // 2].sum(axis=0) > 0.5
-        return abs(float(side.mean()) - 0.5)
+        return abs(float(side.mean()) - 0.5) if len(side) else 1.0
 
     return min(volts or left, key=halves, default=None)
 
@@ -106,7 +106,7 @@ def engine() -> Engine:
 
 
 def draw_world(seed: int) -> tuple[World, str]:
-    """A fault from the priors with the complaint that it raises; faults nobody notices are skipped."""
+    """A fault from the priors with the complaint that it raises; unnoticed ones are skipped."""
     machine = engine()
     rng = np.random.default_rng(seed)
     prior = np.array([h.prior for h in machine.hypotheses])
@@ -224,7 +224,8 @@ def main() -> None:
     seeds = range(options.seed * 10_000, options.seed * 10_000 + options.hunts)
     found: list[Hunt] = []
     print(
-        "policy       hunts  true first  reached 95 %  right when sure  readings  minutes  interrupts  Brier"
+        "policy       hunts  true first  reached 95 %  right when sure  readings"
+        "  minutes  interrupts  Brier"
     )
     with ProcessPoolExecutor(options.workers) as pool:
         for policy in options.policy or POLICIES:
@@ -232,7 +233,8 @@ def main() -> None:
             found += hunts
             row = summary(hunts)
             print(
-                f"{policy:12} {row['hunts']:5.0f} {row['true group first']:11.3f} {row['reached 95 %']:13.3f}"
+                f"{policy:12} {row['hunts']:5.0f} {row['true group first']:11.3f}"
+                f" {row['reached 95 %']:13.3f}"
                 f" {row['right when sure']:16.3f} {row['readings']:9.1f} {row['minutes']:8.1f}"
                 f" {row['interruptions']:11.2f} {row['Brier']:6.3f}",
                 flush=True,

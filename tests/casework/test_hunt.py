@@ -213,7 +213,7 @@ def test_a_correction_is_a_value_or_a_whole_line(hunt: Hunt, file: CaseFile) -> 
     assert hunt.mending.correct(1, "3.406") == "V X21:7 X20:0 3.406"
     assert hunt.mending.correct(2, "3.1") == "V X21:7 X20:0 3.1 with LR-214+.X22 lifted"
     assert hunt.mending.correct(1, "V X22:1 X20:0 3.40") == "V X22:1 X20:0 3.40"
-    assert [item.typed for item in file.case.readings][0] == "V X21:7 X20:0 34.06"
+    assert next(item.typed for item in file.case.readings) == "V X21:7 X20:0 34.06"
     with pytest.raises(ReadingError):
         hunt.mending.correct(1, "a lot")
 

@@ -39,16 +39,21 @@ def test_random_readings_on_the_reference_loop(sheets: Path) -> None:
     print(f"largest difference {off.max():.4f}, mean {off.mean():.4f}")
     assert {len(case.readings) for case in cases} == {1, 2, 3, 4, 5, 6}
     assert all(one.converged for one in found)
-    wrong = [(n, one.worst, one.pairs[one.worst]) for n, one in enumerate(found)
-             if one.largest > GOAL]
+    wrong = [
+        (n, one.worst, one.pairs[one.worst]) for n, one in enumerate(found) if one.largest > GOAL
+    ]
     assert not wrong
 
 
 def test_lift_off_is_uncertain_where_the_loop_starves(demo: Engine) -> None:
     """With the resistor open the bus floats up until the transmitter starves: lift-off +- 3 %."""
     readings = [
-        Reading(Measurement("V", ("X21:7", "X20:0"), (Applied("LI-214+.X22", "lifted"),)),
-                "value", 13.24, rounding=0.005),
+        Reading(
+            Measurement("V", ("X21:7", "X20:0"), (Applied("LI-214+.X22", "lifted"),)),
+            "value",
+            13.24,
+            rounding=0.005,
+        ),
         Reading(Measurement("V", ("LT-214:+", "PE")), "value", 23.6, rounding=0.005),
     ]
     found = compare(demo, readings)

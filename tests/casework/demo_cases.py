@@ -231,7 +231,10 @@ def gone_again(folder: Path) -> None:
 
 
 def left_for_the_day(folder: Path) -> None:
-    """A corroded joint in the field, at night, without a permit: the day shift goes on."""
+    """A corroded joint on the platform, at night: without a permit the day shift goes on.
+
+    From the cabinet and the junction box it looks like a blocked connection, and the note says so.
+    """
     with story(
         folder, "LT-216", "2024-11-18T03:20+01:00", ("W6+.LT-216", "high resistance"), 0.32, 0.9, 21
     ) as hunt:
@@ -245,9 +248,12 @@ def left_for_the_day(folder: Path) -> None:
         hunt.say(e.Declined("V LT-216:+ LT-216:-", "no permit for the platform before daylight"))
         hunt.without = frozenset({"transmitter"})
         hunt.follow(4)
+        hunt.say(e.CautionAcknowledged("zone"), e.CautionAcknowledged("enclosure"), minutes=18)
+        text = hunt.typed(parse_measurement("V JB11:1 JB11:2", hunt.loop))
+        hunt.say(e.ReadingTaken(text, "junction box", 19.0, False))
+        hunt.rank()
         hunt.say(
-            e.Altered("link open", "LK1, tagged"),
-            e.Noted("Gas test and permit asked for; the day shift has the keys of JB11."),
+            e.Noted("Cover of JB11 is closed again. Permit for the platform is asked for."),
             e.Closed(e.HANDED_OVER),
         )
 

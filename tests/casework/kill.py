@@ -25,6 +25,9 @@ from diagnose.casework.log import CaseFile, create  # noqa: E402
 LONGEST = 0.05
 """Seconds that a writer lives after its first event, at most."""
 
+OF_ONE_CASE = 20
+"""Writers killed on one case, before the next is opened."""
+
 WRITER = """
 import sys
 sys.path[:0] = [{root!r}, {tests!r}]
@@ -62,19 +65,21 @@ def check(path: Path, told: int) -> None:
 
 
 def kill_many(times: int, folder: Path, seed: int = 1) -> int:
-    """Kill ``times`` writers of one case; the number of events that were acknowledged."""
+    """Kill ``times`` writers; the number of events that were acknowledged."""
     from small_loop import LOOP
 
     chance = random.Random(seed)
-    with create(folder, LOOP) as file:
-        path = file.path
-    told = 0
-    for _ in range(times):
-        before = told
+    acknowledged = 0
+    for count in range(times):
+        if count % OF_ONE_CASE == 0:
+            with create(folder, LOOP) as file:
+                path, before = file.path, file.case.number
         told = kill_once(path, chance.uniform(0, LONGEST))
         assert told > before
         check(path, told)
-    return told
+        acknowledged += told - before
+        before = told
+    return acknowledged
 
 
 if __name__ == "__main__":

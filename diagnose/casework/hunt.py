@@ -143,6 +143,8 @@ class Hunt:
         if self._again is not None:
             return self._task_again(self._again)
         ranking = self.ranking()
+        if self.case.cause and not self.onward:
+            return None
         if not ranking.next or ((ranking.resolved or ranking.stop) and not self.onward):
             return None
         return task_of(ranking.next[self._skip % len(ranking.next)])

@@ -11,6 +11,7 @@ from diagnose.casework.checks import CaseError
 from diagnose.casework.events import HANDED_OVER
 from diagnose.casework.hunt import Hunt
 from diagnose.casework.log import CaseFile, case_files
+from diagnose.errors import DiagnoseError
 from diagnose.loops.plant import Plant
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.as_json import Json, ranking_json
@@ -19,7 +20,7 @@ from diagnose.terminal.find_loop import find_loop, meter_of, plant_of
 from diagnose.terminal.outcome import DONE, SCHEMA, Outcome
 from diagnose.terminal.screen import look
 from diagnose.terminal.session import Session
-from diagnose.terminal.session_input import PlainLines
+from diagnose.terminal.session_input import PlainLines, prepare
 
 if TYPE_CHECKING:
     from diagnose.inference.engine import Engine
@@ -29,10 +30,10 @@ def troubleshoot(arguments: Namespace) -> Outcome:
     """Open or resume a case and talk; with ``--json`` the talk goes to standard error."""
     if sys.stdin is None:
         raise UsageError("a session needs somebody who types, or lines on standard input")
+    prepare()
     out = sys.stderr if arguments.json else sys.stdout
-    file, new = _case(arguments, out)
+    file, new, place = _case(arguments, out)
     with file:
-        place = standing(arguments.place, file.loop)
         hunt = Hunt(file, file.loop, lambda: _engine(file), place)
         if arguments.place:
             hunt.stand(place)
@@ -70,19 +71,31 @@ def _json(hunt: Hunt) -> Json:
 # -- which case -----------------------------------------------------------------------------------
 
 
-def _case(arguments: Namespace, out: TextIO) -> tuple[CaseFile, bool]:
-    """The case to work on, open for writing, and whether it is new."""
+def _case(arguments: Namespace, out: TextIO) -> tuple[CaseFile, bool, str]:
+    """The case to work on, open for writing; whether it is new; where the technician stands.
+
+    Every word is looked at before a case is opened, so that a wrong one leaves none behind.
+    """
     plant = plant_of(arguments)
     if arguments.resume is not None:
-        return CaseFile.open(_named(arguments.resume, plant)), False
+        return _resumed(_named(arguments.resume, plant), arguments)
     if arguments.loop is None:
         raise UsageError("name a loop, or a case to go on with: troubleshoot LOOP")
     loop = find_loop(arguments.loop, plant)
     for path in [] if arguments.new else _open_cases(plant, loop.tag)[:1]:
         if _wanted(path, loop.tag, arguments.plain, out):
-            return CaseFile.open(path), False
-    meter = meter_of(plant, arguments.meter)
-    return CaseFile.create(plant.case_folder, loop, meter), True
+            return _resumed(path, arguments)
+    meter, place = meter_of(plant, arguments.meter), standing(arguments.place, loop)
+    return CaseFile.create(plant.case_folder, loop, meter), True, place
+
+
+def _resumed(path: Path, arguments: Namespace) -> tuple[CaseFile, bool, str]:
+    file = CaseFile.open(path)
+    try:
+        return file, False, standing(arguments.place, file.loop)
+    except DiagnoseError:
+        file.close()
+        raise
 
 
 def _named(word: str, plant: Plant) -> Path:

@@ -80,7 +80,8 @@ class Session:
         hunt = self.talk.hunt
         ranking = hunt.ranking() if self.talk.told and not self.talk.changed else None
         items = [item.text or item.item for item in hunt.case.open_items]
-        return view.toolbar(hunt.loop.tag, ranking, items, hunt.place)[: self.talk.look.width]
+        line = view.toolbar(hunt.loop.tag, view.leading(ranking, hunt.case), items, hunt.place)
+        return line[: self.talk.look.width]
 
 
 @contextmanager

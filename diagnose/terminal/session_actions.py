@@ -11,6 +11,7 @@ from diagnose.casework.hunt import RECORDS
 from diagnose.errors import ReadingError
 from diagnose.inference.cautions import CAUTIONS, STANDING
 from diagnose.inference.readings import parse_measurement
+from diagnose.terminal import session_lists as lists
 from diagnose.terminal import session_view as view
 from diagnose.terminal.find_evidence import excluded, named_place
 from diagnose.terminal.naming import place_title
@@ -112,10 +113,10 @@ def what_if(talk: Talk, rest: str) -> Iterator[str]:
         raise CaseError("say what the reading would be, such as: what if V X21:7 X20:0 3.4")
     task = talk.hunt.task() if talk.told else None
     line = rest
-    if task is not None and view.is_bare(rest):
+    if task is not None and lists.is_bare(rest):
         line = task.line(rest)
     after = talk.hunt.what_if(line)
-    yield from view.change(talk.hunt.ranking(), after, talk.loop, talk.look)
+    yield from lists.change(talk.hunt.ranking(), after, talk.loop, talk.look)
 
 
 def note(talk: Talk, rest: str) -> Iterator[str]:
@@ -149,12 +150,12 @@ def list_readings(talk: Talk, rest: str) -> Iterator[str]:
     lines = [(n, item.text) for n, item in enumerate(readings, 1) if item.withdrawn is None]
     yield from (f"      {text}" for text in talk.hunt.case.complaints)
     yield from (f"      {text}" for text in talk.hunt.case.contexts)
-    yield from view.readings(lines, talk.hunt.ranking(), talk.look)
+    yield from lists.readings(lines, talk.hunt.ranking(), talk.look)
 
 
 def items(talk: Talk, rest: str) -> Iterator[str]:
     """What is altered and not yet put back."""
-    yield from view.items([str(item) for item in talk.hunt.case.open_items], talk.look)
+    yield from lists.items([str(item) for item in talk.hunt.case.open_items], talk.look)
 
 
 def done(talk: Talk, rest: str) -> Iterator[str]:

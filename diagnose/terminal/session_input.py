@@ -6,6 +6,7 @@ that a script, a slow line and a screen reader get the same session.
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 from collections.abc import Callable, Iterable, Iterator
@@ -30,6 +31,12 @@ class Lines(Protocol):
         ...
 
 
+def prepare() -> None:
+    """Bytes that are no text never stop a session; to be called before anything is read."""
+    if isinstance(sys.stdin, io.TextIOWrapper):
+        sys.stdin.reconfigure(errors="replace")
+
+
 class PlainLines:
     """Lines of standard input; the prompt and what came in are printed, as on a screen."""
 
@@ -40,13 +47,21 @@ class PlainLines:
         """The next line; EOFError at the end."""
         echo = not sys.stdin.isatty()
         print(prompt, end="", file=self.out, flush=True)
-        line = sys.stdin.readline(LONGEST)
+        line = _line(sys.stdin)
         if not line:
             print(file=self.out)
             raise EOFError
         if echo:
             print(printable(line), file=self.out)
         return line
+
+
+def _line(stream: TextIO) -> str:
+    """The next line, empty at the end; of an endless one the beginning, the rest is dropped."""
+    line = rest = stream.readline(LONGEST)
+    while len(rest) == LONGEST and not rest.endswith("\n"):
+        rest = stream.readline(LONGEST)
+    return line
 
 
 def printable(line: str) -> str:

@@ -10,8 +10,8 @@ from diagnose.inference.candidates import MANNED
 from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Complaint
 from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Loop, Part
+from diagnose.terminal.session_lists import numbered
 from diagnose.terminal.session_talk import Question, Talk, begins_reading, is_value
-from diagnose.terminal.session_view import numbered
 from diagnose.terminal.wording import listed, paragraph
 
 TRUTH = "true value"

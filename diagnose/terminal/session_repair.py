@@ -48,7 +48,8 @@ def _cautions(talk: Talk, item: Remedy) -> tuple[str, ...]:
     roles = {"trip": "trip", "control": "manual", "output": "output"}
     keys += [roles[role] for role in sorted(talk.loop.role) if role in roles]
     part = find_part(item.part or "", talk.loop)
-    if part is not None and part.kind.name == "process_connection":
+    modes = part.kind.modes if part is not None else ()
+    if any(mode.name == item.fault and mode.group == "process connection" for mode in modes):
         keys.append("process side")
     return (*keys, "restore")
 

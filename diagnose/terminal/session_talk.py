@@ -202,8 +202,9 @@ class Talk:
 
     def _calm(self, task: Task | None) -> Iterator[str]:
         """Once, and where nothing is left: what would open more steps."""
-        missing = self.hunt.missing
-        if missing and ("calm" not in self.seen or task is None):
+        missing, ranking = self.hunt.missing, self.hunt.ranking()
+        stuck = task is None and (not ranking.resolved or bool(view.tie(ranking)))
+        if missing and not self.hunt.case.cause and (stuck or (task and "calm" not in self.seen)):
             self.seen.add("calm")
             text = (
                 "Only steps that do not disturb the loop are advised; more open up once "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from math import isfinite
 
@@ -16,7 +16,6 @@ from diagnose.terminal.naming import (
     instruction,
     place_title,
     preparation,
-    ranked_name,
     short_name,
 )
 from diagnose.terminal.outcome import Look
@@ -40,7 +39,7 @@ from diagnose.terminal.render_ranking import (
     weighty,
 )
 from diagnose.terminal.render_repair import footnotes, repair
-from diagnose.terminal.wording import capital, count, listed, minutes, paragraph, percent, span
+from diagnose.terminal.wording import capital, listed, minutes, paragraph, percent, span
 
 SHARE_OF_ONE = 0.8
 """Share of its group above which one member is named alone."""
@@ -129,12 +128,24 @@ def whole(ranking: Ranking, loop: Loop, look: Look, read: int) -> Iterator[str]:
     yield from footnotes(ranking, look)
 
 
-def toolbar(tag: str, ranking: Ranking | None, items: Sequence[str], place: str) -> str:
-    """One line for the foot of the screen."""
-    lead = rows(ranking)[0] if ranking is not None and rows(ranking) else None
-    leading = f"{row_name(lead)} {percent(lead.probability)}" if lead else "no reading yet"
+def toolbar(tag: str, leading: str, items: Sequence[str], place: str) -> str:
+    """One line for the foot of the screen: what is open stands before what may be cut off."""
     still = f"open: {', '.join(items)}" if items else "nothing open"
     return f" {tag} | {leading} | {still} | at {place}"
+
+
+def leading(ranking: Ranking | None, case: Case) -> str:
+    """The confirmed cause, else the first of the ranking and how many share its group."""
+    if case.cause is not None:
+        return f"confirmed: {case.cause.part} {case.cause.fault}"
+    if ranking is None or not rows(ranking):
+        return "no reading yet"
+    lead = rows(ranking)[0]
+    if not lead.members:
+        return f"none modelled {percent(lead.probability)}"
+    more = len(weighty(lead)) - 1
+    name = short_name(lead.members[0]) + (f" or {more} more" if more else "")
+    return f"{name} {percent(lead.probability)}"
 
 
 # -- the step -------------------------------------------------------------------------------------
@@ -195,69 +206,3 @@ def reminders(look: Look) -> Iterator[str]:
     """What is said once, before anything is measured."""
     for key in STANDING:
         yield from map(look.warning, paragraph(CAUTIONS[key].text, look))
-
-
-# -- lists ----------------------------------------------------------------------------------------
-
-
-def items(texts: Sequence[str], look: Look) -> Iterator[str]:
-    """What is altered and not yet put back, numbered."""
-    if not texts:
-        yield "Nothing is open: no wire lifted, no bypass, nothing driven that is recorded here."
-        return
-    yield f"Altered and not yet put back: {count(len(texts), 'item')}."
-    for number, text in enumerate(texts, 1):
-        yield from paragraph(text, look, f"  {number}  ")
-    yield "Type done and the number once it is put back; done all for all of them."
-
-
-def readings(lines: Sequence[tuple[int, str]], ranking: Ranking, look: Look) -> Iterator[str]:
-    """The readings in force with their numbers; distrusted ones are marked."""
-    if not lines:
-        yield "No reading yet."
-        return
-    doubt: Mapping[int, float] = {item.index: item.probability for item in ranking.suspects}
-    for number, text in lines:
-        unsure = doubt.get(number)
-        mark = f"   distrusted ({percent(unsure)}): retake {number}" if unsure else ""
-        yield from paragraph(text + mark, look, f"{number:>4}  ")
-
-
-def change(before: Ranking, after: Ranking, loop: Loop, look: Look) -> Iterator[str]:
-    """What a reading would do to the ranking, without entering it."""
-    yield from paragraph(f"It would say: {verdict(after, loop)}", look)
-    names = [*_shares(after)][:5]
-    names += [name for name in [*_shares(before)][:2] if name not in names]
-    for name in names:
-        was, becomes = _shares(before).get(name, 0.0), _shares(after).get(name, 0.0)
-        yield f"  {percent(was):>6} -> {percent(becomes):>6}  {name}"[: look.width]
-    for item in after.suspects:
-        text = f"'{item.text}' would be distrusted ({percent(item.probability)})."
-        yield from paragraph(text, look, "  ")
-    yield "Nothing was entered."
-
-
-def _shares(ranking: Ranking) -> dict[str, float]:
-    """Probability by name, the largest first; sizes apart, because they change."""
-    found = {short_name(item): item.probability for item in ranking.hypotheses}
-    found["none of the modelled faults"] = ranking.unexplained
-    return dict(sorted(found.items(), key=lambda pair: -pair[1]))
-
-
-def is_bare(line: str) -> bool:
-    """Whether a line is a value and no more: it begins with no letter."""
-    return not line[:1].isalpha()
-
-
-def leading_cause(ranking: Ranking, loop: Loop) -> str:
-    """The first explanation with its probability, as suspected and no more."""
-    if not ranking.hypotheses:
-        return "nothing"
-    first = max(ranking.hypotheses, key=lambda item: item.probability)
-    return f"{ranked_name(first, loop)} ({percent(first.probability)}, suspected)"
-
-
-def numbered(options: Mapping[str, str], look: Look) -> Iterator[str]:
-    """Options to choose from by number or word."""
-    for number, (name, meaning_) in enumerate(options.items(), 1):
-        yield from paragraph(f"{name:<14} {meaning_}", look, f"  {number}  ")

@@ -25,6 +25,12 @@ from diagnose.loops.plant import open_plant
 LEAK = ("complaint reads high", "process 50 % +- 1 %", "V X21:7 X20:0 3.406")
 """10 kohm between the cores at 50 %: 12 mA + (17.0 V / 10 kohm) = 13.7 mA, 3.42 V at 250 ohm."""
 
+DRAGGED = (
+    "complaint reads low", "LIC-214 35.0", "LR-214 35.0", "LI-214 34.9", "V X21:4 PE 20.4",
+    "V X21:1 X21:3 3.651", "V X21:7 X20:0 2.399", "clamp W3- 12.0",
+)  # fmt: skip
+"""A receiver of 1 kohm beside 250 ohm: 200 ohm, 2.40 V at 12 mA; which one, volts do not tell."""
+
 
 @pytest.fixture(scope="module")
 def loop() -> Loop:
@@ -63,7 +69,7 @@ def words(file: CaseFile) -> list[str]:
 def test_a_loop_with_trip_and_controller_is_left_alone_until_both_are_on_record(
     hunt: Hunt,
 ) -> None:
-    said(hunt, "complaint reads low", "V X21:7 X20:0 2.399", "clamp W3- 12.0", "V X21:1 X21:3 3.65")
+    said(hunt, *DRAGGED)
     assert hunt.missing == ("manual", "bypass")
     assert not any(item.interrupts_loop or item.moves_signal for item in hunt.ranking().next)
     hunt.file.append(e.Altered("bypass", "shift lead until 04:00"))
@@ -197,7 +203,7 @@ def test_what_cannot_be_understood_changes_nothing(hunt: Hunt, file: CaseFile) -
 
 
 def test_a_supposed_reading_is_not_entered(hunt: Hunt, file: CaseFile) -> None:
-    said(hunt, "complaint reads high", "process 50 % +- 1 %")
+    said(hunt, "complaint reads high", "LT-214 50 %")
     before, case = hunt.ranking(), file.case
     after = hunt.what_if("V X21:7 X20:0 3.406")
     assert abs(after.sound - before.sound) > 0.02

@@ -1,0 +1,69 @@
+"""What the tests of the session share: a talk on a case in a folder, with or without an engine."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from diagnose.casework.hunt import Hunt
+from diagnose.casework.log import CaseFile
+from diagnose.inference.ranking import Ranking
+from diagnose.loops.loop import Loop
+from diagnose.terminal.outcome import Look
+from diagnose.terminal.session_talk import Talk
+from terminal.answers import ADVICE, OPEN, SERIES
+
+SCREEN = Look(80)
+
+BY_HAND = replace(
+    OPEN,
+    next=(replace(SERIES, cautions=(), interrupts_loop=False), ADVICE),
+    suspects=(),
+)
+"""Two steps: one that needs no answer, one that drives the transmitter and does (``inject``)."""
+
+
+class Answers:
+    """Stands in for the engine: the same ranking whatever is said."""
+
+    candidates = ()
+
+    def __init__(self, ranking: Ranking, loop: Loop) -> None:
+        self.ranking, self.loop = ranking, loop
+        self.asked: list[dict] = []
+
+    def rank(self, evidence: Sequence[object], **options: object) -> Ranking:
+        self.asked.append({"evidence": tuple(evidence), **options})
+        return self.ranking
+
+    @property
+    def machine(self) -> object:
+        from diagnose.circuit.predictor import Predictor
+
+        return Predictor(self.loop)
+
+
+def talk_on(folder: Path, loop: Loop, make: Callable[[], object]) -> Talk:
+    """A talk on a new case."""
+    file = CaseFile.create(folder, loop)
+    return Talk(Hunt(file, loop, make, "cabinet"), SCREEN)  # type: ignore[arg-type]
+
+
+def by_hand(folder: Path, loop: Loop, ranking: Ranking = BY_HAND) -> Talk:
+    """A talk whose engine answers with a ranking made by hand; the first step is shown."""
+    engine = Answers(ranking, loop)
+    talk = talk_on(folder, loop, lambda: engine)
+    list(talk.turn())
+    return talk
+
+
+def say(talk: Talk, *lines: str) -> str:
+    """What is said to the last of some lines."""
+    said: list[str] = []
+    for line in lines:
+        said = list(talk.hear(line))
+    return "\n".join(said)
+
+
+def flat(text: str) -> str:
+    """Text without its line breaks."""
+    return " ".join(text.split())

@@ -1,0 +1,463 @@
+"""The talk of a session: answers, commands, cautions, the end of a hunt; no screen, no engine."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from diagnose.casework.case import Case
+from diagnose.inference.cautions import CAUTIONS
+from diagnose.inference.measurement import COMPLAINTS, CONTEXTS
+from diagnose.inference.ranking import Proof, Remedy
+from diagnose.loops.loop import Loop
+from diagnose.loops.plant import open_plant
+from diagnose.terminal.session_commands import WORDS, command_of
+from diagnose.terminal.session_questions import opening
+from diagnose.terminal.session_talk import Talk, is_value
+from diagnose.terminal.session_view import closing, leading, row_name, tie, toolbar
+from terminal.answers import DONE, OPEN, ranked, ranking
+from terminal.session_stand import BY_HAND, SCREEN, by_hand, flat, say
+
+STEP = "mA X21:3 X21:4"
+DRIVEN = "V X21:7 X20:0 with LT-214 driven 4 mA"
+AT_HAND = ("bypass shift lead until 04:00", "manual operator holds it")
+
+
+@pytest.fixture(scope="module")
+def loop() -> Loop:
+    return open_plant().load("LT-214")
+
+
+@pytest.fixture
+def talk(tmp_path: Path, loop: Loop) -> Iterator[Talk]:
+    talk = by_hand(tmp_path, loop)
+    yield talk
+    talk.hunt.file.close()
+
+
+@pytest.fixture
+def asked(talk: Talk) -> Talk:
+    """A talk at its first question."""
+    talk.told = False
+    talk.questions = opening(talk)
+    return talk
+
+
+@pytest.fixture
+def ended(tmp_path: Path, loop: Loop) -> Iterator[Talk]:
+    """A talk where one cause leads and measuring is over."""
+    answer = replace(
+        DONE,
+        remedy=(Remedy("R1", "drift", "measure it and renew it", "cabinet", 0.98, 15.0),),
+        proof=(
+            Proof("V X21:7 X20:0 with LT-214 driven 4 mA", 0.996, 1.002, "V"),
+            Proof("V X21:7 X20:0 with LT-214 driven 20 mA", 4.985, 5.005, "V"),
+        ),
+    )
+    talk = by_hand(tmp_path / "ended", loop, answer)
+    yield talk
+    talk.hunt.file.close()
+
+
+def evidence(talk: Talk) -> tuple[str, ...]:
+    return talk.hunt.case.evidence
+
+
+def still_open(talk: Talk) -> list[str]:
+    return [item.item for item in talk.hunt.case.open_items]
+
+
+# -- the opening
+
+
+def test_a_hunt_begins_with_what_costs_nothing(asked: Talk) -> None:
+    """Complaint, context, then the displays here and where somebody answers the radio."""
+    prompts = [question.prompt for question in asked.questions]
+    assert prompts[:2] == ["complaint", "context"]
+    assert prompts[2:-1] == ["LIC-214", "LR-214", "LAHH-214", "LI-214"]
+    assert "LG-214" not in prompts  # a sight glass twenty minutes away costs something
+
+
+@pytest.mark.parametrize("number", range(1, len(COMPLAINTS) + 1))
+def test_a_complaint_is_a_number(asked: Talk, number: int) -> None:
+    say(asked, str(number))
+    assert evidence(asked) == (f"complaint {list(COMPLAINTS)[number - 1]}",)
+    assert asked.prompt() == "context> "
+
+
+@pytest.mark.parametrize("words", ["reads high", "too high", "complaint reads high", "High"])
+def test_a_complaint_is_words(asked: Talk, words: str) -> None:
+    assert "reads high" in say(asked, words)
+    assert len(evidence(asked)) == 1
+
+
+@pytest.mark.parametrize("words", ["0", "10", "it is broken", "-1", "2 3"])
+def test_an_unknown_complaint_leaves_the_question_standing(asked: Talk, words: str) -> None:
+    said = say(asked, words)
+    assert said.startswith("Not understood")
+    assert asked.prompt() == "complaint> "
+    assert evidence(asked) == ()
+
+
+def test_context_is_none_or_several(asked: Talk) -> None:
+    say(asked, "2", "1 3")
+    names = list(CONTEXTS)
+    assert evidence(asked)[1:] == (f"context {names[0]}", f"context {names[2]}")
+    assert asked.prompt() == "LIC-214> "
+
+
+@pytest.mark.parametrize(
+    ("line", "facts"),
+    [("", []), ("rain, frost", ["rain", "frost"]), ("work and rain", ["work", "rain"])],
+)
+def test_context_in_words(asked: Talk, line: str, facts: list[str]) -> None:
+    say(asked, "", line)
+    assert list(evidence(asked)) == [f"context {fact}" for fact in facts]
+
+
+def test_one_unknown_fact_enters_none_of_the_line(asked: Talk) -> None:
+    assert say(asked, "", "rain, martians").startswith("Not understood")
+    assert evidence(asked) == ()
+    assert asked.prompt() == "context> "
+
+
+def test_displays_take_a_value_a_word_or_nothing(asked: Talk) -> None:
+    say(asked, "", "", "62", "1116 mm", "lit", "", "45 % +- 3 %")
+    shown = ("LIC-214 62", "LR-214 1116 mm", "LAHH-214 lit")
+    assert evidence(asked) == (*shown, "process 45 % +- 3 %")
+    assert asked.question is None
+
+
+def test_any_reading_is_taken_while_a_question_stands(asked: Talk) -> None:
+    say(asked, "V X21:7 X20:0 3.02", "2", "", "V X21:4 PE 20.1")
+    assert asked.prompt() == "LIC-214> "
+    assert len(evidence(asked)) == 3
+    say(asked, "LIC-214 62 %")
+    assert asked.prompt() == "LR-214> "
+
+
+def test_at_the_end_of_the_questions_the_step_is_shown(asked: Talk) -> None:
+    said = say(asked, "2", "", "", "", "", "", "")
+    assert "Working it out" in said
+    assert "Next:" in said
+    assert asked.prompt() == f"{STEP} = "
+
+
+# -- the step
+
+
+def test_only_the_number_is_typed(talk: Talk) -> None:
+    assert talk.prompt() == f"{STEP} = "
+    assert "Reading 1: mA X21:3 X21:4 12.03" in say(talk, "12.03")
+    assert evidence(talk) == ("mA X21:3 X21:4 12.03",)
+
+
+@pytest.mark.parametrize("value", ["12", "12.0 mA", "12,0", "-0.02 mA", "11.8..12.1", "+12"])
+def test_a_value_has_any_form_of_a_reading(talk: Talk, value: str) -> None:
+    say(talk, value)
+    assert evidence(talk) == (f"{STEP} {value}",)
+
+
+@pytest.mark.parametrize("value", ["12 V", "lit", "OL", "12000 mA", "1.2.3", "12 mA and more"])
+def test_a_wrong_value_leaves_the_step_standing(talk: Talk, value: str) -> None:
+    assert say(talk, value).startswith("Not understood")
+    assert evidence(talk) == ()
+    assert talk.prompt() == f"{STEP} = "
+
+
+def test_any_other_reading_is_taken_at_the_step(talk: Talk) -> None:
+    say(talk, "v x21:7 x20:0 3.02", "LAHH-214 lit", "reads high", "context rain")
+    assert len(evidence(talk)) == 4
+
+
+def test_a_red_caution_is_answered_before_the_value_and_nothing_is_lost(talk: Talk) -> None:
+    """Common practice, no source: what moves the plant is agreed before, not after."""
+    say(talk, "other")
+    assert talk.prompt() == "ok?> "
+    assert "ok first" in say(talk, "1.002")
+    assert evidence(talk) == ()
+    said = say(talk, "ok")
+    assert "Reading 1: V X21:7 X20:0 1.002 with LT-214 driven 4 mA" in flat(said)
+    assert talk.hunt.case.acknowledged == ("inject",)
+    assert still_open(talk) == ["transmitter made to drive a fixed current"]
+
+
+def test_cautions_are_folded_once_seen_but_for_red_ones(talk: Talk) -> None:
+    advice = replace(BY_HAND.next[1], cautions=("inject", "live volts"))
+    talk.hunt.engine.ranking = replace(BY_HAND, next=(advice,))  # type: ignore[attr-defined]
+    first, again = say(talk, "note x", "LIC-214 60 %"), say(talk, "LIC-214 61 %")
+    for said in (first, again):
+        assert CAUTIONS["inject"].text in flat(said)
+    assert CAUTIONS["live volts"].text in flat(first)
+    assert CAUTIONS["live volts"].text not in flat(again)
+    assert "As before: live volts" in again
+
+
+def test_a_free_reading_in_a_zone_asks_for_its_cautions_afterwards(talk: Talk) -> None:
+    said = say(talk, "V JB9:1 JB9:2 17.0")
+    assert "Reading 1" in said
+    assert CAUTIONS["zone"].text in flat(said)
+    say(talk, "ok")
+    assert talk.hunt.case.acknowledged == ("zone", "enclosure")
+    assert CAUTIONS["zone"].text not in flat(say(talk, "V JB9:1 JB9:2 17.1"))
+
+
+@pytest.mark.parametrize(
+    "words", ["not possible", "not possible the ladder is gone", "cannot", "no access", "Forbidden"]
+)
+def test_a_step_that_cannot_be_done_is_declined(talk: Talk, words: str) -> None:
+    say(talk, words)
+    (declined,) = talk.hunt.case.declined
+    assert declined.text == STEP
+    assert (declined.reason == "the ladder is gone") == ("ladder" in words)
+
+
+def test_calm_advice_says_what_would_open_more(talk: Talk) -> None:
+    engine = talk.hunt.engine
+    assert engine.asked[-1]["calm"] is True  # type: ignore[attr-defined]
+    say(talk, *AT_HAND)
+    assert engine.asked[-1]["calm"] is False  # type: ignore[attr-defined]
+    assert talk.hunt.case.acknowledged == ("trip", "manual")
+    assert still_open(talk) == ["bypass", "manual"]
+
+
+def test_a_bypass_needs_words_and_enter_records_nothing(talk: Talk) -> None:
+    assert CAUTIONS["trip"].text in flat(say(talk, "bypass"))
+    assert talk.prompt() == "bypass> "
+    say(talk, "")
+    assert still_open(talk) == []
+    assert talk.hunt.case.acknowledged == ()
+    say(talk, "bypass", "list of valves is with the shift lead")  # begins like a command
+    assert str(talk.hunt.case.open_items[0]) == "bypass: list of valves is with the shift lead"
+
+
+# -- commands
+
+
+def test_command_names_are_unique_and_lead_to_themselves() -> None:
+    names = [name for word in WORDS for name in (word.name, *word.also)]
+    assert len(names) == len(set(names))
+    for word in WORDS:
+        assert word.help, word.name
+        for name in (word.name, *word.also):
+            assert command_of(f"{name.upper()}  some words") == (word, "some words")
+
+
+def test_no_command_hides_a_reading(loop: Loop) -> None:
+    """What begins a reading, a complaint or a fact begins no command."""
+    first = {"v", "vlow", "vac", "ma", "clamp", "ohm", "shows", "process", "complaint", "context"}
+    first |= {name.casefold() for name in (*COMPLAINTS, *CONTEXTS)}
+    first |= {part.name.casefold() for part in loop.parts}
+    for line in first:
+        assert command_of(line)[0] is None, line
+
+
+@pytest.mark.parametrize("word", WORDS, ids=lambda word: word.name)
+@pytest.mark.parametrize("rest", ["", " 1", " 99", " xyz", " X21:7", " R1 drift"])
+def test_every_command_answers_whatever_follows(talk: Talk, word: object, rest: str) -> None:
+    assert isinstance(say(talk, f"{word.name}{rest}"), str)  # type: ignore[attr-defined]
+
+
+def test_help_lists_every_command(talk: Talk) -> None:
+    said = say(talk, "help")
+    for word in WORDS:
+        assert f"  {word.name}" in said
+    assert "not allowed" in say(talk, "help not possible")
+    assert "did you mean remedy" in say(talk, "help remdy")
+
+
+def test_list_shows_numbers_and_marks_what_is_distrusted(tmp_path: Path, loop: Loop) -> None:
+    talk = by_hand(tmp_path, loop, replace(OPEN, next=BY_HAND.next))
+    say(talk, "V X21:7 X20:0 3.02", "V X21:7 X20:0 34.06", "LIC-214 62 %", "withdraw 3")
+    said = say(talk, "list")
+    assert "1  V X21:7 X20:0 3.02" in said
+    assert "2  V X21:7 X20:0 34.06   distrusted (40 %): retake 2" in said
+    assert "LIC-214" not in said
+    talk.hunt.file.close()
+
+
+def test_mending_by_number(talk: Talk) -> None:
+    say(talk, "V X21:7 X20:0 34.06", "correct 1 3.406")
+    assert evidence(talk) == ("V X21:7 X20:0 3.406",)
+    say(talk, "undo")
+    assert evidence(talk) == ("V X21:7 X20:0 34.06",)
+    say(talk, "retake 1")
+    assert talk.prompt() == "V X21:7 X20:0 = "
+    say(talk, "3.4")
+    assert evidence(talk) == ("V X21:7 X20:0 3.4",)
+
+
+def test_a_supposed_value_changes_nothing(talk: Talk) -> None:
+    before = talk.hunt.case
+    assert "Nothing was entered." in say(talk, "what if 12.0")
+    assert "Nothing was entered." in say(talk, "what if V X21:7 X20:0 3.4")
+    assert say(talk, "what if").startswith("Not done")
+    assert talk.hunt.case == before
+
+
+def test_why_names_the_law(talk: Talk) -> None:
+    assert "V(X21:7) = I(R1) x R1" in say(talk, "why X21:7")
+    assert "I(W3+)" in say(talk, "why W3+")
+    assert "no point called" in say(talk, "why X99:1")
+    assert "bits" in say(talk, "why")
+
+
+def test_places_and_functions_are_ruled_out(talk: Talk) -> None:
+    assert "junction box" in say(talk, "without Junction Box")
+    assert talk.hunt.without == {"junction box"}
+    assert say(talk, "without the moon").startswith("Not understood")
+    assert "panel 2" in say(talk, "at control room")
+    assert talk.hunt.place == "control room"
+
+
+def test_items_are_put_back_by_number_by_words_or_all(talk: Talk) -> None:
+    say(talk, *AT_HAND, "V X21:7 X20:0 3.0 with LR-214+.X22 lifted")
+    assert say(talk, "done 7").startswith("Not done")
+    say(talk, "done")  # manual and bypass stay until they are named
+    assert still_open(talk) == ["bypass", "manual"]
+    say(talk, "restored bypass")
+    assert still_open(talk) == ["manual"]
+    say(talk, "done all")
+    assert still_open(talk) == []
+    assert say(talk, "done") == "Not done: nothing is open"
+
+
+def test_quit_leaves_the_case_open(talk: Talk) -> None:
+    say(talk, "12.0", "quit")
+    assert talk.over
+    assert talk.hunt.case.is_open
+    assert talk.summary().endswith("open, 1 reading, 1 open item.")
+
+
+# -- the end of a hunt
+
+
+def prove(talk: Talk, *values: str) -> str:
+    return say(talk, *AT_HAND, "proof", "ok", *values)
+
+
+def test_the_end_from_remedy_to_close(ended: Talk) -> None:
+    assert "R1 drift" in say(ended, "remedy")
+    say(ended, "remedy 1", "ok", "310 ohm out of circuit", "renewed")
+    assert ended.hunt.case.remedies[0].as_found == "310 ohm out of circuit"
+    assert ended.hunt.case.cause is None  # tried is not confirmed
+    assert "2 of 2" in prove(ended, "1.000", "4.995")
+    assert [item.passed for item in ended.hunt.case.proofs] == [True, True]
+    say(ended, "confirm R1 drift")
+    cause = ended.hunt.case.cause
+    assert cause is not None
+    assert ended.hunt.task() is None
+    assert leading(DONE, ended.hunt.case) == "confirmed: R1 drift"
+    assert (cause.part, cause.fault) == ("R1", "drift")
+    assert "310 ohm out of circuit" in cause.evidence
+    assert "2 proof readings within limits" in cause.evidence
+    assert say(ended, "close cause confirmed").startswith("Not done: put back first")
+    say(ended, "done all", "close cause confirmed")
+    assert ended.over
+    assert ended.hunt.case.status == "cause confirmed"
+    note = ended.hunt.file.path.with_suffix(".md").read_text(encoding="utf-8")
+    assert note.startswith("# Hand-over LT-214")
+
+
+def test_a_failed_proof_is_no_evidence_until_it_is_taken_again(ended: Talk) -> None:
+    say(ended, "remedy 1", "ok", "310 ohm", "renewed")
+    assert "NOT within" in prove(ended, "1.2")
+    assert "Not proved: 1 of 2" in flat(say(ended, "4.995"))
+    say(ended, "confirm R1 drift")
+    assert ended.prompt() == "evidence> "
+    say(ended, "cancel", "proof", "ok", "1.0", "4.995", "confirm R1 drift")
+    assert ended.hunt.case.cause is not None
+
+
+def test_the_proof_drives_the_loop_and_waits_for_its_records(ended: Talk) -> None:
+    assert say(ended, "proof").startswith("Not done: the proof drives the loop")
+    say(ended, AT_HAND[0])
+    assert "manual" in say(ended, "proof")
+    assert ended.question is None
+
+
+def test_a_cause_needs_evidence(ended: Talk) -> None:
+    say(ended, "confirm R1 drift", "")
+    assert ended.hunt.case.cause is None
+    say(ended, "310 ohm measured, 250 fitted, bus right")
+    assert ended.hunt.case.cause is not None
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        ("", "say which part and fault"),
+        ("R9 drift", "no part called 'R9'"),
+        ("R1 melted", "no fault of R1 called 'melted'"),
+        ("R1", "no fault of R1"),
+    ],
+)
+def test_a_cause_is_a_fault_of_the_loop(ended: Talk, words: str, told: str) -> None:
+    assert told in say(ended, f"confirm {words}")
+    assert ended.hunt.case.cause is None
+
+
+@pytest.mark.parametrize("ending", ["no fault found", "cause not found", "handed over", "2"])
+def test_a_hunt_may_end_without_a_cause(talk: Talk, ending: str) -> None:
+    say(talk, f"close {ending}")
+    assert talk.over
+    assert talk.hunt.case.cause is None
+
+
+@pytest.mark.parametrize("ending", ["cause confirmed", "finished", "5"])
+def test_an_ending_that_is_none_leaves_the_case_open(talk: Talk, ending: str) -> None:
+    assert say(talk, f"close {ending}").startswith("Not done")
+    assert not talk.over
+    assert talk.hunt.case.is_open
+
+
+def test_the_note_is_printed_and_saved(talk: Talk) -> None:
+    said = say(talk, "V X21:7 X20:0 3.02", "handover")
+    assert "# Hand-over LT-214" in said
+    assert talk.hunt.file.path.with_suffix(".md").is_file()
+
+
+# -- what is shown
+
+
+def test_a_tie_is_never_told_as_one_answer() -> None:
+    """0.3 and 0.25 of one group of 0.95: neither is the answer (reference E 7)."""
+    members = [ranked("R1", "drift", 0.3, 1), ranked("LR-214", "input collapsed", 0.25, 1)]
+    members += [ranked("LIC-214", "input collapsed", 0.4, 1), ranked(None, "none", 0.05, 2)]
+    told = tie(ranking(*members))
+    assert told.startswith("One of these (95 %)")
+    assert "R1 drift 30 %" in told
+    assert "without disturbing" in tie(ranking(*members), calm=True)
+    assert tie(DONE) == ""
+
+
+def test_a_long_group_fits_its_line() -> None:
+    from diagnose.terminal.render_ranking import rows
+
+    many = [ranked(f"LT-{n}", "input collapsed", 0.1, 1) for n in range(9)]
+    (row, *_) = rows(ranking(*many))
+    assert len(row_name(row, 50)) <= 50
+    assert "more" in row_name(row, 50)
+
+
+def test_a_sound_loop_is_a_normal_result(loop: Loop, talk: Talk) -> None:
+    sound = ranking(ranked(None, "none", 0.99, 1), resolved=True, stop="one explanation holds 95 %")
+    said = flat(" ".join(closing(sound, talk.hunt.case, loop, SCREEN)))
+    assert "close no fault found" in said
+
+
+def test_the_toolbar_tells_where_the_hunt_stands() -> None:
+    lead = leading(OPEN, Case())
+    assert lead == "I.W3 leakage or 1 more 70 %"  # 0.4 + 0.3, one group
+    line = toolbar("LT-214", lead, ["G1", "bypass"], "junction box")
+    assert line == f" LT-214 | {lead} | open: G1, bypass | at junction box"
+
+
+@pytest.mark.parametrize(
+    ("line", "bare"),
+    [("3.02", True), ("-0.02 mA", True), ("OL", True), ("lit", True), ("OL with supply off", True),
+     ("V 3", False), ("list", False), ("", False), (",5", True)],
+)  # fmt: skip
+def test_a_bare_value_begins_like_one(line: str, bare: bool) -> None:
+    assert is_value(line) == bare

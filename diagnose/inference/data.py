@@ -48,7 +48,8 @@ class Datum:
     ``side`` is 0 for a value ``y``, +1 or -1 where only "above" or "below" ``y`` is known.
     ``noise`` is the sd that belongs to this reading alone; ``shared`` names errors (name, sd) that
     other readings share; ``wrong`` is the log density if it is worthless, ``doubt`` the chance;
-    ``broad`` the log density under "none of the modelled".
+    ``broad`` the log density under "none of the modelled"; below ``floor`` a level shows the same
+    as above ``y``.
     """
 
     reading: Reading
@@ -59,6 +60,7 @@ class Datum:
     wrong: float
     doubt: float
     broad: float
+    floor: float | None = None
 
     @property
     def measurement(self) -> Measurement:
@@ -82,7 +84,9 @@ def datum_of(reading: Reading, loop: Loop, meter: Meter) -> Datum | None:
     if reading.sort == "overload":
         y = float(meter.ohm_volts(meter.ohm_overload))
         noise = 0.005 / float(meter.ohm_steepness(y))
-        return Datum(reading, 1, y, noise, (), log(OVERLOAD), doubt, log(OVERLOAD))
+        # A source in the loop that drives the meter backwards makes it show OL as well.
+        floor = float(meter.ohm_volts(0.0))
+        return Datum(reading, 1, y, noise, (), log(OVERLOAD), doubt, log(OVERLOAD), floor)
     gain, noise = meter.uncertainty(function, reading.value)
     y, wide = reading.value, sqrt((reading.spread**2 + reading.rounding**2) / 3)
     if function == "ohm":

@@ -17,7 +17,7 @@ import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.data import Datum
-from diagnose.inference.grid import HIGHEST, LOWEST, NODES, Lines, Strips
+from diagnose.inference.grid import EDGE, HIGHEST, LOWEST, NODES, Lines, Strips
 from diagnose.inference.normal import LOG_2PI, below, square, whiten
 
 COMPATIBLE = 7.0
@@ -96,7 +96,7 @@ def cells_of(lines: Lines, strips: Strips) -> Cells:
     mass = np.where(alone, 1.0, lines.x[high] - lines.x[low])
     cells = Cells(lines.h[low], low, high, k, mass, np.zeros((len(k), 4)))
     cells.p = cells.corners(lines.p)
-    wide = (cells.p[:, 1] - cells.p[:, 0]) + (cells.p[:, 3] - cells.p[:, 2]) > 1e-9
+    wide = (cells.p[:, 1] - cells.p[:, 0]) + (cells.p[:, 3] - cells.p[:, 2]) > 5 * EDGE
     return cells.some(np.flatnonzero(wide))
 
 
@@ -175,6 +175,8 @@ def misfits(cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], drift
         own = datum.noise**2 + (drift * level.sway) ** 2 + sum(sd**2 for _, sd in datum.shared)
         room = COMPATIBLE * np.sqrt(own + loose)
         above, beneath = datum.y > most + room, datum.y < least - room
+        if datum.floor is not None:
+            above &= least > datum.floor + room
         bad[:, n] = above if datum.side > 0 else beneath if datum.side < 0 else above | beneath
     return bad
 
@@ -273,7 +275,10 @@ def _beyond(cells: Cells, datum: Datum, level: Levels, peak: Peak) -> Array:
     open_ = inverse[:, 0, 0] * u * u + 2 * inverse[:, 0, 1] * u * w + inverse[:, 1, 1] * w * w
     slope = cells.corners(level.slope).mean(axis=1)
     sd = np.sqrt(datum.noise**2 + open_ + np.einsum("cs,cs->c", slope, slope))
-    return np.log(np.maximum(below(datum.side * (f - datum.y) / sd), 1e-12))
+    chance = below(datum.side * (f - datum.y) / sd)
+    if datum.floor is not None:
+        chance = chance + below((datum.floor - f) / sd)
+    return np.log(np.maximum(chance, 1e-12))
 
 
 def process_at(cells: Cells, peak: Peak) -> Array:

@@ -27,7 +27,10 @@ LOWEST, HIGHEST = -0.1, 1.1
 BEFORE, BETWEEN, AFTER = 8, 2, 4
 """Cells up to the first bend of the circuit, to the second, and beyond."""
 
-NODES = 3 + BEFORE + BETWEEN + AFTER
+NODES = 5 + BEFORE + BETWEEN + AFTER
+
+EDGE = 1e-5
+"""A bend has a node this far on either side of it, for sensitivities leap there."""
 STEP = 0.5
 """Distance of neighbouring lines, nepers of severity."""
 
@@ -184,13 +187,14 @@ def place_nodes(ground: Ground, h: Array, x: Array) -> tuple[Lines, Array]:
     bends = _bends(machine, left, right, first, last)
     p = np.empty((count, NODES))
     p[:, 0], p[:, -1] = LOWEST, HIGHEST
-    starts = (first, bends[0], bends[1])
-    ends = (bends[0], bends[1], last)
+    edges = [np.where(bend < last, EDGE, 0.0) for bend in bends]
+    starts = (first, bends[0] + edges[0], bends[1] + edges[1])
+    ends = (bends[0] - edges[0], bends[1] - edges[1], last)
     at = 1
     for start, end, cells in zip(starts, ends, (BEFORE, BETWEEN, AFTER), strict=True):
         share = np.linspace(0, 1, cells + 1)
-        p[:, at : at + cells + 1] = start[:, None] + (end - start)[:, None] * share
-        at += cells
+        p[:, at : at + cells + 1] = start[:, None] + np.maximum(end - start, 0)[:, None] * share
+        at += cells + 1
     marks = np.stack(
         [state.pieces[k] for state in (left, right) for k in sorted(state.pieces)]
         + [_limits(machine, state, at) for state, at in ((left, first), (right, last))],

@@ -49,13 +49,17 @@ class Seen:
 
 
 def spreads(machine: Predictor) -> tuple[Spread, ...]:
-    """The uncertain parameters whose spread can be seen somewhere on the sound loop."""
+    """The uncertain parameters whose spread can be seen on the sound or the starved loop."""
     wiring = machine.wiring
     numbers = [
         (number, wiring.parts[part].spread(name))
         for (part, name), number in wiring.index.items()
         if wiring.parts[part].spread(name) > 0 and name != "accuracy"
     ]
+    # What belongs to a driven part, such as its lift-off, shows only where the loop starves.
+    driven = {
+        number for (part, _), number in wiring.index.items() if wiring.parts[part].kind.driven
+    }
     rows = len(numbers) + 1
     process = np.repeat([0.0, 0.5, 1.0], rows)
     moved: dict[int, Column] = {}
@@ -69,7 +73,7 @@ def spreads(machine: Predictor) -> tuple[Spread, ...]:
     return tuple(
         Spread(number, sd)
         for row, (number, sd) in enumerate(numbers, start=1)
-        if shift[row] > UNSEEN
+        if shift[row] > UNSEEN or number in driven
     )
 
 

@@ -165,6 +165,9 @@ class Search:
             level = self._levels(trial, self.sides)
             for n, datum in enumerate(self.sides):
                 wrong = np.maximum(datum.side * (datum.y - level[:, n]) / datum.noise, 0)
+                if datum.floor is not None:
+                    under = np.maximum(level[:, n] - datum.floor, 0) / datum.noise
+                    wrong = np.minimum(wrong, under)
                 total = total + np.minimum(wrong, 7.0) ** 2
         return total
 

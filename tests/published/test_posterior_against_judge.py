@@ -45,7 +45,6 @@ def test_random_readings_on_the_reference_loop(sheets: Path) -> None:
     assert not wrong
 
 
-@pytest.mark.xfail(reason="the engine's tolerances are first order across the lift-off bend")
 def test_lift_off_is_uncertain_where_the_loop_starves(demo: Engine) -> None:
     """With the resistor open the bus floats up until the transmitter starves: lift-off +- 3 %."""
     readings = [
@@ -62,7 +61,6 @@ def test_lift_off_is_uncertain_where_the_loop_starves(demo: Engine) -> None:
     assert found.largest < GOAL
 
 
-@pytest.mark.xfail(reason="the engine takes OL for a high resistance only, not for a stray source")
 def test_a_source_in_the_loop_outruns_the_ohmmeter(demo: Engine) -> None:
     """A field earth on another potential drives current through the meter: it shows OL."""
     readings = [

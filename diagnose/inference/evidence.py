@@ -17,7 +17,7 @@ import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.data import Datum
-from diagnose.inference.grid import EDGE, HIGHEST, LOWEST, NODES, Lines, Strips
+from diagnose.inference.grid import EDGE, NODES, Lines, Strips, cumulative
 from diagnose.inference.normal import LOG_2PI, below, square, whiten
 
 COMPATIBLE = 7.0
@@ -98,13 +98,6 @@ def cells_of(lines: Lines, strips: Strips) -> Cells:
     cells.p = cells.corners(lines.p)
     wide = (cells.p[:, 1] - cells.p[:, 0]) + (cells.p[:, 3] - cells.p[:, 2]) > 5 * EDGE
     return cells.some(np.flatnonzero(wide))
-
-
-def cumulative(p: Array) -> Array:
-    """Prior probability that the process lies below ``p``: 96 % in range, 2 % on either side."""
-    knots = [LOWEST, 0.0, 1.0, HIGHEST]
-    result: Array = np.interp(p, knots, [0.0, 0.02, 0.98, 1.0])
-    return result
 
 
 @dataclass

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from diagnose.inference.answer import Answer
+from diagnose.inference.data import STRAY
 from diagnose.inference.foresight import Foresight, Points
 from diagnose.inference.measurement import Applied, Measurement
 from diagnose.inference.ranking import Proof, Remedy
@@ -15,6 +16,10 @@ from diagnose.inference.readings import describe
 
 if TYPE_CHECKING:
     from diagnose.inference.engine import Engine
+
+BAND = 3.0
+"""Standard deviations either side that a proof reading may lie off: five points at two would
+refuse about every fifth sound repair."""
 
 PROVEN = (4e-3, 8e-3, 12e-3, 16e-3, 20e-3)
 """Currents of the five-point proof, A."""
@@ -58,9 +63,10 @@ def proofs(engine: Engine) -> tuple[Proof, ...]:
         seer = Foresight(engine.atlas, engine.meter, (), points)
         level, slope = seer.see(measurement)
         gain, noise = engine.meter.uncertainties("V", level)
-        sd = float(np.sqrt(gain**2 + noise**2 + (slope**2).sum(axis=1))[0])
+        own = gain**2 + noise**2 + STRAY["V"] ** 2
+        sd = float(np.sqrt(own + (slope**2).sum(axis=1))[0])
         text = describe(measurement, engine.loop)
-        found.append(Proof(text, float(level[0]) - 2 * sd, float(level[0]) + 2 * sd, "V"))
+        found.append(Proof(text, float(level[0]) - BAND * sd, float(level[0]) + BAND * sd, "V"))
     return tuple(found)
 
 

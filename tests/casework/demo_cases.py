@@ -123,9 +123,10 @@ class Story:
         """Five points on the loop as it is now."""
         for proof in ranking.proof:
             measurement = parse_measurement(proof.text, self.loop)
-            value = self.world.read(measurement).value
-            passed = proof.low <= value <= proof.high
-            self.say(e.ProofTaken(self.typed(measurement), proof.low, proof.high, passed))
+            seen = self.world.read(measurement)
+            passed = proof.low <= seen.value <= proof.high
+            text = describe(Reading(measurement, seen.sort, seen.value, seen.spread), self.loop)
+            self.say(e.ProofTaken(text, proof.low, proof.high, passed))
 
 
 @contextmanager

@@ -218,8 +218,7 @@ class Predictor:
             wire = self.wiring.wires[k]
             across = state.v[wire.a] - state.v[wire.b]
             number = np.zeros(state.rows, int)
-            for piece in range(len(wire.law.segments) - 1):
-                end = laws[self._law_at[f"u{k}_{piece}"]]
+            for piece, end in enumerate(self.ends(laws, k)):
                 slack = 1e-12 * (1 + np.abs(end))
                 stays = state.pieces[k] <= piece
                 number += across > np.where(stays, end + slack, end - slack)
@@ -257,8 +256,7 @@ class Predictor:
         for k in self._bent:
             wire = self.wiring.wires[k]
             across = np.broadcast_to(state.v[wire.a] - state.v[wire.b], (count,))
-            for piece in range(len(wire.law.segments) - 1):
-                end = np.broadcast_to(wide_laws[self._law_at[f"u{k}_{piece}"]], (count,))
+            for piece, end in enumerate(self.ends(wide_laws, k)):
                 below = combos[self._bent.index(k)] <= piece
                 misfit += np.maximum(np.where(below, across - end, end - across), 0)
         chosen = np.array([int(np.argmin(misfit))])

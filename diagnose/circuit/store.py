@@ -10,8 +10,10 @@ from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
+from diagnose.circuit.graph import Topology, check
 from diagnose.circuit.tape import Tape, TapeError
 from diagnose.circuit.wiring import Wiring
+from diagnose.loops.loop import Loop
 
 GENERATOR = 2
 """Raised whenever the derivation changes what it writes."""
@@ -26,6 +28,26 @@ def tapes(wiring: Wiring) -> dict[str, Tape]:
         path = folder() / f"{key}.json"
         _MEMORY[key] = _read(path) or _derive(wiring, path)
     return _MEMORY[key]
+
+
+def topology(loop: Loop) -> Topology:
+    """How a loop hangs together: from disk where this circuit was found sound before.
+
+    Raises CircuitError where its circuit makes no sense.  A known loop pays for no graph.
+    """
+    wiring = Wiring(loop)
+    told = json.dumps([GENERATOR, wiring.structure(), wiring.nominal, _reachable(loop)])
+    path = folder() / f"{hashlib.sha256(told.encode()).hexdigest()[:32]}.json"
+    try:
+        return Topology.from_dict(json.loads(path.read_text(encoding="utf-8")))
+    except (OSError, ValueError, RecursionError):
+        found = check(loop)
+    write_quietly(path, json.dumps(found.to_dict()).encode())
+    return found
+
+
+def _reachable(loop: Loop) -> list[str]:
+    return [loop.reference, *(point.name for point in loop.points)]
 
 
 def folder() -> Path:
@@ -62,6 +84,7 @@ def _read(path: Path) -> dict[str, Tape] | None:
     try:
         data = json.loads(path.read_text(encoding="utf-8"))
         found = {name: Tape.from_data(data[name]) for name in ("laws", "slopes", "factor", "solve")}
+        found["solve"].check_terms()
     except (OSError, ValueError, KeyError, TypeError, TapeError):
         return None
     return found

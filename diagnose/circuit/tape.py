@@ -77,6 +77,10 @@ class Tape:
         """Every step as a sum of terms (factors, divisor); for steps that are nothing else."""
         return [(name, list(_terms(_parse(text).body))) for name, text in self.steps]
 
+    def check_terms(self) -> None:
+        """TapeError unless every step is a sum of products, as ``run`` needs it."""
+        _ = self.terms
+
     def run(self, values: dict[str, Any]) -> dict[str, Any]:
         """Evaluate step by step, leaving out whatever a missing input makes nothing of.
 
@@ -157,19 +161,21 @@ def _terms(tree: ast.expr) -> Iterator[_Term]:
         yield from _terms(tree.left)
         yield from _terms(tree.right)
     elif isinstance(tree, ast.BinOp) and isinstance(tree.op, ast.Div):
-        assert isinstance(tree.right, ast.Name)
+        if not isinstance(tree.right, ast.Name):
+            raise TapeError("a divisor is not a name")
         yield tuple(_factors(tree.left)), tree.right.id
     else:
         yield tuple(_factors(tree)), None
 
 
 def _factors(tree: ast.expr) -> Iterator[str]:
-    if isinstance(tree, ast.BinOp):
+    if isinstance(tree, ast.BinOp) and isinstance(tree.op, ast.Mult):
         yield from _factors(tree.left)
         yield from _factors(tree.right)
-    else:
-        assert isinstance(tree, ast.Name)
+    elif isinstance(tree, ast.Name):
         yield tree.id
+    else:
+        raise TapeError("a step is no sum of products of names")
 
 
 def _compile(tape: Tape, wanted: tuple[str, ...]) -> tuple[list[str], Callable[..., Any]]:

@@ -81,7 +81,7 @@ def _as_is(loop: Loop) -> Iterator[tuple[Measurement, str]]:
 def _pairs(loop: Loop, place: Place) -> Iterator[tuple[str, str]]:
     """Two points of one place: across each part, and each to the reference or to earth."""
     here = [point.name for point in loop.points if point.place == place.name]
-    reach = {*here, EARTH}
+    reach = {*here, EARTH} & set(loop.nodes)
     seen: set[frozenset[str]] = set()
     home = loop.reference if loop.reference in reach else EARTH
     wanted = [tuple(part.pins.values())[:2] for part in loop.parts if len(part.pins) >= 2]

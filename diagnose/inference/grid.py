@@ -31,6 +31,7 @@ NODES = 5 + BEFORE + BETWEEN + AFTER
 
 EDGE = 1e-5
 """A bend has a node this far on either side of it, for sensitivities leap there."""
+
 STEP = 0.5
 """Distance of neighbouring lines, nepers of severity."""
 

@@ -65,15 +65,13 @@ class Belief:
     """Posterior of one case.
 
     ``probability`` (hypothesis,), ``unmodelled``, ``suspect`` (datum,) chance that a reading is
-    worthless; ``weighted`` the cells behind it, weights normalised with the unmodelled;
-    ``surprise`` is the log evidence of everything modelled.
+    worthless; ``weighted`` the cells behind it, weights normalised with the unmodelled.
     """
 
     probability: Array
     unmodelled: float
     suspect: Array
     weighted: Weighted
-    surprise: float
 
 
 def believe(
@@ -129,7 +127,7 @@ def _normalise(atlas: Atlas, weighted: Weighted, suspect: Array, broad: float) -
     probability = np.bincount(weighted.cells.h, weights=weight, minlength=count)
     weighted.log = weighted.log - total
     share = float(np.exp(modelled - total))
-    return Belief(probability, float(np.exp(broad - total)), suspect * share, weighted, modelled)
+    return Belief(probability, float(np.exp(broad - total)), suspect * share, weighted)
 
 
 def _weigh(

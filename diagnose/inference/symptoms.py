@@ -118,11 +118,15 @@ class Symptoms:
 
     def _reads_zero(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         low = self._any(atlas, cells, peak, -1)
-        shown = [
-            value_at(cells.corners(self._level(atlas, name)), peak.s, peak.t)
-            for name in self.values
-        ]
-        return np.asarray(low) * below((0.02 - np.min(shown, axis=0)) / SHARPNESS)
+        least = self._shown(atlas, cells, peak).min(axis=0, initial=np.inf)
+        return np.asarray(low) * below((0.02 - least) / SHARPNESS)
+
+    def _shown(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
+        """What every receiver shows at the peak: (receiver, cell); there may be none."""
+        shown = np.empty((len(self.values), len(cells)))
+        for n, name in enumerate(self.values):
+            shown[n] = value_at(cells.corners(self._level(atlas, name)), peak.s, peak.t)
+        return shown
 
     def _frozen(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         moves = [np.ptp(self._level(atlas, name)[cells.low], axis=1) for name in self.values]
@@ -154,10 +158,9 @@ class Symptoms:
         return np.asarray(np.max(chances, axis=0))
 
     def _disagree(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
-        shown = np.stack(
-            [value_at(cells.corners(self._level(atlas, n)), peak.s, peak.t) for n in self.values]
-        )
-        return below((np.ptp(shown, axis=0) - NOTICED) / SHARPNESS)
+        shown = self._shown(atlas, cells, peak)
+        apart = shown.max(axis=0, initial=-np.inf) - shown.min(axis=0, initial=np.inf)
+        return below((apart - NOTICED) / SHARPNESS)
 
     def _trip(self, atlas: Atlas, cells: Cells, peak: Peak, sign: int) -> Array:
         """The lamp contradicts the process: lit below the set point, or dark above it."""

@@ -19,7 +19,6 @@ from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.measurement import Measurement, Reading
 from diagnose.inference.observe import Observer, systematic
 
-RESOLUTION = {"mA": 1e-5, "clamp": 1e-5}
 _SPAN = {"V": (-30.0, 30.0), "Vlow": (-30.0, 30.0), "mA": (-0.01, 0.05), "clamp": (-0.01, 0.05)}
 
 

@@ -27,8 +27,17 @@ def plant_of(arguments: Namespace) -> Plant:
 def find_loop(word: str, plant: Plant) -> Loop:
     """The loop of a tag (any case, a beginning of it if only one fits), a type, or a sheet's path.
 
-    Raises UnknownNameError, UsageError where several tags begin so, SheetError.
+    Raises UnknownNameError, UsageError where several tags begin so, SheetError, and CircuitError
+    for a sheet whose circuit makes no sense.
     """
+    from diagnose.circuit.store import topology
+
+    loop = _find(word, plant)
+    topology(loop)
+    return loop
+
+
+def _find(word: str, plant: Plant) -> Loop:
     if word.casefold().endswith(".toml") or "/" in word or "\\" in word:
         if not Path(word).is_file():
             raise UsageError(f"there is no sheet '{word[:200]}'")

@@ -50,7 +50,8 @@ def loop_edges(loop: Loop) -> tuple[Edge, ...]:
 
 def _part_edges(part: Part) -> tuple[Edge, ...]:
     q = SimpleNamespace(**part.values)
-    vars(q).update(part.kind.drive(q, MIDDLE))
+    to = (MIDDLE,) * len(part.kind.follows) if len(part.kind.follows) > 1 else MIDDLE
+    vars(q).update(part.kind.drive(q, to))
     return tuple(_edge(part, branch, q) for branch in part.kind.branches)
 
 

@@ -60,7 +60,8 @@ class Case:
         self.columns = parameter_values(self.wiring, changes, process)
         for node in (fitted.a, fitted.b) if fitted else ():
             self.node(node)
-        self.state = machine.solve(list(self.columns), 1, (fitted,) if fitted else ())
+        self.state = machine.solve([*self.columns], 1, (fitted,) if fitted else ())
+        self.columns = [one(column) for column in self.state.columns]
         self.v = [one(v) for v in self.state.v]
         self.edges = [*self._edges()]
 

@@ -15,6 +15,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import inf
 
+import numpy as np
+
+from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.rows import Attachment
 from diagnose.circuit.wiring import Parameters, Wire, Wiring
 from diagnose.errors import UnknownNameError
@@ -75,7 +78,7 @@ def netlist(
     """
     wiring = Wiring(loop)
     nodes = _node_names(loop)
-    branches = [*_branches(wiring, nodes, changes, process), *_meter(nodes, attachment)]
+    branches = [*_branches(wiring, nodes, changes, process, attachment), *_meter(nodes, attachment)]
     lines = [
         *_header(loop, changes, process, attachment),
         *(f"*   {spice:<24} {node}" for node, spice in nodes.items()),
@@ -113,8 +116,9 @@ def _branches(
     nodes: Mapping[str, str],
     changes: Mapping[tuple[str, str], float],
     process: float,
+    fitted: Attachment | None,
 ) -> Iterator[Written]:
-    columns = parameter_values(wiring, changes, process)
+    columns = operated(wiring, changes, process, fitted)
     taken = {METER}
     for part in wiring.loop.parts:
         q = wiring.of(part, columns)
@@ -130,17 +134,33 @@ def _branches(
 def parameter_values(
     wiring: Wiring, changes: Mapping[tuple[str, str], float], process: float
 ) -> list[float]:
-    """All parameters, SI, in the order of the wiring: nominal, moved, driven by the process."""
+    """All parameters, SI, in the order of the wiring; the process value behind them."""
     columns = list(wiring.nominal)
     for pair, value in changes.items():
         if pair not in wiring.index:
             known = (" ".join(known) for known in wiring.index)
             raise UnknownNameError("parameter", " ".join(pair), known)
         columns[wiring.index[pair]] = float(value)
+    columns.append(process)
     for part in wiring.driven():
         for name, value in part.kind.drive(wiring.of(part, columns), process).items():
             columns[wiring.index[part.name, name]] = float(value)
     return columns
+
+
+def operated(
+    wiring: Wiring,
+    changes: Mapping[tuple[str, str], float],
+    process: float,
+    fitted: Attachment | None = None,
+) -> list[float]:
+    """The same with what follows signals driven by them, at the operating point."""
+    columns = parameter_values(wiring, changes, process)
+    if not wiring.followers:
+        return columns
+    machine = Predictor(wiring.loop)
+    state = machine.solve([*columns], 1, (fitted,) if fitted else ())
+    return [float(np.ravel(column)[0]) for column in state.columns]
 
 
 def pieces_of(wire: Wire, q: Parameters) -> tuple[Piece, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,13 +20,16 @@ __all__ = ["Attachment", "OperatingPoint", "operating_point"]
 class OperatingPoint:
     """Voltages to the reference (V), currents from the first pin to the second (A), regimes.
 
-    ``attached`` is the voltage across the attached meter, 0 if none is fitted.
+    A part with branches between several pairs of pins has the current between its first pair.
+    ``attached`` is the voltage across the attached meter, 0 if none is fitted; ``columns`` are the
+    parameters, and the process value behind them, in the order of the wiring.
     """
 
     voltages: dict[str, float]
     currents: dict[str, float]
     regimes: dict[str, str]
     attached: float
+    columns: tuple[float, ...] = ()
 
 
 def operating_point(
@@ -49,7 +52,7 @@ def operating_point(
     wiring = machine.wiring
     voltages = {name: _one(state.v[number]) for name, number in wiring.node.items()}
     currents = {
-        part: sum(_one(current(machine, state, k)) for k in numbers)
+        part: sum(_one(current(machine, state, k)) for k in _beside(machine, numbers))
         for part, numbers in wiring.wires_of.items()
     }
     regimes = {
@@ -59,7 +62,16 @@ def operating_point(
         for numbers in wiring.wires_of.values()
         if numbers[0] in state.pieces
     }
-    return OperatingPoint(voltages, currents, regimes, _one(state.attached))
+    columns = tuple(_one(column) for column in state.columns)
+    return OperatingPoint(voltages, currents, regimes, _one(state.attached), columns)
+
+
+def _beside(machine: Predictor, numbers: Sequence[int]) -> list[int]:
+    """The branches of a part that join the same two pins as its first."""
+    laws = [machine.wiring.wires[k].law for k in numbers]
+    return [
+        k for k, law in zip(numbers, laws, strict=True) if (law.a, law.b) == (laws[0].a, laws[0].b)
+    ]
 
 
 def _one(column: Column) -> float:

@@ -23,6 +23,7 @@ from diagnose.circuit.rows import (
     subset,
     take,
 )
+from diagnose.circuit.signals import drive, follow
 from diagnose.circuit.store import tapes
 from diagnose.circuit.tape import Tape
 from diagnose.circuit.wiring import Wiring
@@ -47,18 +48,12 @@ class Predictor:
     # -- parameters -------------------------------------------------------------------------
 
     def columns(self, moved: Mapping[int, Column], process: Column) -> list[Column]:
-        """Nominal parameters with some of them moved, and the driven ones at ``process``."""
-        columns: list[Column] = list(self.wiring.nominal)
+        """Nominal parameters with some of them moved, the driven ones at ``process``, and that."""
+        columns: list[Column] = [*self.wiring.nominal, process]
         for number, value in moved.items():
             columns[number] = value
-        return self.drive(columns, process)
-
-    def drive(self, columns: list[Column], process: Column) -> list[Column]:
-        """Put in the parameters that follow the process (in place; returns the same list)."""
         for part in self.wiring.driven():
-            q = self.wiring.of(part, columns)
-            for name, value in part.kind.drive(q, process).items():
-                columns[self.wiring.index[part.name, name]] = value
+            drive(self.wiring, columns, part, process)
         return columns
 
     # -- operating point --------------------------------------------------------------------
@@ -67,6 +62,22 @@ class Predictor:
         self, columns: list[Column], rows: int, attachments: tuple[Attachment, ...] = ()
     ) -> State:
         """Operating point of every row, each in the one regime that fits it.
+
+        Parts that follow signals are driven by what is found, from the first of them to the last;
+        a circuit that they feed back into is gone through until nothing moves.
+        """
+        state = self._operate(columns, rows, attachments)
+        for _ in range(MOST_ROUNDS if self.wiring.followers else 0):
+            columns = list(state.columns)
+            if not follow(self.wiring, columns, state.v):
+                break
+            state = self._operate(columns, rows, attachments)
+        return state
+
+    def _operate(
+        self, columns: list[Column], rows: int, attachments: tuple[Attachment, ...]
+    ) -> State:
+        """Operating point with all drives held.
 
         The network is monotone, so that the point is unique; regimes are found by following the
         voltages until nothing changes, and by trying all of them for rows that do not settle.
@@ -151,7 +162,11 @@ class Predictor:
         state.probes += (probe,)
 
     def fit(self, state: State, attachment: Attachment) -> State:
-        """The same rows with a meter fitted; rows moved to another regime are solved anew."""
+        """The same rows with a meter fitted; rows moved to another regime are solved anew.
+
+        Signals stay as they are: what a meter does to the circuit that it reads never comes back
+        through one.
+        """
         fitted = replace(state)
         self._attach(fitted, attachment)
         found = self._fitting(fitted, state.laws)
@@ -162,7 +177,7 @@ class Predictor:
             return fitted
         rows = np.flatnonzero(moved)
         columns = [take(column, rows) for column in state.columns]
-        return merge(fitted, self.solve(columns, len(rows), fitted.attachments), rows)
+        return merge(fitted, self._operate(columns, len(rows), fitted.attachments), rows)
 
     def respond(self, state: State, injected: Mapping[int, Column]) -> list[Column]:
         """Node voltages per ampere injected, all sources dead, attachments fitted."""

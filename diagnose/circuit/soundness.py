@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.circuit.edges import Edge
 from diagnose.circuit.walk import Steps, conductors, graph, route, sources
+from diagnose.circuit.wiring import Wiring
 from diagnose.errors import did_you_mean
 from diagnose.loops.loop import EARTH, Loop
 
@@ -21,7 +22,22 @@ def faults(loop: Loop, edges: Sequence[Edge]) -> tuple[str, ...]:
         *_bypassed(edges),
         *_supply(edges),
         *_islands(loop, edges),
+        *_followers(loop),
     )
+
+
+def _followers(loop: Loop) -> Iterator[str]:
+    """Parts that follow what gives no signal, or that follow each other in a ring."""
+    parts = {part.name: part for part in loop.parts}
+    for part in loop.parts:
+        for reference in part.kind.follows:
+            leader = parts[part.references[reference]]
+            if leader.kind.signal is None:
+                what = f"a {leader.kind.title} gives no signal"
+                yield f"{part.name} follows {leader.name}, and {what}"
+    ring = Wiring(loop).ring()
+    if ring:
+        yield f"{', '.join(ring)} follow each other in a ring: nothing says where it starts"
 
 
 def _names(loop: Loop) -> Iterator[str]:
@@ -99,7 +115,8 @@ def _islands(loop: Loop, edges: Sequence[Edge]) -> Iterator[str]:
     net.add_nodes_from(loop.nodes)
     order = {node: number for number, node in enumerate(loop.nodes)}
     for island in networkx.connected_components(net):
-        if loop.reference in island or island == {EARTH}:
+        own = any(edge.delivers and edge.a in island for edge in edges)
+        if loop.reference in island or island == {EARTH} or own:
             continue
         names = ", ".join(sorted(island, key=lambda node: order[node])[:6])
         more = ", ..." if len(island) > 6 else ""

@@ -32,7 +32,8 @@ class Wiring:
     """Numbers for nodes, branches and parameters of a loop, in a fixed order.
 
     Node 0 is the reference.  ``parameters`` lists (part, parameter) pairs; ``nominal`` their
-    values in SI units.
+    values in SI units.  Columns of parameters carry the process value behind them, as number
+    ``process``.
     """
 
     def __init__(self, loop: Loop) -> None:
@@ -44,6 +45,7 @@ class Wiring:
         )
         self.index = {pair: number for number, pair in enumerate(self.parameters)}
         self.parts = {part.name: part for part in loop.parts}
+        self.process = len(self.parameters)
 
     @cached_property
     def nominal(self) -> tuple[float, ...]:
@@ -79,7 +81,43 @@ class Wiring:
 
     def driven(self) -> Iterator[Part]:
         """Parts whose parameters follow the process."""
-        return (part for part in self.loop.parts if part.kind.driven)
+        return (part for part in self.loop.parts if part.kind.driven and not part.kind.follows)
+
+    @cached_property
+    def followers(self) -> tuple[Part, ...]:
+        """Parts whose parameters follow the signals of others, each after all that it follows."""
+        rank = self._ranks()
+        found = [part for part in self.loop.parts if part.kind.driven and part.kind.follows]
+        return tuple(sorted(found, key=lambda part: rank[part.name]))
+
+    @cached_property
+    def switches(self) -> tuple[Part, ...]:
+        """Parts whose signal is a state that some other part follows."""
+        followed = {name for part in self.loop.parts for name in self.leaders(part)}
+        return tuple(
+            part
+            for part in self.loop.parts
+            if part.name in followed and part.kind.signal and part.kind.signal.what == "state"
+        )
+
+    @staticmethod
+    def leaders(part: Part) -> tuple[str, ...]:
+        """Names of the parts whose signals a part is given."""
+        return tuple(part.references[reference] for reference in part.kind.follows)
+
+    def _ranks(self) -> dict[str, int]:
+        """How many others stand before each part; parts that follow in a ring get no end."""
+        rank = dict.fromkeys(self.parts, 0)
+        for _ in self.parts:
+            for part in self.loop.parts:
+                before = [rank[name] + 1 for name in self.leaders(part) if name in rank]
+                rank[part.name] = max([rank[part.name], *before])
+        return rank
+
+    def ring(self) -> tuple[str, ...]:
+        """Parts that follow each other in a ring, in the order of the sheet; empty if none do."""
+        rank = self._ranks()
+        return tuple(name for name, value in rank.items() if value >= len(rank))
 
     def structure(self) -> list[list[Any]]:
         """What the equations depend on: kinds and nodes, not values."""

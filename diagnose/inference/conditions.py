@@ -21,7 +21,7 @@ from diagnose.loops.kind import Action
 from diagnose.loops.loop import Loop, Part
 from diagnose.quantities import parse_quantity, shown
 
-DEFAULT_PREFIX = {"A": "m", "1": "%"}
+DEFAULT_PREFIX = {"A": "m", "1": "%", "Pa": "k"}
 """Unit of an action -> what a number without a unit counts in."""
 
 _SEPARATOR = re.compile(r"\s+and\s+|\s*[;&]\s*|,(?=\s|$)|(?<![0-9]),")
@@ -178,7 +178,8 @@ def action_value(action: Action, value: float) -> str:
 
 def exact(value: float, unit: str) -> str:
     """A value with up to twelve digits in the unit that people use: mA, %, V, ohm."""
-    scale, symbol = {"A": (1e3, "mA"), "1": (100.0, "%")}.get(unit, (1.0, unit))
+    known = {"A": (1e3, "mA"), "1": (100.0, "%"), "Pa": (1e-3, "kPa")}
+    scale, symbol = known.get(unit, (1.0, unit))
     return f"{value * scale + 0.0:.12g} {symbol}"
 
 

@@ -143,6 +143,8 @@ class _Seer:
         shows = self.observer.loop.part(measurement.points[0]).kind.shows
         if shows is None:
             return "1", list(levels)
+        scale = self.observer.loop.scale(measurement.points[0])
         if shows.what == "state":
             return "lit", [np.where(level > 0, 1.0, 0.0) for level in levels]
-        return "1", [np.clip(level, shows.least, shows.most) for level in levels]
+        held = (np.clip(level, shows.least, shows.most) for level in levels)
+        return scale.unit, [scale.value(level) for level in held]

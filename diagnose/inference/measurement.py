@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from diagnose.loops.loop import Loop, Scale
+
 COMPLAINTS = {
     "reads low": "shows less than it should",
     "reads high": "shows more than it should",
@@ -72,12 +74,17 @@ class Measurement:
     condition: Condition = ()
 
 
+def scale_of(measurement: Measurement, loop: Loop) -> Scale:
+    """The scale on which a display, or the process value, is read; a share of range for most."""
+    return loop.scale(measurement.points[0]) if measurement.function == "shows" else Scale()
+
+
 @dataclass(frozen=True, slots=True)
 class Reading:
     """What a measurement gave.
 
     ``sort`` is ``value``, ``span``, ``overload``, ``lit``, ``dark`` or ``impossible``; ``value``
-    is in SI, or a fraction of range for ``shows`` and ``process`` (the middle of a span);
+    is in SI, or a fraction of its scale for ``shows`` and ``process`` (the middle of a span);
     ``spread`` is half the width of a span, or the stated ``+-`` of a process value; ``rounding``
     half a unit of the last digit that was typed.
     """

@@ -18,6 +18,7 @@ from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.questions import current
 from diagnose.circuit.questions import slopes as slopes_of
 from diagnose.circuit.rows import Array, Attachment, Column, State
+from diagnose.circuit.signals import Chain, Slopes, level
 from diagnose.inference.measurement import Condition, Jumper, Measurement
 from diagnose.inference.meters import Meter
 from diagnose.loops.loop import Loop
@@ -99,8 +100,8 @@ class Observer:
 
     def level(self, measurement: Measurement, state: State, process: Array) -> Array:
         """Level of a measurement in every row of ``state``, without sensitivities."""
-        level, _ = self._reader(measurement)(measurement, state, process, ())
-        return np.broadcast_to(np.asarray(level, float), (state.rows,))
+        found, _ = self._reader(measurement)(measurement, state, process, ())
+        return np.broadcast_to(np.asarray(found, float), (state.rows,))
 
     def _reader(self, measurement: Measurement) -> _Reader:
         reader: _Reader = getattr(self, f"_see_{measurement.function.lower()}")
@@ -112,13 +113,13 @@ class Observer:
         ``process`` (row,) is the true process value; ``still`` (row, spread) is False where a
         parameter was moved by the row's fault or condition and has no tolerance.
         """
-        level, slope = self._reader(measurement)(measurement, state, process, self.numbers)
+        found, slope = self._reader(measurement)(measurement, state, process, self.numbers)
         rows = state.rows
         table = np.zeros((rows, len(self.spreads)))
         for number, value in slope.items():
             table[:, self.numbers.index(number)] = value
         sd = np.array([spread.sd for spread in self.spreads])
-        return Seen(np.broadcast_to(np.asarray(level, float), (rows,)), table * sd * still)
+        return Seen(np.broadcast_to(np.asarray(found, float), (rows,)), table * sd * still)
 
     # -- one reader for each function; each returns (level, {parameter: slope}) -----------------
 
@@ -166,13 +167,14 @@ class Observer:
         (k,) = self.machine.wiring.wires_of[measurement.points[0]][:1]
         wire = self.machine.wiring.wires[k]
         response = self.machine.respond(state, {wire.a: 1.0, wire.b: -1.0})
-        slopes = self._adjoint(state, [w * state.g[k] for w in response], wanted)
+        chain = self._chain(state, wanted)
+        slopes = self._reciprocal(state, [w * state.g[k] for w in response], chain.numbers)
         across = state.v[wire.a] - state.v[wire.b]
-        for letter, branch, number, value in slopes_of(self.machine, state, wanted):
+        for letter, branch, number, value in slopes_of(self.machine, state, chain.numbers):
             if branch == k:
                 direct = value * across if letter == "g" else value
                 slopes[number] = slopes.get(number, 0.0) + direct
-        return current(self.machine, state, k), slopes
+        return current(self.machine, state, k), chain.through(slopes) if wanted else {}
 
     def _see_ohm(
         self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
@@ -186,26 +188,32 @@ class Observer:
         part = self.loop.part(measurement.points[0])
         shows = part.kind.shows
         assert shows is not None
-        q = self.machine.wiring.of(part, state.columns)
-        gain, offset = shows.level(q, process)
-        level: Column = offset
-        slopes: dict[int, Column] = {}
-        if part.pins:
-            a, b = (self.machine.wiring.node[node] for node in list(part.pins.values())[:2])
-            response = self.machine.respond(state, {a: 1.0, b: -1.0})
-            slopes = self._adjoint(state, [w * gain for w in response], wanted)
-            level = gain * (state.v[a] - state.v[b]) + offset
-        return level, slopes
+        seen = level(self.machine.wiring, part, shows, state.columns, state.v)
+        return seen, self._chain(state, wanted).level(part, shows) if wanted else {}
+
+    def _chain(self, state: State, wanted: Sequence[int]) -> Chain:
+        """How what parts show and hand on depends on the parameters."""
+
+        def circuit(pins: tuple[int, int], gain: Column, numbers: Sequence[int]) -> Slopes:
+            response = self.machine.respond(state, {pins[0]: 1.0, pins[1]: -1.0})
+            return self._reciprocal(state, [w * gain for w in response], numbers)
+
+        return Chain(self.machine.wiring, state, wanted, circuit)
 
     def _see_process(
         self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
     ) -> _Level:
         return process, {}
 
-    def _adjoint(
-        self, state: State, probe: list[Column], wanted: Sequence[int]
-    ) -> dict[int, Column]:
-        """d(observed) / d(parameter) from the response to a unit current at the observed place.
+    def _adjoint(self, state: State, probe: list[Column], wanted: Sequence[int]) -> Slopes:
+        """d(observed) / d(parameter) from the response to a unit current at the observed place."""
+        if not self.machine.wiring.followers or not wanted:
+            return self._reciprocal(state, probe, wanted)
+        chain = self._chain(state, wanted)
+        return chain.through(self._reciprocal(state, probe, chain.numbers))
+
+    def _reciprocal(self, state: State, probe: list[Column], wanted: Sequence[int]) -> Slopes:
+        """The same with all drives held.
 
         The reciprocal-network rule: ``-sum_k w_k (dj_k + dg_k v_k)`` over the branches k
         (S. Director and R. Rohrer, IEEE Trans. Circuit Theory CT-16:318, 1969; from memory).
@@ -220,7 +228,7 @@ class Observer:
         return found
 
 
-_Level = tuple[Any, dict[int, Any]]
+_Level = tuple[Any, Slopes]
 _Reader = Callable[[Measurement, State, Array, Sequence[int]], _Level]
 
 

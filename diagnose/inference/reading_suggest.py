@@ -15,7 +15,7 @@ from diagnose.inference.reading_names import (
 )
 from diagnose.inference.reading_words import FUNCTION_WORDS, FUNCTIONS
 from diagnose.loops.kind import Action
-from diagnose.loops.loop import Loop
+from diagnose.loops.loop import Loop, Part
 
 _UNITS = {
     "V": ("V", "mV"), "Vlow": ("V", "mV"), "VAC": ("mV", "V"), "mA": ("mA",), "clamp": ("mA",),
@@ -58,7 +58,7 @@ def _head(words: list[str], loop: Loop) -> list[str]:
         return _facts(words, COMPLAINTS if first == "complaint" else CONTEXTS)
     part = find_part(words[0], loop)
     if part and part.kind.shows:
-        return _display(part.kind.shows.what, words[1:], loop)
+        return _display(part, part.kind.shows.what, words[1:], loop)
     function = FUNCTION_WORDS.get(first)
     return _FOLLOW[function](function, words[1:], loop) if function else []
 
@@ -70,9 +70,11 @@ def _facts(words: list[str], names: Iterable[str]) -> list[str]:
     return [" ".join(name[len(done) :]) for name in split if name[: len(done)] == done < name]
 
 
-def _display(what: str, rest: list[str], loop: Loop) -> list[str]:
+def _display(part: Part, what: str, rest: list[str], loop: Loop) -> list[str]:
     if rest:
-        return ["with"] if len(rest) > 1 or not rest[0][:1].isdigit() else [*_shares(loop), "with"]
+        units = [loop.scale(part.name).unit] if part.kind.shows and part.kind.shows.unit else []
+        known = [{"Pa": "kPa"}.get(unit, unit) for unit in units] or _shares(loop)
+        return ["with"] if len(rest) > 1 or not rest[0][:1].isdigit() else [*known, "with"]
     return ["lit", "dark"] if what == "state" else []
 
 
@@ -110,7 +112,7 @@ def _shown(function: str, rest: list[str], loop: Loop) -> list[str]:
     if not rest:
         return [part.name for part in loop.parts if part.kind.shows]
     part = find_part(rest[0], loop)
-    return _display(part.kind.shows.what, rest[1:], loop) if part and part.kind.shows else []
+    return _display(part, part.kind.shows.what, rest[1:], loop) if part and part.kind.shows else []
 
 
 def _process(function: str, rest: list[str], loop: Loop) -> list[str]:

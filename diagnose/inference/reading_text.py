@@ -3,7 +3,14 @@
 from __future__ import annotations
 
 from diagnose.inference.conditions import exact
-from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement, Reading
+from diagnose.inference.measurement import (
+    Applied,
+    Condition,
+    Jumper,
+    Measurement,
+    Reading,
+    scale_of,
+)
 from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.reading_names import ends, find_node, openable
 from diagnose.loops.loop import Loop
@@ -16,7 +23,7 @@ def describe(item: Measurement | Reading, loop: Loop) -> str:
     if isinstance(item, Measurement):
         return _tail(_head(item, loop), item.condition, loop)
     seen = item.measurement
-    return _tail(f"{_head(seen, loop)} {value_text(item)}", seen.condition, loop)
+    return _tail(f"{_head(seen, loop)} {value_text(item, loop)}", seen.condition, loop)
 
 
 def _head(measurement: Measurement, loop: Loop) -> str:
@@ -54,13 +61,15 @@ def _clause(item: Applied | Jumper, loop: Loop) -> str:
     return f"{item.part} {item.action} {exact(item.value, actions[item.action].unit)}"
 
 
-def value_text(reading: Reading) -> str:
+def value_text(reading: Reading, loop: Loop) -> str:
     """The value of a reading as it is typed."""
     if reading.sort in _WORDS:
         return _WORDS[reading.sort]
-    unit = FUNCTION_UNITS.get(reading.measurement.function, "1")
+    scale = scale_of(reading.measurement, loop)
+    unit = FUNCTION_UNITS.get(reading.measurement.function, scale.unit)
     if reading.sort == "span":
         ends = reading.value - reading.spread, reading.value + reading.spread
-        return "..".join(exact(end, unit) for end in ends)
-    stated = f" +- {exact(reading.spread, unit)}" if reading.spread else ""
-    return exact(reading.value, unit) + stated
+        return "..".join(exact(scale.value(end), unit) for end in ends)
+    wide = scale.value(reading.spread) - scale.value(0.0)
+    stated = f" +- {exact(wide, unit)}" if reading.spread else ""
+    return exact(scale.value(reading.value), unit) + stated

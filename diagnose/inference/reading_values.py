@@ -6,7 +6,8 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from diagnose.inference.measurement import Measurement
+from diagnose.inference.conditions import DEFAULT_PREFIX
+from diagnose.inference.measurement import Measurement, scale_of
 from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.reading_names import find_node, find_part, volts
 from diagnose.inference.reading_words import (
@@ -16,7 +17,7 @@ from diagnose.inference.reading_words import (
     OVERLOAD_WORDS,
     RefusedError,
 )
-from diagnose.loops.loop import Loop
+from diagnose.loops.loop import Loop, Scale
 from diagnose.quantities import find_unit, parse_number, parse_quantity, plain, shown, si
 
 _PREFIX = {"A": "m"}
@@ -89,9 +90,20 @@ def _what(measurement: Measurement) -> str:
 def _reader(measurement: Measurement, loop: Loop) -> Callable[[str], float]:
     """What turns number text into SI, or into a fraction of range."""
     unit = FUNCTION_UNITS.get(measurement.function)
+    scale = scale_of(measurement, loop)
+    if scale.unit != "1":
+        return lambda text: _on(scale, text)
     if unit is None:
         return lambda text: fraction(text, loop)
     return lambda text: parse_quantity(text, unit, default_prefix=_PREFIX.get(unit, ""))
+
+
+def _on(scale: Scale, text: str) -> float:
+    """A share of a display's own scale: a value in its unit, or a number with ``%``."""
+    if text.rstrip().endswith("%"):
+        return parse_quantity(text, "1")
+    prefix = DEFAULT_PREFIX.get(scale.unit, "")
+    return scale.fraction(parse_quantity(text, scale.unit, default_prefix=prefix))
 
 
 def fraction(text: str, loop: Loop) -> float:

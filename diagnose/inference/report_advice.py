@@ -10,14 +10,14 @@ from diagnose.circuit.rows import Array
 from diagnose.inference.answer import Answer, quantiles
 from diagnose.inference.cautions import cautions_for, needs_for
 from diagnose.inference.foresight import Foresight, Points
+from diagnose.inference.measurement import scale_of
+from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.normal import below
 from diagnose.inference.ranking import Advice, Expects
 from diagnose.inference.readings import describe
 
 TOLD = 6
 """Hypotheses whose outcome is spelt out for a measurement."""
-
-UNITS = {"V": "V", "Vlow": "V", "mA": "A", "clamp": "A", "ohm": "ohm", "shows": "1", "process": "1"}
 
 
 def advise(answer: Answer, n: int) -> Advice:
@@ -52,7 +52,9 @@ def _range(
     low, high = quantiles(ends, np.tile(weight, 3), (0.05, 0.95))
     if measurement.function == "ohm":
         low, high = (float(answer.engine.meter.ohms(v)) for v in (low, high))
-    return low, high, UNITS[measurement.function]
+    scale = scale_of(measurement, answer.engine.loop)
+    unit = FUNCTION_UNITS.get(measurement.function, scale.unit)
+    return scale.value(low), scale.value(high), unit
 
 
 def _healthy(answer: Answer, n: int) -> tuple[float, float, str]:

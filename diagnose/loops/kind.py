@@ -157,8 +157,12 @@ class Action:
 class Shows:
     """What a part shows without a meter: ``level = gain * v + offset``.
 
-    ``v`` is the voltage across the part's first two pins.  A ``value`` is shown as a fraction of
-    range between ``least`` and ``most``; a ``state`` is lit while its level (volts) is positive.
+    ``v`` is the voltage across the part's first two pins; ``level`` gets the parameters and what
+    the part is given: the process value, or the signal that it follows.  A ``value`` is a fraction
+    of range, shown between ``least`` and ``most``; a ``state`` is lit while its level is positive.
+
+    A display with a ``unit`` has a range of its own, ``scale(q)`` -> (low, high) in SI; the others
+    show the range of the loop.
     """
 
     what: str
@@ -168,6 +172,8 @@ class Shows:
     least: float = -0.10
     most: float = 1.10
     title: str = ""
+    unit: str = ""
+    scale: Callable[[Any], tuple[float, float]] = lambda q: (0.0, 1.0)
 
 
 class Kind:
@@ -176,6 +182,11 @@ class Kind:
     ``carries_loop``: the loop current flows through it; ``opens_at``: it can be opened by hand, for
     a milliampere meter or as a condition; ``clamped``: a clamp meter can be closed round it;
     ``senses``: the voltage across it is what tells the loop current.
+
+    ``follows`` names the references whose *signals* the part is given in place of the process
+    value: one value, or a tuple of them in that order.  ``signal`` is what others are given by this
+    part: its level held between ``least`` and ``most``, or 1 and 0 for a state.  So a relay follows
+    a comparator and a valve follows a pressure, while each stays a circuit of its own.
     """
 
     registry: ClassVar[dict[str, type[Kind]]] = {}
@@ -189,6 +200,8 @@ class Kind:
     modes: ClassVar[tuple[FaultMode, ...]] = ()
     actions: ClassVar[tuple[Action, ...]] = ()
     shows: ClassVar[Shows | None] = None
+    signal: ClassVar[Shows | None] = None
+    follows: ClassVar[tuple[str, ...]] = ()
     carries_loop: ClassVar[bool] = False
     opens_at: ClassVar[bool] = False
     clamped: ClassVar[bool] = False
@@ -208,7 +221,10 @@ class Kind:
 
     @classmethod
     def drive(cls, q: Any, process: Any) -> dict[str, Any]:
-        """Values of the ``driven`` parameters at a process value (fraction of range)."""
+        """Values of the ``driven`` parameters at a process value (fraction of range).
+
+        A part that follows others gets their signals in place of the process value.
+        """
         return {}
 
     @classmethod

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import sqrt
-from types import MappingProxyType
+from types import MappingProxyType, SimpleNamespace
+from typing import Any
 
 from diagnose.loops.kind import Kind, Parameter
 
@@ -60,6 +61,23 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
+class Scale:
+    """The range that a display shows: its ends in SI; ``1`` for a share of the loop's range."""
+
+    unit: str = "1"
+    low: float = 0.0
+    high: float = 1.0
+
+    def value(self, fraction: Any) -> Any:
+        """What is read off at a fraction of the scale."""
+        return self.low + fraction * (self.high - self.low)
+
+    def fraction(self, value: float) -> float:
+        """Where on the scale a value lies."""
+        return (value - self.low) / (self.high - self.low)
+
+
+@dataclass(frozen=True, slots=True)
 class Shares:
     """How calls on this kind of measurement end, before anything is read.
 
@@ -104,6 +122,14 @@ class Loop:
     @property
     def _parts(self) -> Mapping[str, Part]:
         return MappingProxyType({part.name: part for part in self.parts})
+
+    def scale(self, name: str) -> Scale:
+        """The scale of what a part shows."""
+        part = self.part(name)
+        shows = part.kind.shows
+        if shows is None or not shows.unit:
+            return Scale()
+        return Scale(shows.unit, *shows.scale(SimpleNamespace(**part.values)))
 
     def place(self, name: str) -> Place:
         """The place called ``name``; KeyError if there is none."""

@@ -23,7 +23,7 @@ def simulate(arguments: Namespace) -> Outcome:
     moved = situation(arguments, loop)
     machine = Predictor(loop)
     point = operating_point(loop, moved.changes, moved.process, moved.jumper, machine)
-    seen = tuple(indications(machine, moved.changes, moved.process, point))
+    seen = tuple(indications(machine, point))
     return Outcome(
         as_json(loop, moved, point, seen),
         lambda look: render(loop, moved.text(loop), point, seen, look),
@@ -70,4 +70,5 @@ def _fault(fault: Fault) -> Json:
 def _shown(item: Indication) -> Json:
     if item.lit is not None:
         return {"value": item.text(), "unit": "state"}
-    return {"value": scaled(item.value, "1"), "unit": "%"}
+    unit = "%" if item.unit == "1" else item.unit
+    return {"value": scaled(item.value, item.unit), "unit": unit}

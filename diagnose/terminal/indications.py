@@ -2,53 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from diagnose.circuit.operating import OperatingPoint
 from diagnose.circuit.predictor import Predictor
-from diagnose.circuit.rows import Column
-from diagnose.loops.loop import Part
+from diagnose.circuit.signals import level
+from diagnose.loops.kind import Shows
+from diagnose.loops.loop import Loop, Part
 from diagnose.quantities import format_quantity
 
 
 @dataclass(frozen=True, slots=True)
 class Indication:
-    """What a part shows: a fraction of range, or whether it is lit (``value`` is then unused)."""
+    """What a part shows: a value in ``unit``, or whether it is lit (``value`` is then unused)."""
 
     part: str
     value: float = 0.0
+    unit: str = "1"
     lit: bool | None = None
 
     def text(self) -> str:
         """As a person reads it off."""
         if self.lit is None:
-            return format_quantity(self.value, "1")
+            return format_quantity(self.value, self.unit)
         return "lit" if self.lit else "dark"
 
 
-def indications(
-    machine: Predictor,
-    changes: Mapping[tuple[str, str], float],
-    process: float,
-    point: OperatingPoint,
-) -> Iterator[Indication]:
+def indications(machine: Predictor, point: OperatingPoint) -> Iterator[Indication]:
     """All that is shown, in the order of the parts; displays stop at their ends."""
-    index = machine.wiring.index
-    moved: dict[int, Column] = {index[pair]: value for pair, value in changes.items()}
-    columns = machine.columns(moved, process)
+    volts = [point.voltages[node] for node in machine.wiring.nodes]
     for part in machine.loop.parts:
-        if part.kind.shows is not None:
-            yield _one(part, machine.wiring.of(part, columns), process, point)
+        shows = part.kind.shows
+        if shows is not None:
+            seen = float(level(machine.wiring, part, shows, point.columns, volts))
+            yield _one(machine.loop, part, shows, seen)
 
 
-def _one(part: Part, q: object, process: float, point: OperatingPoint) -> Indication:
-    shows = part.kind.shows
-    assert shows is not None
-    gain, offset = shows.level(q, process)
-    nodes = [*part.pins.values()][:2]
-    volts = point.voltages[nodes[0]] - point.voltages[nodes[1]] if len(nodes) == 2 else 0.0
-    level = float(gain * volts + offset)
+def _one(loop: Loop, part: Part, shows: Shows, seen: float) -> Indication:
     if shows.what == "state":
-        return Indication(part.name, lit=level > 0)
-    return Indication(part.name, min(max(level, shows.least), shows.most))
+        return Indication(part.name, lit=seen > 0)
+    scale = loop.scale(part.name)
+    held = min(max(seen, shows.least), shows.most)
+    return Indication(part.name, scale.value(held), scale.unit)

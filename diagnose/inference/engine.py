@@ -14,6 +14,7 @@ from diagnose.circuit.rows import Array
 from diagnose.inference.advice import Adviser
 from diagnose.inference.answer import Answer
 from diagnose.inference.atlas import Atlas
+from diagnose.inference.baseline import Baseline
 from diagnose.inference.candidates import HOME, candidates
 from diagnose.inference.data import Datum, datum_of
 from diagnose.inference.hum import hum_factors
@@ -97,7 +98,7 @@ class Engine:
         Pairs of faults join in when single ones leave doubt.
         """
         priors = self.priors(told.facts) + self._hum(told)
-        symptoms = Symptoms(self.loop, told.complaint)
+        symptoms = Symptoms(told.complaint, self.baseline if told.complaint else None)
         share = log(self.loop.shares.unmodelled * symptoms.most())
         drift = self.loop.drift
         belief, atlas = believe(self.atlas, told.data, priors, share, symptoms, drift)
@@ -140,6 +141,11 @@ class Engine:
         belief, atlas = self.believe(told)
         adviser = Adviser(self, atlas, belief, told, place, without, calm)
         return compose(Answer(self, atlas, belief, told, adviser))
+
+    @cached_property
+    def baseline(self) -> Baseline:
+        """What the displays of the sound loop show; the same for every hunt."""
+        return Baseline(self.observer)
 
     @cached_property
     def proof(self) -> tuple[Proof, ...]:

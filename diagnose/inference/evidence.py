@@ -65,13 +65,16 @@ class Cells:
     k: Array
     mass: Array
     p: Array
+    states: bool = False
 
     def __len__(self) -> int:
         return len(self.h)
 
     def some(self, rows: Array) -> Cells:
         """Some of the cells."""
-        return Cells(*(a[rows] for a in (self.h, self.low, self.high, self.k, self.mass, self.p)))
+        arrays = (self.h, self.low, self.high, self.k, self.mass, self.p)
+        h, low, high, k, mass, p = (a[rows] for a in arrays)
+        return Cells(h, low, high, k, mass, p, self.states)
 
     def corners(self, f: Array) -> Array:
         """Values of a (line, node, …) array at the corners 00 01 10 11 of (s, t): (cell, 4, …)."""
@@ -86,7 +89,7 @@ class Cells:
         )
 
 
-def cells_of(lines: Lines, strips: Strips) -> Cells:
+def cells_of(lines: Lines, strips: Strips, states: bool = False) -> Cells:
     """All cells with any area; ``p`` (cell, 4) are the process values at the corners."""
     count = len(strips.low)
     low = np.repeat(strips.low, NODES - 1)
@@ -94,7 +97,7 @@ def cells_of(lines: Lines, strips: Strips) -> Cells:
     k = np.tile(np.arange(NODES - 1), count)
     alone = low == high
     mass = np.where(alone, 1.0, lines.x[high] - lines.x[low])
-    cells = Cells(lines.h[low], low, high, k, mass, np.zeros((len(k), 4)))
+    cells = Cells(lines.h[low], low, high, k, mass, np.zeros((len(k), 4)), states)
     cells.p = cells.corners(lines.p)
     wide = (cells.p[:, 1] - cells.p[:, 0]) + (cells.p[:, 3] - cells.p[:, 2]) > 5 * EDGE
     return cells.some(np.flatnonzero(wide))
@@ -289,6 +292,7 @@ def _prior(cells: Cells, peak: Peak) -> Array:
     reach = np.maximum(reach, 1e-6)
     low = value_at(cells.p, peak.s, np.zeros(len(cells)))
     centre = np.clip(at, low + reach, np.maximum(low + reach, low + width - reach))
-    density = (cumulative(centre + reach) - cumulative(centre - reach)) / (2 * reach)
+    mass = cumulative(centre + reach, cells.states) - cumulative(centre - reach, cells.states)
+    density = mass / (2 * reach)
     result: Array = np.log(np.maximum(cells.mass * width * density, 1e-300))
     return result

@@ -18,6 +18,7 @@ import numpy as np
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.questions import leaves
 from diagnose.circuit.rows import Array, Column, State, subset
+from diagnose.inference.flips import above, with_flips
 from diagnose.inference.hypotheses import Hypothesis, condition_moves
 from diagnose.inference.measurement import Condition
 
@@ -39,11 +40,22 @@ NEAREST = 0.02
 """Strips are not cut finer than this share of STEP when a bend is hunted down."""
 
 
-def cumulative(p: Array) -> Array:
-    """Prior probability that the process lies below ``p``: 96 % in range, 2 % on either side."""
-    knots = [LOWEST, 0.0, 1.0, HIGHEST]
-    result: Array = np.interp(p, knots, [0.0, 0.02, 0.98, 1.0])
+KNOTS = (LOWEST, 0.0, 1.0, HIGHEST)
+
+STEADY, TWO_STATES = (0.0, 0.02, 0.98, 1.0), (0.0, 0.48, 0.52, 1.0)
+"""Prior probability that the process lies below each of ``KNOTS``: a measured value is 96 % in
+range, 2 % on either side; what has two states is 96 % in one of them, at or beyond its end."""
+
+
+def cumulative(p: Array, states: bool = False) -> Array:
+    """Prior probability that the process lies below ``p``."""
+    result: Array = np.interp(p, KNOTS, TWO_STATES if states else STEADY)
     return result
+
+
+def process_of(share: float, states: bool) -> float:
+    """The process value below which ``share`` of the prior lies."""
+    return float(np.interp(share, TWO_STATES if states else STEADY, KNOTS))
 
 
 @dataclass
@@ -190,9 +202,10 @@ def place_nodes(ground: Ground, h: Array, x: Array) -> tuple[Lines, Array]:
     """
     machine, count = ground.machine, len(h)
     first, last = _saturation(ground, h, x)
-    left = _solved(ground, h, x, first)
-    right = _solved(ground, h, x, last)
+    left = solved(ground, h, x, first)
+    right = solved(ground, h, x, last)
     bends = _bends(machine, left, right, first, last)
+    bends = with_flips(ground, h, x, (left, right), (first, last), bends)
     p = np.empty((count, NODES))
     p[:, 0], p[:, -1] = LOWEST, HIGHEST
     edges = [np.where(bend < last, EDGE, 0.0) for bend in bends]
@@ -205,6 +218,7 @@ def place_nodes(ground: Ground, h: Array, x: Array) -> tuple[Lines, Array]:
         at += cells + 1
     marks = np.stack(
         [state.pieces[k] for state in (left, right) for k in sorted(state.pieces)]
+        + [above(machine, state) for state in (left, right)]
         + [_limits(machine, state, at) for state, at in ((left, first), (right, last))],
         axis=1,
     )
@@ -222,7 +236,8 @@ def _limits(machine: Predictor, state: State, process: Array) -> Array:
     return total
 
 
-def _solved(ground: Ground, h: Array, x: Array, process: Array) -> State:
+def solved(ground: Ground, h: Array, x: Array, process: Array) -> State:
+    """Operating points of lines at one process value each."""
     return ground.machine.solve(ground.columns(h, x, process), len(h))
 
 
@@ -230,13 +245,14 @@ def _saturation(ground: Ground, h: Array, x: Array) -> tuple[Array, Array]:
     """Process values between which the driven parts follow the process; shapes (line,)."""
     machine = ground.machine
     columns = ground.columns(h, x, np.full(len(h), 0.5))
-    first, last = np.full(len(h), LOWEST), np.full(len(h), HIGHEST)
+    low, high = (0.0, 1.0) if machine.loop.states else (LOWEST, HIGHEST)
+    first, last = np.full(len(h), low), np.full(len(h), high)
     for part in machine.wiring.driven():
         corners = part.kind.corners(machine.wiring.of(part, columns))
         if len(corners) == 2:
-            low, high = (np.broadcast_to(np.asarray(c, float), (len(h),)) for c in corners)
-            first = np.where(np.isfinite(low), np.clip(low, LOWEST, HIGHEST), first)
-            last = np.where(np.isfinite(high), np.clip(high, LOWEST, HIGHEST), last)
+            lower, upper = (np.broadcast_to(np.asarray(c, float), (len(h),)) for c in corners)
+            first = np.where(np.isfinite(lower), np.clip(lower, LOWEST, HIGHEST), first)
+            last = np.where(np.isfinite(upper), np.clip(upper, LOWEST, HIGHEST), last)
     return first, last
 
 

@@ -17,6 +17,9 @@ COMPLAINTS = {
     "disagree": "receivers of the same signal disagree",
     "tripped": "a trip came in",
     "no trip": "a trip should have come in and did not",
+    "does not follow": "the final element does not go where it is sent",
+    "stays on": "does not go off when it should",
+    "stays off": "does not come on when it should",
 }
 """Known complaints and what each means."""
 

@@ -143,7 +143,7 @@ def _weigh(
     A cell that explains every reading gains nothing from calling one of them worthless: sets of
     worthless readings are tried only where leaving the reading out mends a bad fit.
     """
-    cells = cells_of(atlas.lines, atlas.strips)
+    cells = cells_of(atlas.lines, atlas.strips, atlas.machine.loop.states)
     bad = misfits(cells, data, levels, drift) if data else np.zeros((len(cells), 0), bool)
     waiting = _by_misfit(bad)
     pieces: list[_Piece] = []

@@ -58,6 +58,10 @@ COMPLAINT_WORDS = {name: name for name in COMPLAINTS} | {
     "differ": "disagree", "do not agree": "disagree",
     "trip": "tripped", "trips": "tripped", "trip came in": "tripped",
     "spurious trip": "tripped", "false trip": "tripped",
+    "valve does not follow": "does not follow", "does not respond": "does not follow",
+    "does not stroke": "does not follow", "stays open": "stays on", "does not close": "stays on",
+    "does not switch off": "stays on", "stays closed": "stays off", "does not open": "stays off",
+    "does not switch on": "stays off", "does not switch": "stays off",
     "does not trip": "no trip", "did not trip": "no trip", "failed to trip": "no trip",
 }  # fmt: skip
 

@@ -13,11 +13,11 @@ import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
+from diagnose.inference.baseline import Baseline
 from diagnose.inference.evidence import Cells, Peak, process_at, slopes_at, value_at
 from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.measurement import Measurement
 from diagnose.inference.normal import below
-from diagnose.loops.loop import Loop
 
 FLOOR = 0.01
 """Likelihood of a complaint that the fault cannot cause."""
@@ -40,6 +40,9 @@ SOUND: Mapping[str, float] = {
     "disagree": 0.01,
     "tripped": 0.10,
     "no trip": 0.03,
+    "does not follow": 0.30,
+    "stays on": 0.10,
+    "stays off": 0.20,
 }
 """How calls on a sound loop are worded."""
 
@@ -47,17 +50,11 @@ SOUND: Mapping[str, float] = {
 class Symptoms:
     """Likelihood of one complaint for the cells of an atlas."""
 
-    def __init__(self, loop: Loop, complaint: str | None) -> None:
-        self.complaint = complaint
-        self.values = [
-            p.name
-            for p in loop.parts
-            if p.kind.shows
-            and p.kind.shows.what == "value"
-            and p.pins
-            and p.kind.shows.title != "own display"
-        ]
-        self.states = [p.name for p in loop.parts if p.kind.shows and p.kind.shows.what == "state"]
+    def __init__(self, complaint: str | None, baseline: Baseline | None) -> None:
+        """``baseline`` is the sound loop; None will do without a complaint."""
+        self.complaint, self.baseline = complaint, baseline
+        self.values = [*baseline.tracks] if baseline else []
+        self.states = [*baseline.states] if baseline else []
 
     def hypothesis(self, h: Hypothesis) -> float | None:
         """Likelihood where it does not depend on severity or process; None where it does."""
@@ -97,11 +94,12 @@ class Symptoms:
         open_ = inverse[:, 0, 0] * u * u + 2 * inverse[:, 0, 1] * u * w + inverse[:, 1, 1] * w * w
         return value_at(corner, peak.s, peak.t), np.sqrt(SHARPNESS**2 + open_)
 
-    @staticmethod
-    def _level(atlas: Atlas, name: str) -> Array:
+    def _level(self, atlas: Atlas, name: str) -> Array:
+        """The process value that a display stands for, on all lines."""
         shows = atlas.machine.loop.part(name).kind.shows
+        assert shows is not None and self.baseline is not None
         f = atlas.heights(Measurement("shows", (name,)))
-        return np.clip(f, shows.least, shows.most) if shows is not None else f
+        return self.baseline.tracks[name].share(np.clip(f, shows.least, shows.most))
 
     def _any(self, atlas: Atlas, cells: Cells, peak: Peak, sign: int) -> Array:
         chances = [np.zeros(len(cells))]
@@ -130,7 +128,7 @@ class Symptoms:
 
     def _frozen(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         moves = [np.ptp(self._level(atlas, name)[cells.low], axis=1) for name in self.values]
-        still = np.any([move < NOTICED for move in moves], axis=0)
+        still = np.any([np.zeros(len(cells), bool), *(move < NOTICED for move in moves)], axis=0)
         result: Array = np.maximum(self._told(atlas, "frozen")[cells.h], 0.7 * still)
         return result
 
@@ -167,17 +165,28 @@ class Symptoms:
         chances = [np.zeros(len(cells))]
         process = process_at(cells, peak)
         for name in self.states:
-            loop = atlas.machine.loop
-            part = loop.part(name)
             level = value_at(
                 cells.corners(atlas.heights(Measurement("shows", (name,)))), peak.s, peak.t
             )
-            due = part.values["direction"] * (1 + 4 * process - part.values["set_point"])
+            assert self.baseline is not None
+            due = self.baseline.due(name, process)
             chances.append(below(sign * level / 0.05) * below(-sign * due / 0.05))
         return np.asarray(np.max(chances, axis=0))
 
     def _tripped(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         return self._trip(atlas, cells, peak, 1)
+
+    def _does_not_follow(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
+        """Off to either side, or not moving."""
+        off = np.maximum(self._any(atlas, cells, peak, 1), self._any(atlas, cells, peak, -1))
+        result: Array = np.maximum(off, self._frozen(atlas, cells, peak))
+        return result
+
+    def _stays_on(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
+        return self._trip(atlas, cells, peak, 1)
+
+    def _stays_off(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
+        return self._trip(atlas, cells, peak, -1)
 
     def _no_trip(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         return self._trip(atlas, cells, peak, -1)

@@ -16,8 +16,18 @@ from diagnose.loops.sheet_text import Problems, Table
 from diagnose.loops.values import quantity, read_values
 from diagnose.quantities import parse_number
 
-LOOP_KEYS = ("tag", "service", "type", "range", "reference", "role", "signalling", "process_drift")
-ROLES = ("trip", "control")
+LOOP_KEYS = (
+    "tag",
+    "service",
+    "type",
+    "range",
+    "reference",
+    "role",
+    "signalling",
+    "states",
+    "process_drift",
+)
+ROLES = ("trip", "control", "output")
 AREAS = ("safe", "zone 0", "zone 1", "zone 2", "zone 20", "zone 21", "zone 22")
 
 
@@ -71,6 +81,7 @@ def _loop(
         shares=shares,
         role=_roles(head),
         signalling=head.flag("signalling", False),
+        states=head.flag("states", False),
         drift=_drift(head),
     )
 
@@ -109,7 +120,7 @@ def _reference(head: Table, nodes: Collection[str]) -> str:
 
 
 def _roles(head: Table) -> frozenset[str]:
-    roles = head.texts("role", '["trip", "control"]')
+    roles = head.texts("role", '["trip", "control", "output"]')
     for role in roles:
         if role not in ROLES:
             head.note("role", f"'{shown(role)}' is no role{did_you_mean(role, ROLES)}")

@@ -97,7 +97,8 @@ class Loop:
 
     ``range`` is the process value at 0 and 100 % with its unit as text (``("mm", 0.0, 1800.0)``).
     ``digest`` identifies the sheet for caches; ``role`` holds what the loop does to the plant
-    (``trip``, ``control``); ``signalling`` says that a digital signal rides on the current.
+    (``trip``, ``control``); ``signalling`` says that a digital signal rides on the current;
+    ``states`` that the process value has two states, 0 and 1, and is hardly ever between.
     """
 
     tag: str
@@ -111,6 +112,7 @@ class Loop:
     shares: Shares = Shares()
     role: frozenset[str] = frozenset()
     signalling: bool = False
+    states: bool = False
     drift: float = 0.002
     digest: str = ""
     source: str = ""

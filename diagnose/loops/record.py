@@ -20,8 +20,11 @@ from diagnose.loops.sheet_text import LONGEST_TEXT, MOST_ENTRIES
 FORM = 1
 """Version of the record."""
 
+_LATER = ("states",)
+"""Fields that older copies of a sheet do not have yet."""
+
 Json = dict[str, Any]
-_HEAD = ("tag", "service", "type", "reference", "signalling", "drift")
+_HEAD = ("tag", "service", "type", "reference", "signalling", "states", "drift")
 
 
 def loop_to_record(loop: Loop) -> Json:
@@ -82,7 +85,11 @@ def _digest(record: Mapping[str, Any]) -> str:
 def _loop(record: Mapping[str, Any]) -> Loop:
     unit, low, high = record["range"]
     return Loop(
-        **{name: _as(type_, record[name]) for name, type_ in _HEAD_TYPES.items()},
+        **{
+            name: _as(type_, record[name])
+            for name, type_ in _HEAD_TYPES.items()
+            if name in record or name not in _LATER
+        },
         range=(_text(unit), _number(low), _number(high)),
         role=frozenset(map(_text, _list(record["role"]))),
         shares=Shares(**_numbers(record["shares"])),

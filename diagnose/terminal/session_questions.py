@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 
 from diagnose.errors import DiagnoseError
+from diagnose.inference.baseline import complaints
 from diagnose.inference.candidates import MANNED
 from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Complaint
 from diagnose.inference.readings import parse_line
@@ -30,7 +31,7 @@ def within_reach(loop: Loop, place: str) -> list[Part]:
 
 def complaint(talk: Talk) -> Question:
     """What the loop was reported for."""
-    names = list(COMPLAINTS)
+    names = complaints(talk.loop)
 
     def answer(line: str) -> Iterator[str]:
         number = chosen(line, len(names))
@@ -45,7 +46,11 @@ def complaint(talk: Talk) -> Question:
             talk.settled()
 
     text = ("", "What is complained of? A number, or words; Enter if nobody can tell.")
-    return Question("complaint", answer, (*text, *numbered(COMPLAINTS, talk.look)))
+    return Question(
+        "complaint",
+        answer,
+        (*text, *numbered({name: COMPLAINTS[name] for name in names}, talk.look)),
+    )
 
 
 def _is_complaint(line: str, loop: Loop) -> bool:

@@ -20,12 +20,14 @@ from pathlib import Path
 import numpy as np
 
 from diagnose.inference.advice import Adviser
+from diagnose.inference.baseline import complaints
 from diagnose.inference.candidates import HOME, Candidate, travel
 from diagnose.inference.engine import Engine
 from diagnose.inference.evidence import Peak, cells_of
-from diagnose.inference.measurement import COMPLAINTS, Complaint, Measurement
+from diagnose.inference.measurement import Complaint, Measurement
 from diagnose.inference.symptoms import FLOOR, SOUND, Symptoms
 from diagnose.inference.world import World
+from diagnose.loops.loop import Loop
 from diagnose.loops.sheet import load_sheet
 
 SHEET = Path(__file__).parents[2] / "cases" / "larkmere" / "sheets" / "LT-214.toml"
@@ -100,19 +102,19 @@ POLICIES: dict[str, Policy] = {
 
 
 @cache
-def engine() -> Engine:
-    """The engine of LT-214."""
-    return Engine(load_sheet(SHEET))
+def engine(sheet: Path) -> Engine:
+    """The engine of one sheet."""
+    return Engine(load_sheet(sheet))
 
 
-def draw_world(seed: int) -> tuple[World, str]:
+def draw_world(sheet: Path, seed: int) -> tuple[World, str]:
     """A fault from the priors with the complaint that it raises; unnoticed ones are skipped."""
-    machine = engine()
+    machine = engine(sheet)
     rng = np.random.default_rng(seed)
     prior = np.array([h.prior for h in machine.hypotheses])
     while True:
         h = machine.hypotheses[int(rng.choice(len(prior), p=prior / prior.sum()))]
-        x, p = float(rng.random()), float(rng.uniform(0, 1))
+        x, p = float(rng.random()), _process(machine.loop, rng)
         world = World(machine.observer, machine.atlas.ground, h, x, p, rng)
         chances = complaint_chances(machine, h.number, x, p)
         total = sum(chances.values())
@@ -122,12 +124,17 @@ def draw_world(seed: int) -> tuple[World, str]:
             return world, names[int(rng.choice(len(names), p=weights))]
 
 
+def _process(loop: Loop, rng: np.random.Generator) -> float:
+    """Within the range; at one of its ends where the loop knows only two states."""
+    return float(rng.integers(2)) if loop.states else float(rng.uniform(0, 1))
+
+
 def complaint_chances(machine: Engine, number: int, x: float, p: float) -> dict[str, float]:
     """Chance of each complaint at one point of one hypothesis, without the floor."""
     if number == 0:
-        return dict(SOUND)
+        return {name: SOUND[name] for name in complaints(machine.loop)}
     atlas = machine.atlas
-    cells = cells_of(atlas.lines, atlas.strips)
+    cells = cells_of(atlas.lines, atlas.strips, machine.loop.states)
     inside = (atlas.lines.x[cells.low] <= x) & (x <= atlas.lines.x[cells.high])
     inside = (cells.h == number) & (inside | (cells.low == cells.high))
     low, high = cells.p[:, [0, 2]].min(axis=1), cells.p[:, [1, 3]].max(axis=1)
@@ -140,16 +147,16 @@ def complaint_chances(machine: Engine, number: int, x: float, p: float) -> dict[
     peak = Peak(s, t, s, np.zeros((1, 2, 2)) + 1e12 * np.eye(2), s, s)
     return {
         name: max(
-            float(np.exp(Symptoms(machine.loop, name).cells(atlas, cell, peak))[0]) - FLOOR, 0.0
+            float(np.exp(Symptoms(name, machine.baseline).cells(atlas, cell, peak))[0]) - FLOOR, 0.0
         )
-        for name in COMPLAINTS
+        for name in complaints(machine.loop)
     }
 
 
-def hunt(policy: str, seed: int) -> Hunt:
+def hunt(sheet: Path, policy: str, seed: int) -> Hunt:
     """One hunt by one policy; the same seed hides the same fault for every policy."""
-    machine = engine()
-    world, complaint = draw_world(seed)
+    machine = engine(sheet)
+    world, complaint = draw_world(sheet, seed)
     rng = np.random.default_rng([seed, 1])
     evidence: list[object] = [Complaint(complaint, complaint)]
     place, minutes, readings, interruptions = HOME, 0.0, 0, 0
@@ -193,7 +200,7 @@ def hunt(policy: str, seed: int) -> Hunt:
     )
 
 
-def _run(job: tuple[str, int]) -> Hunt:
+def _run(job: tuple[Path, str, int]) -> Hunt:
     return hunt(*job)
 
 
@@ -216,6 +223,7 @@ def main() -> None:
     """Run the hunts of every policy and print one row for each."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--hunts", type=int, default=300)
+    parser.add_argument("--sheet", type=Path, default=SHEET)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--policy", action="append", choices=list(POLICIES))
     parser.add_argument("--workers", type=int, default=2)
@@ -229,7 +237,9 @@ def main() -> None:
     )
     with ProcessPoolExecutor(options.workers) as pool:
         for policy in options.policy or POLICIES:
-            hunts = list(pool.map(_run, [(policy, seed) for seed in seeds], chunksize=4))
+            hunts = list(
+                pool.map(_run, [(options.sheet, policy, seed) for seed in seeds], chunksize=4)
+            )
             found += hunts
             row = summary(hunts)
             print(

@@ -88,12 +88,12 @@ REFUSED = {
     "process": "the value is missing at the end",
     "process 45 % +- 0 %": "'+- 0 %' must be more than zero",
     "complaint": (
-        "this complaint is not known; known: clips, disagree, erratic, frozen, no trip, "
-        "reads high, reads low, reads zero, tripped"
+        "this complaint is not known; known: clips, disagree, does not follow, erratic, "
+        "frozen, no trip, reads high, reads low, reads zero, stays off, stays on, tripped"
     ),
     "complaint bananas": (
-        "this complaint is not known; known: clips, disagree, erratic, frozen, no trip, "
-        "reads high, reads low, reads zero, tripped"
+        "this complaint is not known; known: clips, disagree, does not follow, erratic, "
+        "frozen, no trip, reads high, reads low, reads zero, stays off, stays on, tripped"
     ),
     "complaint reads low and frozen": "one complaint a line: frozen or reads low?",
     "context no rain": "write a context only where it applies",

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from diagnose.casework.case import Case
+from diagnose.inference.baseline import complaints
 from diagnose.inference.cautions import CAUTIONS
 from diagnose.inference.measurement import COMPLAINTS, CONTEXTS
 from diagnose.inference.ranking import Proof, Remedy
@@ -79,10 +80,10 @@ def test_a_hunt_begins_with_what_costs_nothing(asked: Talk) -> None:
     assert "LG-214" not in prompts  # a sight glass twenty minutes away costs something
 
 
-@pytest.mark.parametrize("number", range(1, len(COMPLAINTS) + 1))
+@pytest.mark.parametrize("number", range(1, len(COMPLAINTS) - 2))
 def test_a_complaint_is_a_number(asked: Talk, number: int) -> None:
     say(asked, str(number))
-    assert evidence(asked) == (f"complaint {list(COMPLAINTS)[number - 1]}",)
+    assert evidence(asked) == (f"complaint {complaints(asked.loop)[number - 1]}",)
     assert asked.prompt() == "context> "
 
 

@@ -1,0 +1,101 @@
+"""What the displays of the sound loop show over the process value: the yardstick of a complaint."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from diagnose.circuit.rows import Array
+from diagnose.inference.measurement import COMPLAINTS, Measurement
+from diagnose.inference.observe import Observer
+from diagnose.loops.loop import Loop, Part
+
+POINTS = 241
+"""Process values at which the sound loop is looked at."""
+
+AS_IT_STANDS = 0.02
+"""A display that is this near to the process value at both ends of range is judged as it stands."""
+
+FOLLOWS = 0.3
+"""A display that moves by less of its scale over the whole range tells nothing of the process."""
+
+
+_OF_A_TRIP = ("tripped", "no trip")
+_OF_A_STATE = ("stays on", "stays off")
+_OF_AN_OUTPUT = ("does not follow",)
+_OF_ANY = ("erratic",)
+
+
+@dataclass(frozen=True)
+class Track:
+    """A display that follows the process: what it shows at 0 and at 100 %, sound."""
+
+    low: float
+    high: float
+
+    def error(self, level: Array, process: Array) -> Array:
+        """How far a level is from what the sound loop would show, as a share of range."""
+        return self.share(level) - process
+
+    def share(self, level: Array) -> Array:
+        """The process value that a level stands for."""
+        return (level - self.low) / (self.high - self.low)
+
+
+class Baseline:
+    """The sound loop: ``tracks`` of displays with a value, and the levels of ``states``."""
+
+    def __init__(self, observer: Observer) -> None:
+        self.process = np.linspace(0, 1, POINTS)
+        machine = observer.machine
+        state = machine.solve(machine.columns({}, self.process), POINTS)
+
+        def seen(part: Part) -> Array:
+            return observer.level(Measurement("shows", (part.name,)), state, self.process)
+
+        self.tracks = {
+            part.name: track
+            for part in told_by(observer.loop, "value")
+            if (track := _track(seen(part))) is not None
+        }
+        self.states = {part.name: seen(part) for part in told_by(observer.loop, "state")}
+
+    def due(self, name: str, process: Array) -> Array:
+        """Level of a state on the sound loop at process values."""
+        result: Array = np.interp(process, self.process, self.states[name])
+        return result
+
+
+def told_by(loop: Loop, what: str) -> list[Part]:
+    """Displays that tell the operator something of the loop: not those beside the loop."""
+    return [
+        part
+        for part in loop.parts
+        if (shows := part.kind.shows)
+        and shows.what == what
+        and (part.pins or part.kind.follows)
+        and shows.title != "own display"
+    ]
+
+
+def complaints(loop: Loop) -> tuple[str, ...]:
+    """The complaints that the displays of a loop can give rise to, in the usual order."""
+    values, states = told_by(loop, "value"), told_by(loop, "state")
+    trip = "trip" in loop.role
+    return tuple(
+        name
+        for name in COMPLAINTS
+        if (bool(states) and trip if name in _OF_A_TRIP else True)
+        and (bool(states) and not trip if name in _OF_A_STATE else True)
+        and ("output" in loop.role or name not in _OF_AN_OUTPUT)
+        and (bool(values) or name in (*_OF_A_TRIP, *_OF_A_STATE, *_OF_ANY))
+    )
+
+
+def _track(level: Array) -> Track | None:
+    low, high = float(level[0]), float(level[-1])
+    if abs(high - low) < FOLLOWS:
+        return None
+    as_it_stands = max(abs(low), abs(high - 1)) < AS_IT_STANDS
+    return Track(0.0, 1.0) if as_it_stands else Track(low, high)

@@ -21,6 +21,7 @@ import tempfile
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from importlib import import_module
 from pathlib import Path
 
 from diagnose.loops.kind import Change
@@ -28,6 +29,7 @@ from diagnose.loops.loop import Loop, Part
 
 NGSPICE = "ngspice"
 BATCH = 40
+ROUNDS = 8
 OPTIONS = (
     ".options reltol=1e-8 vntol=1e-9 abstol=1e-13 gmin=1e-20 "
     "pivtol=1e-30 pivrel=1e-3 itl1=1000 itl6=200"
@@ -127,7 +129,17 @@ PHYSICS: dict[str, Callable[[Mapping[str, float]], list[Element]]] = {
     "supply": _supply,
     "two_wire_transmitter": _transmitter,
 }  # fmt: skip
-WITHOUT_WIRES = {"process_connection", "local_gauge"}
+
+Given = float | tuple[float, ...]
+Branch = tuple[str, str, list[Element]]
+MORE_PHYSICS: dict[str, Callable[[Mapping[str, float], Given], list[Branch]]] = {}
+SIGNALS: dict[str, Callable[[Mapping[str, float], float, Given], float]] = {}
+"""From the modules of ``physics``: (parameters, volts across the first pins, given) -> signal."""
+
+for _path in sorted(Path(__file__).with_name("physics").glob("[a-z]*.py")):
+    _module = import_module(f"physics.{_path.stem}")
+    MORE_PHYSICS |= getattr(_module, "PHYSICS", {})
+    SIGNALS |= getattr(_module, "SIGNALS", {})
 
 
 def parameters(circuit: Circuit) -> dict[str, dict[str, float]]:
@@ -139,6 +151,34 @@ def parameters(circuit: Circuit) -> dict[str, dict[str, float]]:
         if part.kind.name == "two_wire_transmitter":
             q["demand"] = demand(q, circuit.process)
         found[part.name] = q
+    return found
+
+
+def branches(part: Part, q: Mapping[str, float], given: Given) -> list[Branch]:
+    """What a part consists of: (pin, pin, elements in series), at what it is given."""
+    plain = PHYSICS.get(part.kind.name)
+    if plain:
+        return [(part.kind.pins[0], part.kind.pins[1], plain(q))]
+    return MORE_PHYSICS[part.kind.name](q, given)
+
+
+def givens(circuit: Circuit, volts: Mapping[str, float] | None) -> dict[str, Given]:
+    """What every part is given: the process value, or signals at the voltages found before."""
+    values, found, signals = parameters(circuit), {}, dict[str, float]()
+    waiting = [*circuit.loop.parts]
+    while waiting:
+        part = waiting.pop(0)
+        leaders = [part.references[name] for name in part.kind.follows]
+        if any(name in {item.name for item in waiting} for name in leaders):
+            waiting.append(part)
+            continue
+        told = tuple(signals[name] for name in leaders)
+        given = circuit.process if not told else told[0] if len(told) == 1 else told
+        found[part.name] = given
+        if part.kind.signal is not None:
+            pins = [*part.pins.values()][:2]
+            across = volts[pins[0]] - volts[pins[1]] if volts and len(pins) == 2 else 0.0
+            signals[part.name] = SIGNALS[part.kind.name](values[part.name], across, given)
     return found
 
 
@@ -164,7 +204,7 @@ def moved(
 
 def wired(loop: Loop) -> list[Part]:
     """The parts that the circuit consists of."""
-    return [part for part in loop.parts if part.kind.name not in WITHOUT_WIRES]
+    return [part for part in loop.parts if part.kind.branches]
 
 
 def _node_names(loop: Loop) -> dict[str, str]:
@@ -190,18 +230,28 @@ def _series(name: str, a: str, b: str, elements: Iterable[Element]) -> list[str]
     return lines
 
 
-def deck(circuit: Circuit) -> str:
-    """The SPICE text of a circuit: node ``k`` is ``loop.nodes[k]``, ``vmN`` measures part N."""
+def deck(circuit: Circuit, given: Mapping[str, Given]) -> str:
+    """The SPICE text of a circuit: node ``k`` is ``loop.nodes[k]``.
+
+    ``vmN_K`` measures branch K of part N.
+    """
     nodes, values = _node_names(circuit.loop), parameters(circuit)
     lines = [f"* {circuit.loop.tag}"]
     for number, part in enumerate(wired(circuit.loop)):
-        a, b = (nodes[part.pins[pin]] for pin in part.kind.pins[:2])
-        lines += _series(str(number), a, b, PHYSICS[part.kind.name](values[part.name]))
+        for k, (first, second, elements) in enumerate(_branches(part, values, given)):
+            a, b = nodes[part.pins[first]], nodes[part.pins[second]]
+            lines += _series(f"{number}_{k}", a, b, elements)
     for number, (a, b, conductance, source) in enumerate(circuit.clips):
         lines += _series(f"c{number}", nodes[a], nodes[b], [("R", 1 / conductance)])
         if source:
             lines.append(f"Ic{number} {nodes[a]} {nodes[b]} {source!r}")
     return "\n".join([*lines, OPTIONS, ".end", ""])
+
+
+def _branches(
+    part: Part, values: Mapping[str, dict[str, float]], given: Mapping[str, Given]
+) -> list[Branch]:
+    return branches(part, values[part.name], given[part.name])
 
 
 # --- running ---------------------------------------------------------------------------------
@@ -260,22 +310,54 @@ def _sort_out(printed: str, expected: int) -> list[dict[str, float]]:
 def solve(circuits: Sequence[Circuit]) -> list[Answer]:
     """Operating points of many circuits, ngspice's opinion.
 
-    Raises `NoAnswer` where ngspice did not print each node voltage and each part current.
+    Parts that follow others are given what the answer before made of the signals, until nothing
+    moves.  Raises `NoAnswer` where ngspice did not print each node voltage and part current.
     """
-    printed = run([deck(circuit) for circuit in circuits])
-    return [_answer(*pair) for pair in zip(circuits, printed, strict=True)]
+    given = [givens(circuit, None) for circuit in circuits]
+    answers = _solve(circuits, given)
+    moving = [number for number, circuit in enumerate(circuits) if _chained(circuit.loop)]
+    for _ in range(ROUNDS):
+        told = {n: givens(circuits[n], answers[n].voltages) for n in moving}
+        moving = [n for n in moving if told[n] != given[n]]
+        if not moving:
+            break
+        for n in moving:
+            given[n] = told[n]
+        again = _solve([circuits[n] for n in moving], [given[n] for n in moving])
+        for n, answer in zip(moving, again, strict=True):
+            answers[n] = answer
+    return answers
 
 
-def _answer(circuit: Circuit, printed: Mapping[str, float]) -> Answer:
-    loop, nodes = circuit.loop, _node_names(circuit.loop)
+def _chained(loop: Loop) -> bool:
+    return any(part.kind.follows and part.kind.branches for part in loop.parts)
+
+
+def _solve(circuits: Sequence[Circuit], given: Sequence[Mapping[str, Given]]) -> list[Answer]:
+    printed = run([deck(*pair) for pair in zip(circuits, given, strict=True)])
+    return [_answer(*each) for each in zip(circuits, given, printed, strict=True)]
+
+
+def _answer(circuit: Circuit, given: Mapping[str, Given], printed: Mapping[str, float]) -> Answer:
+    loop, nodes, values = circuit.loop, _node_names(circuit.loop), parameters(circuit)
     try:
         return Answer(
             {node: 0.0 if k == "0" else _voltage(printed, k) for node, k in nodes.items()},
-            {p.name: printed[f"vm{n}#branch"] for n, p in enumerate(wired(loop))},
-            parameters(circuit),
+            {
+                part.name: _current(printed, n, _branches(part, values, given))
+                for n, part in enumerate(wired(loop))
+            },
+            values,
         )
     except KeyError as missing:
-        raise NoAnswer(f"ngspice printed no {missing} for:\n{deck(circuit)}") from None
+        raise NoAnswer(f"ngspice printed no {missing} for:\n{deck(circuit, given)}") from None
+
+
+def _current(printed: Mapping[str, float], number: int, parts: Sequence[Branch]) -> float:
+    """Of the branches that join the same pins as the first."""
+    first = parts[0][:2]
+    beside = [k for k, branch in enumerate(parts) if branch[:2] == first]
+    return sum(printed[f"vm{number}_{k}#branch"] for k in beside)
 
 
 def _voltage(printed: Mapping[str, float], node: str) -> float:

@@ -60,7 +60,9 @@ def act(loop: Loop, changes: Changes, part: Part, name: str, rng: random.Random)
     if action.heals:
         for pair in [pair for pair in changes if pair[0] == part.name]:
             del changes[pair]
-    value = rng.uniform(3.6e-3, 22e-3) if action.unit == "A" else 0.0
+    value = rng.uniform(3.6e-3, 22e-3) if action.unit == "A" else rng.uniform(0.5, 1.5)
+    if action.unit not in ("", "A"):
+        value *= action.usual or 1.0
     changes |= moved(loop, part, action.changes, value)
 
 
@@ -68,11 +70,12 @@ def conditions(loop: Loop, rng: random.Random) -> list[tuple[Part, str]]:
     """None, one or two actions; every second one leaves the loop as it is."""
     possible = actions(loop)
     off = [pair for pair in possible if pair[1] == "off"]
+    driven = [pair for pair in possible if pair[0].kind.driven] or possible
     chosen = {
         0: [rng.choice(possible)],
         1: off,
         2: [*off, rng.choice(possible)],
-        3: [rng.choice([pair for pair in possible if pair[0].kind.driven])],
+        3: [rng.choice(driven)],
     }
     return chosen.get(rng.randrange(8), [])
 
@@ -111,8 +114,8 @@ def tolerances(loop: Loop, rng: random.Random) -> Changes:
 
 def weak_supply(loop: Loop, rng: random.Random) -> Changes:
     """A current limit so low that a short reaches it."""
-    name = next(part.name for part in loop.parts if part.kind.name == "supply")
-    return {(name, "current_limit"): rng.uniform(5e-3, 40e-3)}
+    names = [part.name for part in loop.parts if part.kind.name == "supply"]
+    return {(name, "current_limit"): rng.uniform(5e-3, 40e-3) for name in names}
 
 
 def trials(loop: Loop, count: int, seed: int) -> Iterator[Trial]:

@@ -15,14 +15,14 @@ from diagnose.circuit.rows import (
     Array,
     Attachment,
     Column,
+    Pieces,
     State,
     choose,
     merge,
     pick,
-    spread,
-    subset,
     take,
 )
+from diagnose.circuit.searching import try_all
 from diagnose.circuit.signals import drive, follow
 from diagnose.circuit.store import tapes
 from diagnose.circuit.tape import Tape
@@ -59,23 +59,32 @@ class Predictor:
     # -- operating point --------------------------------------------------------------------
 
     def solve(
-        self, columns: list[Column], rows: int, attachments: tuple[Attachment, ...] = ()
+        self,
+        columns: list[Column],
+        rows: int,
+        attachments: tuple[Attachment, ...] = (),
+        start: Pieces | None = None,
     ) -> State:
         """Operating point of every row, each in the one regime that fits it.
 
         Parts that follow signals are driven by what is found, from the first of them to the last;
-        a circuit that they feed back into is gone through until nothing moves.
+        a circuit that they feed back into is gone through until nothing moves.  ``start`` guesses
+        the regimes: a good guess saves rounds, the answer is the same.
         """
-        state = self._operate(columns, rows, attachments)
+        state = self._operate(columns, rows, attachments, start)
         for _ in range(MOST_ROUNDS if self.wiring.followers else 0):
             columns = list(state.columns)
             if not follow(self.wiring, columns, state.v):
                 break
-            state = self._operate(columns, rows, attachments)
+            state = self._operate(columns, rows, attachments, state.pieces)
         return state
 
     def _operate(
-        self, columns: list[Column], rows: int, attachments: tuple[Attachment, ...]
+        self,
+        columns: list[Column],
+        rows: int,
+        attachments: tuple[Attachment, ...],
+        start: Pieces | None = None,
     ) -> State:
         """Operating point with all drives held.
 
@@ -83,29 +92,33 @@ class Predictor:
         voltages until nothing changes, and by trying all of them for rows that do not settle.
         """
         laws = self._laws[1](*pick(self._laws[0], "p", columns))
-        pieces = {k: np.full(rows, len(self.wiring.wires[k].law.segments) - 1) for k in self._bent}
-        for k in self._bent:
-            if len(self.wiring.wires[k].law.segments) == 2 and self._starts_low(k):
-                pieces[k][:] = 0
+        pieces = self._usual(rows) if start is None else dict(start)
         state = self._solve_fixed(columns, rows, laws, pieces, attachments)
         for _ in range(MOST_ROUNDS):
-            found = self._fitting(state, laws)
-            moved = np.zeros(rows, bool)
-            for k in self._bent:
-                moved |= found[k] != state.pieces[k]
+            found = self.fitting(state)
+            moved = self.differ(found, state.pieces)
             if not moved.any():
                 return state
             state = self._settle(state, laws, found, moved, attachments)
-        return self._try_all(state, laws, attachments)
+        return try_all(self, state)
+
+    def _usual(self, rows: int) -> Pieces:
+        """The regimes of a sound loop: the last piece of most laws."""
+        return {
+            k: np.full(rows, 0 if self._starts_low(k) else self._pieces(k) - 1) for k in self._bent
+        }
+
+    def _pieces(self, k: int) -> int:
+        return len(self.wiring.wires[k].law.segments)
 
     def _starts_low(self, k: int) -> bool:
-        return self.wiring.wires[k].law.segments[0].regime == "blocked"
+        return self._pieces(k) == 2 and self.wiring.wires[k].law.segments[0].regime == "blocked"
 
     def _settle(
         self,
         state: State,
         laws: Sequence[Column],
-        found: dict[int, Array],
+        found: Pieces,
         moved: Array,
         attachments: tuple[Attachment, ...],
     ) -> State:
@@ -127,7 +140,7 @@ class Predictor:
         columns: list[Column],
         rows: int,
         laws: Sequence[Column],
-        pieces: dict[int, Array],
+        pieces: Pieces,
         attachments: tuple[Attachment, ...],
     ) -> State:
         """Solve with the given segments, whether they fit or not."""
@@ -169,15 +182,14 @@ class Predictor:
         """
         fitted = replace(state)
         self._attach(fitted, attachment)
-        found = self._fitting(fitted, state.laws)
-        moved = np.zeros(state.rows, bool)
-        for k in self._bent:
-            moved |= found[k] != fitted.pieces[k]
+        moved = self.differ(self.fitting(fitted), fitted.pieces)
         if not moved.any():
             return fitted
         rows = np.flatnonzero(moved)
         columns = [take(column, rows) for column in state.columns]
-        return merge(fitted, self._operate(columns, len(rows), fitted.attachments), rows)
+        start = {k: piece[rows] for k, piece in state.pieces.items()}
+        part = self._operate(columns, len(rows), fitted.attachments, start)
+        return merge(fitted, part, rows)
 
     def respond(self, state: State, injected: Mapping[int, Column]) -> list[Column]:
         """Node voltages per ampere injected, all sources dead, attachments fitted."""
@@ -226,14 +238,14 @@ class Predictor:
                 out.append(options[0] if k not in pieces else choose(pieces[k], options))
         return g, j
 
-    def _fitting(self, state: State, laws: Sequence[Column]) -> dict[int, Array]:
+    def fitting(self, state: State) -> Pieces:
         """The segment in which each bent branch would be at the voltages of ``state``."""
         found = {}
         for k in self._bent:
             wire = self.wiring.wires[k]
             across = state.v[wire.a] - state.v[wire.b]
             number = np.zeros(state.rows, int)
-            for piece, end in enumerate(self.ends(laws, k)):
+            for piece, end in enumerate(self.ends(state.laws, k)):
                 slack = 1e-12 * (1 + np.abs(end))
                 stays = state.pieces[k] <= piece
                 number += across > np.where(stays, end + slack, end - slack)
@@ -241,41 +253,6 @@ class Predictor:
             # each straight law tells on which side of its piece the operating point lies.
             found[k] = np.clip(number, state.pieces[k] - 1, state.pieces[k] + 1)
         return found
-
-    def _try_all(
-        self, state: State, laws: Sequence[Column], attachments: tuple[Attachment, ...]
-    ) -> State:
-        """For rows that circle: try every combination of regimes and keep the one that fits."""
-        found = self._fitting(state, laws)
-        unsettled = np.zeros(state.rows, bool)
-        for k in self._bent:
-            unsettled |= found[k] != state.pieces[k]
-        for row in np.flatnonzero(unsettled):
-            rows = np.array([row])
-            columns = [take(column, rows) for column in state.columns]
-            part = self._best(columns, [take(value, rows) for value in laws], attachments)
-            state = merge(state, part, rows)
-        return state
-
-    def _best(
-        self, columns: list[Column], laws: Sequence[Column], attachments: tuple[Attachment, ...]
-    ) -> State:
-        sizes = [range(len(self.wiring.wires[k].law.segments)) for k in self._bent]
-        combos = np.array(np.meshgrid(*sizes, indexing="ij")).reshape(len(sizes), -1)
-        count = combos.shape[1]
-        wide = [spread(column, count) for column in columns]
-        wide_laws = [spread(value, count) for value in laws]
-        pieces = {k: combos[n] for n, k in enumerate(self._bent)}
-        state = self._solve_fixed(wide, count, wide_laws, pieces, attachments)
-        misfit = np.zeros(count)
-        for k in self._bent:
-            wire = self.wiring.wires[k]
-            across = np.broadcast_to(state.v[wire.a] - state.v[wire.b], (count,))
-            for piece, end in enumerate(self.ends(wide_laws, k)):
-                below = combos[self._bent.index(k)] <= piece
-                misfit += np.maximum(np.where(below, across - end, end - across), 0)
-        chosen = np.array([int(np.argmin(misfit))])
-        return subset(state, chosen)
 
     # -- for those who ask ------------------------------------------------------------------
 
@@ -293,6 +270,16 @@ class Predictor:
         """The columns of ``there`` solved with the regimes of ``here``, fit or not."""
         laws = self._laws[1](*pick(self._laws[0], "p", there.columns))
         return self._solve_fixed(there.columns, here.rows, laws, here.pieces, here.attachments)
+
+    def held(self, state: State, pieces: Pieces) -> State:
+        """The columns of ``state`` solved in other regimes, fit or not."""
+        return self._solve_fixed(state.columns, state.rows, state.laws, pieces, state.attachments)
+
+    @staticmethod
+    def differ(some: Pieces, others: Pieces) -> Array:
+        """True where any branch stands in another regime: (row,)."""
+        result: Array = np.any([some[k] != others[k] for k in others], axis=0)
+        return result
 
     def slope_tape(self) -> Tape:
         """Derivatives of the laws by parameter."""

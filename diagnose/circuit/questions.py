@@ -70,17 +70,18 @@ def leaves(machine: Predictor, here: State, there: State) -> Array:
     return way
 
 
-def strays(machine: Predictor, state: State, loaded: Sequence[Column]) -> Array:
-    """Which sets of node voltages (set, row) leave the regimes of ``state``: (set,)."""
-    count = max(np.shape(v)[0] for v in loaded if np.ndim(v) == 2)
-    gone = np.zeros(count, bool)
+def strays(
+    machine: Predictor, state: State, loaded: Sequence[Column], shape: tuple[int, int]
+) -> Array:
+    """Where sets of node voltages leave the regimes of ``state``: (set, row), as ``shape`` says."""
+    gone = np.zeros(shape, bool)
     for k in machine.bent:
         wire = machine.wiring.wires[k]
-        across = np.broadcast_to(loaded[wire.a] - loaded[wire.b], (count, state.rows))
-        number = np.zeros((count, state.rows), int)
+        across = loaded[wire.a] - loaded[wire.b]
+        number = np.zeros(shape, int)
         for end in machine.ends(state.laws, k):
             number += across > end
-        gone |= (number != state.pieces[k]).any(axis=1)
+        gone |= number != state.pieces[k]
     return gone
 
 

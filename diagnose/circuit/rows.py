@@ -14,6 +14,8 @@ import numpy as np
 
 Array = np.ndarray[Any, np.dtype[Any]]
 Column = float | Array
+Pieces = dict[int, Array]
+"""Segment number (row,) of every branch that has several."""
 
 
 @dataclass(frozen=True)
@@ -40,7 +42,7 @@ class State:
 
     rows: int
     columns: list[Column]
-    pieces: dict[int, Array]
+    pieces: Pieces
     g: list[Column]
     j: list[Column]
     v: list[Column]
@@ -57,7 +59,7 @@ def pick(names: Sequence[str], letter: str, values: Sequence[Column]) -> list[Co
     return [values[int(name[1:])] for name in names if name[0] == letter]
 
 
-def take(column: Column, rows: Array) -> Column:
+def take(column: Column, rows: Array | slice) -> Column:
     """Some rows of a column; a scalar stays one."""
     return column if not isinstance(column, np.ndarray) or column.ndim == 0 else column[rows]
 
@@ -123,8 +125,22 @@ def merge(state: State, part: State, rows: Array) -> State:
 
 def subset(state: State, rows: Array) -> State:
     """Some rows of a state, as a state of its own."""
+    return _part(state, rows, len(rows))
+
+
+def window(state: State, rows: slice) -> State:
+    """Neighbouring rows of a state: looks at the same memory, and keeps the notes."""
+    found = _part(state, rows, rows.stop - rows.start)
+    found.notes = {
+        key: [(*slope[:-1], take(slope[-1], rows)) for slope in slopes]
+        for key, slopes in state.notes.items()
+    }
+    return found
+
+
+def _part(state: State, rows: Array | slice, count: int) -> State:
     return State(
-        len(rows),
+        count,
         [take(column, rows) for column in state.columns],
         {k: piece[rows] for k, piece in state.pieces.items()},
         [take(column, rows) for column in state.g],

@@ -8,7 +8,7 @@ import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.candidates import Candidate, excluded, travel
-from diagnose.inference.foresight import Foresight, draw
+from diagnose.inference.foresight import draw, look
 from diagnose.inference.groups import gain, given, groups, joint_gain
 
 if TYPE_CHECKING:
@@ -62,8 +62,7 @@ class Adviser:
             self.order: list[int] = []
             return
         trusted = [d for d, doubt in zip(told.data, belief.suspect, strict=True) if doubt < 0.5]
-        self.foresight = Foresight(atlas, engine.meter, trusted, self.points)
-        self.outlook = self.foresight.look(self.candidates)
+        self.outlook = look(atlas, engine.meter, self.points, self.candidates, trusted)
         self.given = given(self.outlook, self.points, count)
         self.group = groups(self.given, belief.probability)
         self.gains = gain(self.given, belief.probability)

@@ -22,6 +22,9 @@ from diagnose.inference.shelf import lines_of
 NUDGE = 1e-3
 """Step in the severity coordinate by which the first fault of a pair is varied."""
 
+SWAYED = np.array([0.4, 0.6])
+"""Process values between which it is seen how far a level moves."""
+
 
 def with_first(level: Array, slope: Array, nudged: Array) -> Array:
     """Slopes (row, spread) with one more column: the severity of the first fault of a pair."""
@@ -43,6 +46,7 @@ class Atlas:
         self._states: dict[Condition, State] = {}
         self._whole: tuple[Atlas, Array] | None = None
         self._sways: dict[Measurement, float] = {}
+        self._sound: dict[Condition, State] = {}
 
     @property
     def machine(self) -> Predictor:
@@ -106,8 +110,7 @@ class Atlas:
         p: Array,
         count: int,
     ) -> Levels:
-        numbers = [spread.number for spread in self.observer.spreads]
-        still = self.ground.still(h, numbers, measurement.condition)
+        still = self.ground.still(h, self.observer.numbers, measurement.condition)
         seen = self.observer.see(measurement, state, p, still)
         slope = seen.slope
         if nudged is not None:
@@ -122,16 +125,23 @@ class Atlas:
 
     def sways(self, wanted: Sequence[Measurement]) -> dict[Measurement, float]:
         """The same for many measurements; found once and kept."""
-        new = [m for m in wanted if m not in self._sways]
-        self._sways.update({m: 0.0 for m in new if m.function == "ohm"})
-        for condition in dict.fromkeys(m.condition for m in new if m.function != "ohm"):
-            p = np.array([0.4, 0.6])
-            columns = self.ground.columns(np.zeros(2, int), np.full(2, 0.5), p, condition)
-            state = self.observer.base(columns, 2, condition)
-            for measurement in [m for m in new if m.condition == condition]:
-                level = self._level(measurement, state, p)
-                self._sways[measurement] = float(abs(level[1] - level[0]) / 0.2)
+        for measurement in wanted:
+            if measurement not in self._sways:
+                self._sways[measurement] = self._swaying(measurement)
         return self._sways
+
+    def _swaying(self, measurement: Measurement) -> float:
+        if measurement.function == "ohm":
+            return 0.0
+        level = self._level(measurement, self.sound(measurement.condition), SWAYED)
+        return float(abs(level[1] - level[0]) / (SWAYED[1] - SWAYED[0]))
+
+    def sound(self, condition: Condition) -> State:
+        """The sound loop in a condition, at the two process values ``SWAYED``; kept."""
+        if condition not in self._sound:
+            columns = self.ground.columns(np.zeros(2, int), np.full(2, 0.5), SWAYED, condition)
+            self._sound[condition] = self.observer.base(columns, 2, condition)
+        return self._sound[condition]
 
     def _level(self, measurement: Measurement, state: State, p: Array) -> Array:
         """Level in the two rows; what ten megohms take from a sound loop does not matter here."""
@@ -176,7 +186,7 @@ class Atlas:
         other.lines = Lines(*(part[rows] for part in self.lines.parts()))
         other.strips = Strips(place[self.strips.low[strips]], place[self.strips.high[strips]])
         other._levels, other._heights, other._states, other._whole = {}, {}, {}, (self, rows)
-        other._sways = self._sways
+        other._sways, other._sound = self._sways, self._sound
         return other
 
     def extended(self, pairs: tuple[Pair, ...]) -> Atlas:
@@ -192,5 +202,5 @@ class Atlas:
             np.concatenate([self.strips.high, strips.high + shift]),
         )
         other._levels, other._heights, other._states, other._whole = {}, {}, {}, None
-        other._sways = self._sways
+        other._sways, other._sound = self._sways, self._sound
         return other

@@ -96,6 +96,7 @@ class Ground:
     hypotheses: tuple[Hypothesis, ...]
     moved: list[list[int]] = field(init=False)
     pairs: bool = field(init=False)
+    _still: dict[tuple[tuple[int, ...], Condition], Array] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         wiring = self.machine.wiring
@@ -120,14 +121,20 @@ class Ground:
     ) -> list[Column]:
         """The same for rows with several faults at once, each as (hypothesis, x)."""
         by_hand, healed = condition_moves(self.machine.wiring, condition)
-        moved: dict[int, Column] = {}
-        for h, x in faults:
-            self._put(moved, h, x, healed, nudge)
-        moved.update(by_hand)
+        moved: dict[int, Column] = {**self.faults(faults, healed, nudge), **by_hand}
         return self.machine.columns(moved, process)
 
+    def faults(
+        self, faults: Sequence[tuple[Array, Array]], healed: set[str], nudge: float = 0.0
+    ) -> dict[int, Array]:
+        """What faults, each as (hypothesis, x), make of the parameters that they move: (row,)."""
+        moved: dict[int, Array] = {}
+        for h, x in faults:
+            self._put(moved, h, x, healed, nudge)
+        return moved
+
     def _put(
-        self, moved: dict[int, Column], h: Array, x: Array, healed: set[str], nudge: float
+        self, moved: dict[int, Array], h: Array, x: Array, healed: set[str], nudge: float
     ) -> None:
         """Move parameters in the rows of each hypothesis."""
         wiring = self.machine.wiring
@@ -138,10 +145,18 @@ class Ground:
             for parameter, value in self.hypotheses[number].moves(wiring, x[rows], healed, nudge):
                 if parameter not in moved:
                     moved[parameter] = np.full(len(h), wiring.nominal[parameter])
-                moved[parameter][rows] = value  # type: ignore[index]
+                moved[parameter][rows] = value
 
-    def still(self, h: Array, parameters: list[int], condition: Condition) -> Array:
+    def still(self, h: Array, parameters: Sequence[int], condition: Condition) -> Array:
         """True where neither fault nor condition moves a parameter: (row, parameter)."""
+        key = (tuple(parameters), condition)
+        if key not in self._still:
+            self._still[key] = self._table(parameters, condition)
+        result: Array = self._still[key][h]
+        return result
+
+    def _table(self, parameters: Sequence[int], condition: Condition) -> Array:
+        """The same for every hypothesis: (hypothesis, parameter)."""
         wiring = self.machine.wiring
         by_hand, healed = condition_moves(wiring, condition)
         table = np.ones((len(self.hypotheses), len(parameters)), bool)
@@ -153,8 +168,7 @@ class Ground:
             for parameter in (*gone, *by_hand):
                 if parameter in place:
                     table[number, place[parameter]] = False
-        result: Array = table[h]
-        return result
+        return table
 
 
 def first_lines(ground: Ground, step: float = STEP, start: int = 0) -> tuple[Lines, Strips]:

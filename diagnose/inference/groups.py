@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from diagnose.circuit.rows import Array
-from diagnose.inference.foresight import Outlook, Points
+from diagnose.inference.outcomes import Outlook
+from diagnose.inference.views import Points
 
 APART = 0.10
 """Bits that the best single measurement must be able to tell, or two hypotheses are one group."""

@@ -17,7 +17,7 @@ import numpy as np
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.questions import current
 from diagnose.circuit.questions import slopes as slopes_of
-from diagnose.circuit.rows import Array, Attachment, Column, State
+from diagnose.circuit.rows import Array, Attachment, Column, Pieces, State
 from diagnose.circuit.signals import Chain, Slopes, level
 from diagnose.inference.measurement import Condition, Jumper, Measurement
 from diagnose.inference.meters import Meter
@@ -91,12 +91,18 @@ class Observer:
         """The loop that is looked at."""
         return self.machine.loop
 
-    def base(self, columns: list[Column], rows: int, condition: Condition) -> State:
-        """The loop in its condition, no meter fitted."""
+    def base(
+        self,
+        columns: list[Column],
+        rows: int,
+        condition: Condition,
+        start: Pieces | None = None,
+    ) -> State:
+        """The loop in its condition, no meter fitted; ``start`` guesses the regimes."""
         jumpers = tuple(
             Attachment(item.a, item.b, 1 / JUMPER) for item in condition if isinstance(item, Jumper)
         )
-        return self.machine.solve(columns, rows, jumpers)
+        return self.machine.solve(columns, rows, jumpers, start)
 
     def level(self, measurement: Measurement, state: State, process: Array) -> Array:
         """Level of a measurement in every row of ``state``, without sensitivities."""
@@ -107,13 +113,22 @@ class Observer:
         reader: _Reader = getattr(self, f"_see_{measurement.function.lower()}")
         return reader
 
-    def see(self, measurement: Measurement, state: State, process: Array, still: Array) -> Seen:
+    def see(
+        self,
+        measurement: Measurement,
+        state: State,
+        process: Array,
+        still: Array,
+        opened: bool = False,
+    ) -> Seen:
         """Level and sensitivities of a measurement in every row of ``state``.
 
         ``process`` (row,) is the true process value; ``still`` (row, spread) is False where a
-        parameter was moved by the row's fault or condition and has no tolerance.
+        parameter was moved by the row's fault or condition and has no tolerance.  ``opened``: the
+        joint that a milliampere meter needs open is open in ``state``, its burden in the gap.
         """
-        found, slope = self._reader(measurement)(measurement, state, process, self.numbers)
+        reader = self._series if opened else self._reader(measurement)
+        found, slope = reader(measurement, state, process, self.numbers)
         rows = state.rows
         table = np.zeros((rows, len(self.spreads)))
         for number, value in slope.items():
@@ -135,22 +150,37 @@ class Observer:
     ) -> _Level:
         meter = self.meter_of(measurement.function, *measurement.points)
         fitted = self.machine.fit(state, meter)
-        return fitted.attached, self._adjoint(fitted, fitted.probes[-1], wanted)
+        return fitted.attached, self.adjoint(fitted, fitted.probes[-1], wanted)
 
     _see_vlow = _see_v
 
     def _see_ma(
         self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
     ) -> _Level:
-        opened = self.machine.wiring.index[self.opened(measurement).name, "resistance"]
+        number, ohms = self.opening(measurement)
         columns = list(state.columns)
-        columns[opened] = FITTED
-        burden = 1 / max(self.meter.burden, 1e-3)
-        meter = Attachment(measurement.points[0], measurement.points[1], burden)
-        fitted = self.machine.solve(columns, state.rows, (*state.attachments, meter))
-        slopes = self._adjoint(fitted, fitted.probes[-1], wanted)
-        slopes.pop(opened, None)
-        return fitted.attached * burden, {n: value * burden for n, value in slopes.items()}
+        columns[number] = ohms
+        fitted = self.machine.solve(columns, state.rows, state.attachments, state.pieces)
+        return self._series(measurement, fitted, process, wanted)
+
+    def opening(self, measurement: Measurement) -> tuple[int, float]:
+        """The parameter that opening a joint moves, and its value with the burden in the gap."""
+        number = self.machine.wiring.index[self.opened(measurement).name, "resistance"]
+        return number, 1 / (1 / FITTED + 1 / self._burden)
+
+    @property
+    def _burden(self) -> float:
+        return max(self.meter.burden, 1e-3)
+
+    def _series(
+        self, measurement: Measurement, fitted: State, process: Array, wanted: Sequence[int]
+    ) -> _Level:
+        a, b = (self.machine.wiring.node[node] for node in measurement.points)
+        probe = self.machine.respond(fitted, {a: 1.0, b: -1.0})
+        slopes = self.adjoint(fitted, probe, wanted)
+        slopes.pop(self.opening(measurement)[0], None)
+        through = (fitted.v[a] - fitted.v[b]) / self._burden
+        return through, {n: value / self._burden for n, value in slopes.items()}
 
     def opened(self, measurement: Measurement) -> Any:
         """The part that is opened to read milliamperes between two nodes."""
@@ -180,7 +210,7 @@ class Observer:
         self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
     ) -> _Level:
         fitted = self.machine.fit(state, self.meter_of("ohm", *measurement.points))
-        return fitted.attached, self._adjoint(fitted, fitted.probes[-1], wanted)
+        return fitted.attached, self.adjoint(fitted, fitted.probes[-1], wanted)
 
     def _see_shows(
         self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
@@ -205,7 +235,7 @@ class Observer:
     ) -> _Level:
         return process, {}
 
-    def _adjoint(self, state: State, probe: list[Column], wanted: Sequence[int]) -> Slopes:
+    def adjoint(self, state: State, probe: list[Column], wanted: Sequence[int]) -> Slopes:
         """d(observed) / d(parameter) from the response to a unit current at the observed place."""
         if not self.machine.wiring.followers or not wanted:
             return self._reciprocal(state, probe, wanted)

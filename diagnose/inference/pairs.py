@@ -141,7 +141,6 @@ class Search:
         ground, observer = self.atlas.ground, self.atlas.observer
         process, rows = trial.z[:, 2], len(trial.a)
         faults = ((trial.a, trial.z[:, 0]), (trial.b, trial.z[:, 1]))
-        still = np.zeros((rows, len(observer.spreads)), bool)
         states = {}
         out = np.empty((rows, len(wanted)))
         for n, datum in enumerate(wanted):
@@ -149,7 +148,7 @@ class Search:
             if condition not in states:
                 columns = ground.columns_of(faults, process, condition)
                 states[condition] = observer.base(columns, rows, condition)
-            out[:, n] = observer.see(datum.measurement, states[condition], process, still).level
+            out[:, n] = observer.level(datum.measurement, states[condition], process)
         return out
 
     def _off(self, trial: _Trial) -> Array:

@@ -30,7 +30,7 @@ def compose(answer: Answer) -> Ranking:
     engine, belief, adviser = answer.engine, answer.belief, answer.adviser
     resolved = adviser.resolved
     ranked = tuple(_ranked(answer))
-    advice = tuple(advise(answer, n) for n in adviser.leading(SHOWN))
+    advice = advise(answer, adviser.leading(SHOWN))
     return Ranking(
         tag=engine.loop.tag,
         hypotheses=ranked,

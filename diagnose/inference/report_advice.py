@@ -2,26 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.answer import Answer, quantiles
 from diagnose.inference.cautions import cautions_for, needs_for
-from diagnose.inference.foresight import Foresight, Points
+from diagnose.inference.foresight import look
 from diagnose.inference.measurement import scale_of
 from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.normal import below
 from diagnose.inference.ranking import Advice, Expects
 from diagnose.inference.readings import describe
+from diagnose.inference.views import Points
 
 TOLD = 6
 """Hypotheses whose outcome is spelt out for a measurement."""
 
 
-def advise(answer: Answer, n: int) -> Advice:
-    """Candidate ``n`` as a step: what it shows sound or faulty, what it costs and needs."""
+Span = tuple[float, float, str]
+"""Low and high end in SI, and the unit."""
+
+
+def advise(answer: Answer, leading: Sequence[int]) -> tuple[Advice, ...]:
+    """Candidates as steps: what each shows sound or faulty, what it costs and needs."""
+    healthy = _healthy(answer, leading)
+    return tuple(_step(answer, n, span) for n, span in zip(leading, healthy, strict=True))
+
+
+def _step(answer: Answer, n: int, healthy: Span) -> Advice:
     adviser, loop = answer.adviser, answer.engine.loop
     candidate = adviser.candidates[n]
     measurement = candidate.measurement
@@ -33,19 +43,17 @@ def advise(answer: Answer, n: int) -> Advice:
         minutes=float(adviser.own_minutes(candidate)),
         interrupts_loop=candidate.interrupts,
         moves_signal=candidate.moves_signal,
-        healthy=_healthy(answer, n),
+        healthy=healthy,
         expects=tuple(_expects(answer, n)),
         cautions=cautions_for(measurement, loop),
         needs=needs_for(measurement, loop),
     )
 
 
-def _range(
-    answer: Answer, n: int, mean: Array, sd: Array, weight: Array
-) -> tuple[float, float, str]:
-    """Middle 90 % of outcomes in SI with their unit."""
+def _range(answer: Answer, n: int, state: bool, mean: Array, sd: Array, weight: Array) -> Span:
+    """Middle 90 % of the outcomes of candidate ``n``; for a state the chance that it is lit."""
     measurement = answer.adviser.candidates[n].measurement
-    if answer.adviser.outlook.side[n]:
+    if state:
         lit = float((below(mean / sd) * weight).sum() / weight.sum())
         return lit, lit, "lit"
     ends = np.concatenate([mean - 1.645 * sd, mean, mean + 1.645 * sd])
@@ -57,16 +65,21 @@ def _range(
     return scale.value(low), scale.value(high), unit
 
 
-def _healthy(answer: Answer, n: int) -> tuple[float, float, str]:
+def _healthy(answer: Answer, leading: Sequence[int]) -> list[Span]:
     """What a sound loop would show, at the process values that are now believed."""
+    if not leading:
+        return []
     adviser = answer.adviser
     some = np.linspace(0, len(adviser.points) - 1, 24).astype(int)
     points = Points(
         np.zeros(24, int), np.full(24, 0.5), adviser.points.p[some], adviser.points.weight[some]
     )
-    sound = Foresight(answer.atlas, answer.engine.meter, (), points)
-    outlook = sound.look([adviser.candidates[n]])
-    return _range(answer, n, outlook.mean[0], outlook.sd[0], points.weight)
+    wanted = [adviser.candidates[n] for n in leading]
+    outlook = look(answer.atlas, answer.engine.meter, points, wanted)
+    return [
+        _range(answer, n, outlook.side[k], outlook.mean[k], outlook.sd[k], points.weight)
+        for k, n in enumerate(leading)
+    ]
 
 
 def _expects(answer: Answer, n: int) -> Iterator[Expects]:
@@ -83,6 +96,7 @@ def _expects(answer: Answer, n: int) -> Iterator[Expects]:
         low, high, unit = _range(
             answer,
             n,
+            adviser.outlook.side[n],
             adviser.outlook.mean[n][rows],
             adviser.outlook.sd[n][rows],
             adviser.points.weight[rows],

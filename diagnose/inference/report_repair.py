@@ -9,10 +9,10 @@ import numpy as np
 
 from diagnose.inference.answer import Answer
 from diagnose.inference.data import STRAY
-from diagnose.inference.foresight import Foresight, Points
 from diagnose.inference.measurement import Applied, Measurement
 from diagnose.inference.ranking import Proof, Remedy
 from diagnose.inference.readings import describe
+from diagnose.inference.views import Points, sight
 
 if TYPE_CHECKING:
     from diagnose.inference.engine import Engine
@@ -55,19 +55,19 @@ def proofs(engine: Engine) -> tuple[Proof, ...]:
     first = next((c for c in engine.candidates if _is_sense(c.measurement, engine)), None)
     if part is None or first is None:
         return ()
-    found = []
-    for current in PROVEN:
-        condition = (Applied(part.name, "driven", current),)
-        measurement = Measurement("V", first.measurement.points, condition)
-        points = Points(np.zeros(1, int), np.full(1, 0.5), np.full(1, 0.5), np.ones(1))
-        seer = Foresight(engine.atlas, engine.meter, (), points)
-        level, slope = seer.see(measurement)
-        gain, noise = engine.meter.uncertainties("V", level)
-        own = gain**2 + noise**2 + STRAY["V"] ** 2
-        sd = float(np.sqrt(own + (slope**2).sum(axis=1))[0])
-        text = describe(measurement, engine.loop)
-        found.append(Proof(text, float(level[0]) - BAND * sd, float(level[0]) + BAND * sd, "V"))
-    return tuple(found)
+    wanted = [
+        Measurement("V", first.measurement.points, (Applied(part.name, "driven", current),))
+        for current in PROVEN
+    ]
+    seen = sight(engine.atlas, Points(np.zeros(1, int), *np.full((3, 1), 0.5)), wanted)
+    gain, noise = engine.meter.uncertainties("V", seen.level)
+    own = gain**2 + noise**2 + STRAY["V"] ** 2
+    level = seen.level[:, 0]
+    reach = BAND * np.sqrt(own + (seen.slope**2).sum(axis=1))[:, 0]
+    return tuple(
+        Proof(describe(measurement, engine.loop), float(low), float(high), "V")
+        for measurement, low, high in zip(wanted, level - reach, level + reach, strict=True)
+    )
 
 
 def _is_sense(measurement: Measurement, engine: Engine) -> bool:

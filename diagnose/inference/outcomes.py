@@ -1,0 +1,205 @@
+"""What candidates would be seen to show: levels spread over bins, with all errors put in.
+
+Shapes: (candidate, point), (candidate, error, point), (candidate, bin, point); the *errors* are
+the uncertain tolerances, the first severity of a pair, and the lasting errors of meter and displays
+that readings so far share, in this order, each in units of its standard uncertainty.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from diagnose.circuit.rows import Array
+from diagnose.inference.data import PROCESS_SD, STRAY, WORTHLESS, WORTHLESS_METER, Datum
+from diagnose.inference.measurement import Measurement
+from diagnose.inference.meters import Meter
+from diagnose.inference.normal import below
+from diagnose.inference.observe import systematic
+from diagnose.inference.views import Sight
+from diagnose.loops.loop import Loop
+
+BINS = 24
+"""Outcomes that a value is sorted into."""
+
+DISPLAY_NOISE = 0.001
+"""Noise of a display, fraction of range."""
+
+_TOGETHER = 16
+"""Candidates whose bins are found at once: large arrays cost more than they save."""
+
+
+@dataclass
+class Outlook:
+    """Outcomes of candidates: mean and sd (candidate, point), and P(bin | point)."""
+
+    mean: Array
+    sd: Array
+    bins: Array
+    side: list[bool]
+
+
+class Errors:
+    """The errors of tolerances, meter and displays at each point, as the readings reveal them.
+
+    Gaussian: ``mean`` (error, point) and covariance 1 - sum of g g' over ``known`` (reading,
+    error, point), one g for each reading.
+    """
+
+    def __init__(self, width: int, count: int) -> None:
+        self.mean = np.zeros((width, count))
+        self.known = np.zeros((0, width, count))
+
+    def learn(self, level: Array, slope: Array, y: float, variance: float) -> None:
+        """Take in a reading ``y`` of a level (point,) that leans on the errors by ``slope``."""
+        gain = slope - np.einsum("kp,kwp->wp", self._lean(slope[None])[:, 0], self.known)
+        total = np.einsum("wp,wp->p", gain, slope) + variance
+        off = y - level - np.einsum("wp,wp->p", slope, self.mean)
+        self.mean += gain * np.clip(off / total, -3 / np.sqrt(total), 3 / np.sqrt(total))
+        self.known = np.concatenate([self.known, (gain / np.sqrt(total))[None]])
+
+    def seen(self, sight: Sight) -> tuple[Array, Array]:
+        """Mean and variance that the errors give to levels: (measurement, point)."""
+        mean = sight.level + np.einsum("mwp,wp->mp", sight.slope, self.mean)
+        variance = np.einsum("mwp,mwp->mp", sight.slope, sight.slope)
+        for lean in self._lean(sight.slope):
+            variance -= lean**2
+        return mean, variance
+
+    def _lean(self, slope: Array) -> Array:
+        """How far levels lean on what each reading revealed: (reading, measurement, point)."""
+        result: Array = np.einsum("mwp,kwp->kmp", slope, self.known)
+        return result
+
+
+class Outcomes:
+    """Spreads what measurements show over bins, for one loop, meter and set of points."""
+
+    def __init__(
+        self, loop: Loop, meter: Meter, data: Sequence[Datum], tolerances: int, weight: Array
+    ) -> None:
+        self.loop, self.meter, self.weight = loop, meter, weight
+        self.tolerances = tolerances
+        self.names = sorted({name for datum in data for name, _ in datum.shared})
+        self.errors = Errors(tolerances + len(self.names), len(weight))
+
+    def learn(self, datum: Datum, level: Array, slope: Array, sway: float) -> None:
+        """Take in a reading of what has this level and slope by tolerance, and this sway."""
+        wide = self._widened(slope[None])[0]
+        for name, sd in datum.shared:
+            wide[self.tolerances + self.names.index(name)] = sd
+        unrest = self.loop.drift * sway
+        self.errors.learn(level, wide, datum.y, datum.noise**2 + unrest**2)
+
+    def of(self, wanted: Sequence[Measurement], sight: Sight, sways: Sequence[float]) -> Outlook:
+        """Outcomes of all candidates."""
+        level, slope = sight.level.copy(), self._widened(sight.slope)
+        noise, doubts, states = np.empty_like(level), [], []
+        for n, measurement in enumerate(wanted):
+            doubts.append(WORTHLESS.get(measurement.function, WORTHLESS_METER))
+            states.append(self._state(measurement))
+            noise[n] = self._noise(measurement, level[n], slope[n, self.tolerances :])
+        mean, variance = self.errors.seen(Sight(level, slope))
+        unrest = self.loop.drift * np.asarray(sways)
+        sd = np.sqrt(np.maximum(variance + noise**2 + unrest[:, None] ** 2, 1e-18))
+        lit = np.array(states, bool)
+        mean[lit] = level[lit]
+        bins = np.empty((len(wanted), BINS, level.shape[1]))
+        doubt = np.array(doubts)
+        for start in range(0, len(wanted), _TOGETHER):
+            some = slice(start, start + _TOGETHER)
+            bins[some] = _bins(mean[some], sd[some], self.weight, doubt[some])
+        if lit.any():
+            bins[lit] = _two(below(level[lit] / sd[lit]), doubt[lit])
+        return Outlook(mean, sd, bins, states)
+
+    def _widened(self, slope: Array) -> Array:
+        """Slopes by tolerance with room for the lasting errors behind them."""
+        count, width, points = slope.shape
+        wide = np.zeros((count, width + len(self.names), points))
+        wide[:, :width] = slope
+        return wide
+
+    def _state(self, measurement: Measurement) -> bool:
+        """Whether what is seen is a lamp or the like."""
+        if measurement.function != "shows":
+            return False
+        shows = self.loop.part(measurement.points[0]).kind.shows
+        return shows is not None and shows.what == "state"
+
+    def _noise(self, measurement: Measurement, level: Array, lasting: Array) -> Array | float:
+        """Error of this reading alone; clips what is shown and fills in the lasting errors."""
+        function = measurement.function
+        if function == "process":
+            return PROCESS_SD
+        if function == "shows":
+            return self._display_noise(measurement, level, lasting)
+        gain, noise = self._meter(function, level)
+        noise = np.hypot(noise, STRAY.get(function, 0.0))
+        if function in self.names:
+            lasting[self.names.index(function)] = float(np.median(gain))
+            return noise
+        return np.hypot(noise, gain)
+
+    def _display_noise(self, measurement: Measurement, level: Array, lasting: Array) -> float:
+        shows = self.loop.part(measurement.points[0]).kind.shows
+        name, sd = systematic(self.loop, measurement) or ("", 0.0)
+        if shows is None or shows.what == "state":
+            return sd
+        np.clip(level, shows.least, shows.most, out=level)
+        if name in self.names:
+            lasting[self.names.index(name)] = sd
+            return DISPLAY_NOISE
+        return float(np.hypot(DISPLAY_NOISE, sd))
+
+    def _meter(self, function: str, level: Array) -> tuple[Array, Array]:
+        """Gain error and noise of the meter in the unit of the level."""
+        if function != "ohm":
+            return self.meter.uncertainties(function, level)
+        full = self.meter.ohm_volts(self.meter.ohm_overload)
+        held = np.clip(level, 0.0, full * (1 - 1e-9))
+        gain, noise = self.meter.uncertainties(function, self.meter.ohms(held))
+        steep = self.meter.ohm_steepness(held)
+        return gain / steep, noise / steep
+
+
+def _two(lit: Array, doubt: Array) -> Array:
+    table = np.zeros((lit.shape[0], BINS, lit.shape[1]))
+    table[:, 0], table[:, 1] = lit, 1 - lit
+    wrong = doubt[:, None, None]
+    table[:, :2] = (1 - wrong) * table[:, :2] + wrong * 0.5
+    return table
+
+
+def _bins(mean: Array, sd: Array, weight: Array, doubt: Array) -> Array:
+    """P(bin | point): edges where the outcomes of the points thin out or part."""
+    edges = _edges(mean, sd, weight)
+    inside = below((edges[:, :, None] - mean[:, None]) / sd[:, None])
+    count = edges.shape[1] + 1
+    result = np.zeros((len(mean), BINS, mean.shape[1]))
+    table = result[:, :count]
+    table[:, :-1] = inside
+    table[:, -1] = 1
+    table[:, 1:] -= inside
+    np.maximum(table, 0, out=table)
+    table *= (1 - doubt)[:, None, None]
+    table += (doubt / count)[:, None, None]
+    return result
+
+
+def _edges(mean: Array, sd: Array, weight: Array) -> Array:
+    """Half of the edges at even shares of the outcomes, half at even distances."""
+    ends = np.concatenate([mean - 1.5 * sd, mean, mean + 1.5 * sd], axis=1)
+    order = np.argsort(ends, axis=1)
+    ends = np.take_along_axis(ends, order, axis=1)
+    steps = np.cumsum(np.tile(weight, 3)[order], axis=1)
+    shares = np.linspace(0, 1, BINS // 2 + 1)[1:-1]
+    even = np.array(
+        [np.interp(shares * step[-1], step, end) for step, end in zip(steps, ends, strict=True)]
+    )
+    count = BINS - even.shape[1] + 1
+    spread = np.linspace(ends[:, 0], ends[:, -1], count, axis=1)[:, 1:-1]
+    result: Array = np.sort(np.concatenate([even, spread], axis=1), axis=1)
+    return result

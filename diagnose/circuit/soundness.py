@@ -79,6 +79,9 @@ def _round_trip(source: Edge, edges: Sequence[Edge]) -> Iterator[str]:
     if steps and sum(1 / edge.conductance for edge, _ in steps) < SHORT:
         between = ", ".join(edge.part for edge, _ in steps)
         yield f"supply {source.part} is shorted: only {between} between its plus and its minus"
+    # The volts of a signal go to inputs alone: nothing carries their current, and nothing need.
+    elif steps and source.driven and not source.carries:
+        return
     elif route(conductors(edges), source.a, source.b) is None:
         yield (
             f"no return path from {_dead_end(source, edges, steps)} to the supply "

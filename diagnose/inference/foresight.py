@@ -8,6 +8,8 @@ account, and the outcomes of every candidate are spread over bins.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
+from statistics import NormalDist
 
 import numpy as np
 
@@ -23,6 +25,9 @@ from diagnose.inference.views import Points, Sight, sight
 
 POINTS = 240
 """Points that carry the belief."""
+
+LEVELS = 512
+"""Steps of the normal distribution from which places inside a cell are drawn."""
 
 
 def draw(weighted: Weighted, count: int = POINTS) -> Points:
@@ -41,19 +46,20 @@ def draw(weighted: Weighted, count: int = POINTS) -> Points:
     ticks = (np.arange(count) + 0.5) / count
     chosen = order[np.minimum(np.searchsorted(edges, ticks), len(order) - 1)]
     given = 1 / scale[chosen]
-    s, t = _inside(weighted.peak.some(chosen))
     cells = weighted.cells.some(chosen)
+    s, t = _inside(weighted.peak.some(chosen), cells.h)
     x = (1 - s) * weighted.ends[0][chosen] + s * weighted.ends[1][chosen]
     return Points(cells.h, x, value_at(cells.p, s, t), given / given.sum())
 
 
-def _inside(peak: Peak) -> tuple[Array, Array]:
+def _inside(peak: Peak, h: Array) -> tuple[Array, Array]:
     """One place (s, t) in each cell, drawn from what is known there.
 
-    Readings that tie severity and process together stay obeyed.
+    Readings that tie severity and process together stay obeyed.  Every hypothesis gets the same
+    even spread: two that would read the same must not be told apart by the luck of a draw.
     """
-    count = len(peak.s)
-    z = np.random.default_rng(7).normal(size=(count, 2, 1))
+    first = np.searchsorted(h, h)
+    z = _even(np.arange(len(h)) - first)[:, :, None]
     root = np.linalg.cholesky(np.linalg.inv(peak.precision))
     step = (root @ z)[:, :, 0]
     start = np.stack([peak.s, peak.t], axis=1)
@@ -62,6 +68,23 @@ def _inside(peak: Peak) -> tuple[Array, Array]:
     share = np.minimum(1.0, room.min(axis=1))
     at = start + share[:, None] * step
     return np.clip(at[:, 0], 0, 1), np.clip(at[:, 1], 0, 1)
+
+
+@cache
+def _normals() -> Array:
+    """Quantiles of the normal distribution at the middles of ``LEVELS`` equal shares."""
+    return np.array([NormalDist().inv_cdf((n + 0.5) / LEVELS) for n in range(LEVELS)])
+
+
+def _even(number: Array) -> Array:
+    """Standard normal pairs (number, 2) that fill the plane evenly from the first on.
+
+    The additive sequence of R. Roberts' generalised golden ratio (1/g, 1/g^2 with g^3 = g + 1; from
+    memory).
+    """
+    share = (0.5 + number[:, None] * np.array([0.7548776662466927, 0.5698402909980532])) % 1.0
+    result: Array = _normals()[(share * LEVELS).astype(int)]
+    return result
 
 
 def look(

@@ -11,7 +11,8 @@ def _bus(q: Q, level: float) -> float:
     """Volts on a 250 ohm resistor: a transmitter signals from 3.8 to 20.5 mA, and no further."""
     milliamperes = min(max(4 + 16 * (level + q["shifted"]), 3.8), 20.5)
     share = (milliamperes - 4) / 16
-    return 0.0 if q["lost"] else q["low"] + (q["high"] - q["low"]) * share
+    own = 0.0 if q["lost"] else q["low"] + (q["high"] - q["low"]) * share
+    return q["fed_volts"] if q["fed"] else own
 
 
 def _transistor(q: Q, given: tuple[float, float]) -> float:

@@ -38,6 +38,8 @@ class SignalBus(Kind, name="signal_bus"):
         Parameter("resistance", "ohm", "sense resistor behind it", 250.0, 0.001, least=1, most=1e6),
         Parameter("shifted", "1", "error of the input loop", 0.0, typed=False),
         Parameter("lost", "1", "1 while the input loop gives nothing", 0.0, typed=False),
+        Parameter("fed", "1", "1 while a person feeds it", 0.0, typed=False),
+        Parameter("fed_volts", "V", "volts that the person feeds", 0.0, typed=False),
         Parameter("volts", "V", "what it gives now", 0.0, typed=False),
     )
     driven = ("volts",)
@@ -69,17 +71,39 @@ class SignalBus(Kind, name="signal_bus"):
             group="process connection",
         ),
     )
+    actions = (
+        Action(
+            "off",
+            "input loop off and isolated",
+            (fixed("lost", 1.0), fixed("fed", 0.0)),
+            8.0,
+            interrupts=True,
+            cautions=("de-energise",),
+        ),
+        Action(
+            "fed",
+            "input loop lifted, known volts fed in its place",
+            (fixed("fed", 1.0), becomes("fed_volts")),
+            10.0,
+            unit="V",
+            usual=3.5,
+            moves_signal=True,
+            heals=True,
+            cautions=("inject",),
+        ),
+    )
 
     @classmethod
     def drive(cls, q: Any, process: Any) -> dict[str, Any]:
         """Volts at a process value, within what a transmitter can signal (3.8 to 20.5 mA)."""
         share = np.clip(process + q.shifted, -0.0125, 1.03125)
-        return {"volts": (1 - q.lost) * (q.low + (q.high - q.low) * share)}
+        own = (1 - q.lost) * (q.low + (q.high - q.low) * share)
+        return {"volts": q.fed * q.fed_volts + (1 - q.fed) * own}
 
     @classmethod
     def corners(cls, q: Any) -> tuple[Any, ...]:
         """Process values at which the signal of the transmitter stands still."""
-        gone = np.where(q.lost > 0.5, np.inf, 0.0)
+        gone = np.where((q.lost > 0.5) | (q.fed > 0.5), np.inf, 0.0)
         return -0.0125 - q.shifted + gone, 1.03125 - q.shifted + gone
 
 
@@ -379,9 +403,7 @@ class BypassSwitch(Kind, name="bypass_switch"):
 
     title = "bypass key"
     pins = ("a", "b")
-    parameters = (
-        Parameter("resistance", "ohm", "open", OPEN, typed=False),
-    )
+    parameters = (Parameter("resistance", "ohm", "open", OPEN, typed=False),)
     branches = (Branch("a", "b", ohmic("resistance")),)
     modes = (
         FaultMode(

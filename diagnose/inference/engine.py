@@ -11,6 +11,7 @@ import numpy as np
 
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.rows import Array
+from diagnose.inference import beside
 from diagnose.inference.advice import Adviser
 from diagnose.inference.answer import Answer
 from diagnose.inference.atlas import Atlas
@@ -123,7 +124,7 @@ class Engine:
         """log priors of the hypotheses under context facts: (hypothesis,)."""
         found = hypotheses(self.loop, facts, self.rates) if facts else self.hypotheses
         result: Array = np.log(np.array([max(h.prior, 1e-300) for h in found]))
-        return result
+        return result + beside.log_odds(self.loop, facts, found)
 
     def rank(
         self,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from diagnose.inference import beside
 from diagnose.inference.conditions import action_value, meaning_of_words
 from diagnose.inference.measurement import COMPLAINTS, CONTEXTS
 from diagnose.inference.reading_names import (
@@ -52,10 +53,14 @@ def _head(words: list[str], loop: Loop) -> list[str]:
     """Offers before ``with``."""
     if not words:
         displays = (part.name for part in loop.parts if part.kind.shows)
-        return [*FUNCTIONS[:6], *displays, "process", "complaint", "context"]
+        others = (item.tag for item in loop.neighbours)
+        return [*FUNCTIONS[:6], *displays, "process", "complaint", "context", *others]
     first = words[0].casefold()
     if first in {"complaint", "context"}:
         return _facts(words, COMPLAINTS if first == "complaint" else CONTEXTS)
+    tags = {item.tag.casefold() for item in loop.neighbours}
+    if first in tags:
+        return [] if words[1:] else [beside.AFFECTED, beside.WELL]
     part = find_part(words[0], loop)
     if part and part.kind.shows:
         return _display(part, part.kind.shows.what, words[1:], loop)

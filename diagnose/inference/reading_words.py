@@ -6,7 +6,9 @@ import re
 from collections.abc import Mapping
 
 from diagnose.errors import DiagnoseError, did_you_mean
+from diagnose.inference import beside
 from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Complaint, Context
+from diagnose.loops.loop import Loop
 
 
 class RefusedError(DiagnoseError):
@@ -91,8 +93,11 @@ ACTION_WORDS: Mapping[str, tuple[str, ...]] = {
 _DENIAL = re.compile(r"\b(?:no|not|never|without|isn't|wasn't|nor)\b")
 
 
-def told(words: list[str], text: str) -> Complaint | Context | None:
+def told(words: list[str], text: str, loop: Loop) -> Complaint | Context | None:
     """The complaint or context fact that a line states, or None if it is a reading."""
+    neighbour = _neighbour(words, text, loop)
+    if neighbour:
+        return neighbour
     head, phrase = words[0].casefold().rstrip(":"), " ".join(words[1:]).casefold()
     if head in {"complaint", "symptom"}:
         return Complaint(_name("complaint", phrase, COMPLAINT_WORDS), text)
@@ -102,6 +107,19 @@ def told(words: list[str], text: str) -> Complaint | Context | None:
     if line in COMPLAINT_WORDS:
         return Complaint(COMPLAINT_WORDS[line], text)
     return Context(CONTEXT_WORDS[line], text) if line in CONTEXT_WORDS else None
+
+
+def _neighbour(words: list[str], text: str, loop: Loop) -> Context | None:
+    """What a line says of a loop beside this one: ``LT-216 reads low as well``, ``LT-216 fine``."""
+    tags = {item.tag.casefold(): item.tag for item in loop.neighbours}
+    known = [word for word in words if word.casefold() in tags]
+    if not known or known[0] not in words[:2]:
+        return None
+    tag = tags[known[0].casefold()]
+    phrase = " ".join(words[words.index(known[0]) + 1 :]).casefold().removeprefix("is ")
+    if phrase not in beside.WORDS:
+        raise RefusedError(f"say whether {tag} is 'affected' as well, or 'well'")
+    return Context(beside.fact(tag, beside.WORDS[phrase]), text)
 
 
 def _name(what: str, phrase: str, table: Mapping[str, str]) -> str:

@@ -63,7 +63,7 @@ def parse_line(text: str, loop: Loop) -> Line:
     """What one line says; ReadingError with one sentence if it cannot be understood."""
     try:
         clean = _clean(text)
-        return told(clean.split(), text.strip()) or _reading(clean, text.strip(), loop)
+        return told(clean.split(), text.strip(), loop) or _reading(clean, text.strip(), loop)
     except ReadingError:
         raise
     except DiagnoseError as error:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 from math import isclose
 from typing import Any
 
 import diagnose.loops.kinds  # noqa: F401  (registers the kinds)
 from diagnose.errors import QuantityError, did_you_mean
 from diagnose.loops.kind import Kind
-from diagnose.loops.loop import EARTH, Loop, Part, Place, Point, Shares
+from diagnose.loops.loop import EARTH, Loop, Neighbour, Part, Place, Point, Shares
 from diagnose.loops.names import NAME, TAG, name_fault, shown
 from diagnose.loops.raw import Entries, Raw, nodes_of
 from diagnose.loops.sheet_text import Problems, Table
@@ -54,7 +55,10 @@ def assemble(raw: Raw, said: Entries, problems: Problems) -> Loop:
     _distinct(problems, raw)
     nodes = nodes_of(raw.parts)
     points = _points(problems, raw.points, raw.places, nodes)
-    loop = _loop(head, nodes, parts, points, places, _shares(problems, raw.shares))
+    loop = replace(
+        _loop(head, nodes, parts, points, places, _shares(problems, raw.shares)),
+        neighbours=_neighbours(problems, raw),
+    )
     problems.check()
     return loop
 
@@ -179,6 +183,23 @@ def _points(
             table.note("name", f"no pin is on node '{name}'{did_you_mean(name, nodes)}")
         points.append(Point(name, _place_name(table, places)))
     return (*points, Point(EARTH, "")) if EARTH in nodes else tuple(points)
+
+
+def _neighbours(problems: Problems, raw: Raw) -> tuple[Neighbour, ...]:
+    """Loops that go through some of the same parts; ``through`` names those parts."""
+    found = []
+    for tag, entry in raw.neighbours.items():
+        table = Table(problems, f"neighbour {tag}", entry)
+        table.only(("name", "through", "title"))
+        through = table.texts("through", '["G1", "F1"]')
+        if not through:
+            table.note("through", 'name the parts that both loops use: through = ["G1"]')
+        for name in through:
+            if name not in raw.parts:
+                known = did_you_mean(name, raw.parts)
+                table.note("through", f"no part is called '{shown(name)}'{known}")
+        found.append(Neighbour(tag, frozenset(through), table.text("title", "")))
+    return tuple(found)
 
 
 def _place_name(table: Table, places: Entries) -> str:

@@ -78,6 +78,15 @@ class Scale:
 
 
 @dataclass(frozen=True, slots=True)
+class Neighbour:
+    """Another loop that goes through some of the same parts: a supply, a card, a cable."""
+
+    tag: str
+    through: frozenset[str]
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Shares:
     """How calls on this kind of measurement end, before anything is read.
 
@@ -114,6 +123,7 @@ class Loop:
     signalling: bool = False
     states: bool = False
     drift: float = 0.002
+    neighbours: tuple[Neighbour, ...] = ()
     digest: str = ""
     source: str = ""
 

@@ -31,6 +31,7 @@ def overlay(base: Raw, over: Raw, problems: Problems) -> Raw:
         parts=parts,
         # A point of the type goes with its node: omitted parts, moved pins.
         points=_merged({n: point for n, point in base.points.items() if n in nodes}, over.points),
+        neighbours=_merged(base.neighbours, over.neighbours),
     )
 
 

@@ -7,10 +7,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from diagnose.loops.names import NAME, PLACE, name_fault
+from diagnose.loops.names import NAME, PLACE, TAG, name_fault
 from diagnose.loops.sheet_text import MOST_ENTRIES, Problems, Table, kind_of
 
-SECTIONS = ("loop", "shares", "place", "part", "point", "omit", "rename")
+SECTIONS = ("loop", "shares", "place", "part", "point", "neighbour", "omit", "rename")
 Entries = dict[str, dict[str, Any]]
 
 
@@ -23,6 +23,7 @@ class Raw:
     places: Entries
     parts: Entries
     points: Entries
+    neighbours: Entries
     omit: tuple[str, ...] = ()
     rename: Mapping[str, str] | None = None
 
@@ -34,6 +35,7 @@ class Raw:
             "place": self.places,
             "part": self.parts,
             "point": self.points,
+            "neighbour": self.neighbours,
         }
 
 
@@ -54,6 +56,7 @@ def structure(table: dict[str, Any], problems: Problems) -> Raw:
         places=_entries(top, "place", PLACE),
         parts=_entries(top, "part", NAME),
         points=_entries(top, "point", NAME),
+        neighbours=_entries(top, "neighbour", TAG),
         omit=head.texts("omit", '["FV1", "FV2"]'),
         rename=head.table("rename", '{ TX = "LT-214" }'),
     )
@@ -85,8 +88,11 @@ def _entries(top: Table, key: str, pattern: re.Pattern[str]) -> Entries:
     return entries
 
 
+_EXAMPLES = {PLACE: "cabinet", NAME: "X21:7", TAG: "LT-216"}
+
+
 def _entry_name(table: Table, pattern: re.Pattern[str]) -> str:
-    name = table.text("name", example="cabinet" if pattern is PLACE else "X21:7")
+    name = table.text("name", example=_EXAMPLES[pattern])
     fault = name_fault(pattern, name) if name else ""
     if fault:
         table.note("name", fault)

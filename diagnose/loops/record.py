@@ -13,7 +13,7 @@ import diagnose.loops.kinds  # noqa: F401  (registers the kinds)
 from diagnose.errors import SheetError, did_you_mean
 from diagnose.library import package_version
 from diagnose.loops.kind import Kind
-from diagnose.loops.loop import EARTH, Loop, Part, Place, Point, Shares
+from diagnose.loops.loop import EARTH, Loop, Neighbour, Part, Place, Point, Shares
 from diagnose.loops.names import NAME, PLACE, TAG, name_fault, shown
 from diagnose.loops.sheet_text import LONGEST_TEXT, MOST_ENTRIES
 
@@ -35,6 +35,10 @@ def loop_to_record(loop: Loop) -> Json:
         "range": list(loop.range),
         "role": sorted(loop.role),
         "shares": asdict(loop.shares),
+        "neighbours": [
+            {"tag": item.tag, "through": sorted(item.through), "title": item.title}
+            for item in loop.neighbours
+        ],
         "places": [asdict(place) for place in loop.places],
         "points": [asdict(point) for point in loop.points],
         "parts": [_part_record(part) for part in loop.parts],
@@ -96,8 +100,14 @@ def _loop(record: Mapping[str, Any]) -> Loop:
         places=tuple(Place(**_typed(Place, item)) for item in _list(record["places"])),
         points=tuple(Point(**_typed(Point, item)) for item in _list(record["points"])),
         parts=tuple(_part(item) for item in _list(record["parts"])),
+        neighbours=tuple(map(_neighbour, _list(record.get("neighbours", [])))),
         source="case",
     )
+
+
+def _neighbour(record: Mapping[str, Any]) -> Neighbour:
+    through = frozenset(map(_text, _list(record["through"])))
+    return Neighbour(_text(record["tag"]), through, _text(record["title"]))
 
 
 def _part(record: Mapping[str, Any]) -> Part:
@@ -132,6 +142,9 @@ def _check(loop: Loop) -> None:
     places = {place.name for place in loop.places}
     _known("place", [point.place for point in loop.points if point.name != EARTH], places)
     _known("place", [part.place for part in loop.parts], places)
+    parts = {part.name for part in loop.parts}
+    _names("neighbour", TAG, [item.tag for item in loop.neighbours])
+    _known("part", [name for item in loop.neighbours for name in item.through], parts)
     if not isclose(sum(asdict(loop.shares).values()), 1.0, abs_tol=1e-6):
         raise _wrong("shares", "they do not add up to 1")
     for part in loop.parts:

@@ -30,6 +30,7 @@ def renamed(raw: Raw, rename: Mapping[str, str], problems: Problems) -> Raw:
         places=raw.places,
         parts={change(name): _renamed_part(part, change) for name, part in raw.parts.items()},
         points={change(name): point for name, point in raw.points.items()},
+        neighbours=raw.neighbours,
     )
 
 

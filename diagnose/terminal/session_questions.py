@@ -6,11 +6,12 @@ import re
 from collections.abc import Iterator
 
 from diagnose.errors import DiagnoseError
+from diagnose.inference import beside
 from diagnose.inference.baseline import complaints
 from diagnose.inference.candidates import MANNED
 from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Complaint
 from diagnose.inference.readings import parse_line
-from diagnose.loops.loop import Loop, Part
+from diagnose.loops.loop import Loop, Neighbour, Part
 from diagnose.terminal.session_lists import numbered
 from diagnose.terminal.session_talk import Question, Talk, begins_reading, is_value
 from diagnose.terminal.wording import listed, paragraph
@@ -21,7 +22,8 @@ TRUTH = "true value"
 def opening(talk: Talk) -> list[Question]:
     """All questions of a new hunt, in the order in which they are asked."""
     shown = [shows(talk, part) for part in within_reach(talk.loop, talk.hunt.place)]
-    return [complaint(talk), context(talk), *shown, truth(talk)]
+    others = [neighbour(talk, item) for item in talk.loop.neighbours]
+    return [complaint(talk), context(talk), *shown, *others, truth(talk)]
 
 
 def within_reach(loop: Loop, place: str) -> list[Part]:
@@ -87,6 +89,21 @@ def context(talk: Talk) -> Question:
 def _as_fact(text: str) -> str:
     first = text.split()[0].casefold().rstrip(":")
     return text.strip() if first in ("context", "fact", "complaint") else f"context {text.strip()}"
+
+
+def neighbour(talk: Talk, item: Neighbour) -> Question:
+    """What a loop does that goes through some of the same parts."""
+    common = f", {item.title}" if item.title else ""
+    text = f"How is {item.tag}{common}? affected or well; Enter to leave it out."
+
+    def answer(line: str) -> Iterator[str]:
+        plain = line.casefold() in beside.WORDS or not line or _same_head(item.tag, line)
+        whole = line if not plain or _same_head(item.tag, line) else f"{item.tag} {line}"
+        yield from _entered(talk, whole if line else "")
+        if plain:
+            talk.settled()
+
+    return Question(item.tag, answer, tuple(paragraph(text, talk.look)))
 
 
 def shows(talk: Talk, part: Part) -> Question:

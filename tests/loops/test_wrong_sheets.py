@@ -19,6 +19,7 @@ from diagnose.loops.sheet import load_sheet
 from diagnose.loops.sheet_text import read_table
 
 SHEETS = Path(__file__).parents[1] / "sheets"
+TYPES = sorted(path.stem for path in (Path(__file__).parents[2] / "models").glob("*.toml"))
 SMALL = (SHEETS / "small.toml").read_text()
 TYPED = (SHEETS / "typed.toml").read_text()
 
@@ -573,7 +574,9 @@ WRONG_TYPED = {
         '"two-wire-input"',
         "2",
         "",
-        ["loop: type: there is no loop type '2'; known: two-wire-input"],
+        [f"loop: type: there is no loop type '2'; known: {', '.join(TYPES)}"]
+        if len(TYPES) <= 12
+        else ["loop: type: there is no loop type '2'"],
     ),
     "omit of no part": (
         "[loop]",

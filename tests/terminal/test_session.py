@@ -76,7 +76,7 @@ def test_a_hunt_begins_with_what_costs_nothing(asked: Talk) -> None:
     """Complaint, context, then the displays here and where somebody answers the radio."""
     prompts = [question.prompt for question in asked.questions]
     assert prompts[:2] == ["complaint", "context"]
-    assert prompts[2:-1] == ["LIC-214", "LR-214", "LAHH-214", "LI-214"]
+    assert prompts[2:-1] == ["LIC-214", "LR-214", "LAHH-214", "LI-214", "LT-216"]
     assert "LG-214" not in prompts  # a sight glass twenty minutes away costs something
 
 
@@ -124,7 +124,7 @@ def test_one_unknown_fact_enters_none_of_the_line(asked: Talk) -> None:
 
 
 def test_displays_take_a_value_a_word_or_nothing(asked: Talk) -> None:
-    say(asked, "", "", "62", "1116 mm", "lit", "", "45 % +- 3 %")
+    say(asked, "", "", "62", "1116 mm", "lit", "", "", "45 % +- 3 %")
     shown = ("LIC-214 62", "LR-214 1116 mm", "LAHH-214 lit")
     assert evidence(asked) == (*shown, "process 45 % +- 3 %")
     assert asked.question is None
@@ -139,7 +139,7 @@ def test_any_reading_is_taken_while_a_question_stands(asked: Talk) -> None:
 
 
 def test_at_the_end_of_the_questions_the_step_is_shown(asked: Talk) -> None:
-    said = say(asked, "2", "", "", "", "", "", "")
+    said = say(asked, "2", "", "", "", "", "", "", "")
     assert "Working it out" in said
     assert "Next:" in said
     assert asked.prompt() == f"{STEP} = "

@@ -55,5 +55,5 @@ def _tripped(q: Q, volts: float, given: float) -> float:
 SIGNALS = {
     "trip_amplifier": _tripped,
     "module_supply": lambda q, volts, given: float(volts > q["least_voltage"]),
-    "relay_coil": lambda q, volts, given: float(volts + q["held"] > q["pull_in"]),
+    "relay_coil": lambda q, volts, given: float(volts * q["works"] + q["held"] > q["pull_in"]),
 }

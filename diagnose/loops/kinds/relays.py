@@ -31,12 +31,13 @@ class RelayCoil(Kind, name="relay_coil"):
         Parameter("resistance", "ohm", "coil", 800.0, 0.1, least=1, most=1e6),
         Parameter("pull_in", "V", "volts that hold it", 16.0, 0.1, least=0.1, most=500),
         Parameter("held", "V", "added when it is held by hand", 0.0, typed=False),
+        Parameter("works", "1", "1 while its coil pulls", 1.0, typed=False),
     )
     branches = (Branch("a1", "a2", ohmic("resistance")),)
-    signal = Shows("state", lambda q, given: (1.0, -q.pull_in + q.held), **_STATE)  # type: ignore[arg-type]
+    signal = Shows("state", lambda q, given: (q.works, -q.pull_in + q.held), **_STATE)  # type: ignore[arg-type]
     shows = Shows(
         "state",
-        lambda q, given: (1.0, -q.pull_in + q.held),
+        lambda q, given: (q.works, -q.pull_in + q.held),
         title="flag of the relay",
         **_STATE,  # type: ignore[arg-type]
     )
@@ -44,7 +45,7 @@ class RelayCoil(Kind, name="relay_coil"):
         FaultMode(
             "open",
             "relay coil open",
-            (fixed("resistance", OPEN),),
+            (fixed("resistance", OPEN), fixed("works", 0.0)),
             1.0,
             favoured={"lightning": 2},
             remedy="renew the relay",
@@ -135,14 +136,15 @@ class Lamp(Kind, name="lamp"):
     parameters = (
         Parameter("resistance", "ohm", "of the lamp or horn", 600.0, 0.2, least=1, most=1e6),
         Parameter("least_voltage", "V", "volts from which it is on", 12.0, 0.2, least=1, most=500),
+        Parameter("works", "1", "1 unless it fails itself", 1.0, typed=False),
     )
     branches = (Branch("plus", "minus", ohmic("resistance")),)
-    shows = Shows("state", lambda q, given: (1.0, -q.least_voltage), **_STATE)  # type: ignore[arg-type]
+    shows = Shows("state", lambda q, given: (q.works, -q.least_voltage), **_STATE)  # type: ignore[arg-type]
     modes = (
         FaultMode(
             "burnt out",
             "lamp or horn is open",
-            (fixed("resistance", OPEN),),
+            (fixed("resistance", OPEN), fixed("works", 0.0)),
             2.0,
             remedy="renew it; press the lamp test first",
             minutes=10,
@@ -150,7 +152,7 @@ class Lamp(Kind, name="lamp"):
         FaultMode(
             "silent",
             "it has its volts and current, and does not work",
-            (fixed("least_voltage", 1e6),),
+            (fixed("works", 0.0),),
             0.5,
             remedy="renew it",
             minutes=10,

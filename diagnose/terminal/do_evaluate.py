@@ -1,0 +1,153 @@
+"""``evaluate``: simulated faults at scale, and how right, how soon and how sure they were found."""
+
+from __future__ import annotations
+
+import os
+import sys
+from argparse import Namespace
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import asdict
+from math import isnan
+from pathlib import Path
+
+from diagnose.loops.loop import Loop
+from diagnose.terminal.arguments import UsageError
+from diagnose.terminal.find_loop import find_loop, plant_of
+from diagnose.terminal.outcome import SCHEMA, Look, Outcome
+from diagnose.terminal.table import grid
+from diagnose.training.hunts import Hunt
+from diagnose.training.policies import POLICIES
+from diagnose.training.tally import Tally, by, tally
+from diagnose.training.trials import SPACING, executor, jobs, run
+
+HARD = 8
+"""Fault modes that are listed as the hardest."""
+
+
+def evaluate(arguments: Namespace) -> Outcome:
+    """Simulated hunts on some loops by some policies."""
+    loops, policies = _loops(arguments), _policies(arguments.policy)
+    count = _whole("--hunts", arguments.hunts, 1, SPACING)
+    workers = _whole("--workers", arguments.workers or str(os.cpu_count() or 1), 1, 256)
+    wanted = jobs(loops, policies, count, _whole("--seed", arguments.seed, 0, 10**6))
+    kept = Path(arguments.keep) if arguments.keep else None
+    with executor(workers, arguments.scheduler or "") as pool:
+        hunts = list(_told(run(wanted, pool, kept), len(wanted)))
+    hunts.sort(key=lambda h: (policies.index(h.policy), h.tag, h.seed))
+    return Outcome(_json(hunts, policies), lambda look: _lines(hunts, policies, look))
+
+
+def _loops(arguments: Namespace) -> list[Loop]:
+    """The loops that are named, else all of the plant."""
+    plant = plant_of(arguments)
+    found = [find_loop(word, plant) for word in arguments.loops or plant.tags()]
+    if not found:
+        raise UsageError("the plant has no loops to evaluate")
+    return found
+
+
+def _policies(names: Sequence[str]) -> list[str]:
+    for name in names:
+        if name not in POLICIES:
+            raise UsageError(f"--policy: '{name[:40]}' is none of {', '.join(POLICIES)}")
+    return list(dict.fromkeys(names)) or ["advice"]
+
+
+def _whole(option: str, text: str, least: int, most: int) -> int:
+    if not text.isascii() or not text.isdigit() or not least <= int(text) <= most:
+        raise UsageError(f"{option}: '{text[:20]}' is no whole number from {least} to {most}")
+    return int(text)
+
+
+def _told(hunts: Iterable[Hunt], total: int) -> Iterator[Hunt]:
+    """The hunts, with their number on standard error where somebody watches."""
+    shown = sys.stderr.isatty()
+    for number, each in enumerate(hunts, 1):
+        if shown:
+            sys.stderr.write(f"\r{number} of {total} hunts")
+            sys.stderr.flush()
+        yield each
+    if shown:
+        sys.stderr.write("\r\033[K")
+
+
+def _json(hunts: Sequence[Hunt], policies: Sequence[str]) -> dict[str, object]:
+    return {
+        "schema": SCHEMA,
+        "policies": {
+            policy: {
+                "all": _figures(some),
+                "loops": {tag: _figures(few) for tag, few in by(some, lambda h: h.tag).items()},
+                "types": {name: _figures(few) for name, few in by(some, lambda h: h.type).items()},
+                "faults": {name: _figures(few) for name, few in by(some, _fault).items()},
+            }
+            for policy in policies
+            for some in [[h for h in hunts if h.policy == policy]]
+        },
+        "hunts": [asdict(h) for h in hunts],
+    }
+
+
+def _figures(hunts: Sequence[Hunt]) -> dict[str, object]:
+    """A tally as JSON holds it: what is not a number is null."""
+    return {
+        key: None if isinstance(value, float) and isnan(value) else value
+        for key, value in asdict(tally(hunts)).items()
+    }
+
+
+def _fault(each: Hunt) -> str:
+    return f"{each.type}: {each.fault}"
+
+
+HEAD = (
+    "loop", "hunts", "first", "top 3", "95 %", "right", "readings", "minutes", "breaks", "Brier",
+    "ECE",
+)  # fmt: skip
+
+
+def _lines(hunts: Sequence[Hunt], policies: Sequence[str], look: Look) -> Iterator[str]:
+    for policy in policies:
+        some = [h for h in hunts if h.policy == policy]
+        yield from (f"Policy: {policy}", "")
+        sheets = by(some, lambda h: h.tag)
+        rows = [_row(tag, tally(few)) for tag, few in sheets.items()]
+        if len(sheets) > 1:
+            rows.append(_row("all", tally(some)))
+        yield from grid(HEAD, rows, look, frozenset(range(1, len(HEAD))))
+        yield from ("", *_hardest(some, look), *_reliability(tally(some), look), "")
+    yield "first, top 3: share with the true group first, among the first three.  95 %: share that"
+    yield "ended sure; right: of these, share that was right.  breaks: interruptions of the loop."
+    yield "Brier: mean quadratic score, 0 is perfect.  ECE: mean distance of what was said from"
+    yield "what came true."
+
+
+def _row(name: str, t: Tally) -> tuple[str, ...]:
+    right = "-" if isnan(t.right_when_sure) else f"{t.right_when_sure:.3f}"
+    return (
+        name, str(t.hunts), f"{t.first:.3f}", f"{t.first_three:.3f}", f"{t.sure:.3f}", right,
+        f"{t.readings:.1f}", f"{t.minutes:.1f}", f"{t.interruptions:.2f}", f"{t.brier:.3f}",
+        f"{t.calibration:.3f}",
+    )  # fmt: skip
+
+
+def _hardest(hunts: Sequence[Hunt], look: Look) -> Iterator[str]:
+    """Fault modes whose group did not lead in the end, the most missed first."""
+    modes = {name: tally(some) for name, some in by(hunts, _fault).items()}
+    missed = sorted(modes.items(), key=lambda pair: (-(1 - pair[1].first) * pair[1].hunts, pair[0]))
+    rows = [(n, str(t.hunts), f"{t.first:.3f}", f"{t.first_three:.3f}") for n, t in missed]
+    rows = [row for row, (_, t) in zip(rows, missed, strict=True) if t.first < 1][:HARD]
+    if rows:
+        yield from grid(
+            ("missed most", "hunts", "first", "top 3"), rows, look, frozenset({1, 2, 3})
+        )
+        yield ""
+
+
+def _reliability(t: Tally, look: Look) -> Iterator[str]:
+    rows = [
+        (f"{c.low:.1f} to {c.high:.1f}", str(c.hunts), f"{c.said:.3f}", f"{c.right:.3f}")
+        for c in t.classes
+    ]
+    yield from grid(("said in the end", "hunts", "said", "came true"), rows, look,
+                    frozenset({1, 2, 3}))  # fmt: skip

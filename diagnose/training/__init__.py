@@ -1,0 +1,1 @@
+"""Simulated hunts, drills and replays."""

@@ -1,0 +1,75 @@
+"""A hidden fault drawn from the priors, with the complaint that it would raise."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from diagnose.circuit.rows import Array
+from diagnose.errors import DiagnoseError
+from diagnose.inference.baseline import complaints
+from diagnose.inference.engine import Engine
+from diagnose.inference.evidence import Cells, Peak, cells_of
+from diagnose.inference.symptoms import FLOOR, SOUND, Symptoms
+from diagnose.inference.world import World
+
+NOTICED = 0.05
+"""Chance of any complaint below which nobody calls: such a fault is drawn again."""
+
+TRIES = 10_000
+"""Draws before it is said that no fault of the loop is ever noticed."""
+
+
+def draw(engine: Engine, seed: int) -> tuple[World, str]:
+    """A loop with a fault from the priors, and its complaint; the same seed gives the same.
+
+    Raises DiagnoseError where no fault of the loop is ever noticed.
+    """
+    rng = np.random.default_rng(seed)
+    prior = np.array([h.prior for h in engine.hypotheses])
+    for _ in range(TRIES):
+        h = engine.hypotheses[int(rng.choice(len(prior), p=prior / prior.sum()))]
+        x, p = float(rng.random()), _process(engine, rng)
+        world = World(engine.observer, engine.atlas.ground, h, x, p, rng)
+        chances = complaint_chances(engine, h.number, x, p)
+        total = sum(chances.values())
+        if total > NOTICED:
+            names = list(chances)
+            weights = np.array([chances[name] for name in names]) / total
+            return world, names[int(rng.choice(len(names), p=weights))]
+    raise DiagnoseError(f"no fault of {engine.loop.tag} raises a complaint: it has no display")
+
+
+def _process(engine: Engine, rng: np.random.Generator) -> float:
+    """Within the range; at one of its ends where the loop knows only two states."""
+    return float(rng.integers(2)) if engine.loop.states else float(rng.uniform(0, 1))
+
+
+def complaint_chances(engine: Engine, number: int, x: float, p: float) -> dict[str, float]:
+    """Chance of each complaint at one point of one hypothesis, without the floor."""
+    if number == 0:
+        return {name: SOUND[name] for name in complaints(engine.loop)}
+    atlas = engine.atlas
+    cell, s, t = _cell_at(engine, number, x, p)
+    sharp = 1e12 * np.eye(2)[None]
+    peak = Peak(s, t, s, sharp, s, s)
+    found = {}
+    for name in complaints(engine.loop):
+        log = Symptoms(name, engine.baseline).cells(atlas, cell, peak)
+        found[name] = max(float(np.exp(log)[0]) - FLOOR, 0.0)
+    return found
+
+
+def _cell_at(engine: Engine, number: int, x: float, p: float) -> tuple[Cells, Array, Array]:
+    """The one cell that holds a point, and where in it the point lies."""
+    lines = engine.atlas.lines
+    cells = cells_of(lines, engine.atlas.strips, engine.loop.states)
+    within = (lines.x[cells.low] <= x) & (x <= lines.x[cells.high])
+    within = (cells.h == number) & (within | (cells.low == cells.high))
+    low, high = cells.p[:, [0, 2]].min(axis=1), cells.p[:, [1, 3]].max(axis=1)
+    cell = cells.some(np.flatnonzero(within & (low <= p) & (p <= high))[:1])
+    left, right = lines.x[cell.low], lines.x[cell.high]
+    s = np.where(right > left, (x - left) / np.maximum(right - left, 1e-12), 0.5)
+    bottom = (1 - s) * cell.p[:, 0] + s * cell.p[:, 2]
+    top = (1 - s) * cell.p[:, 1] + s * cell.p[:, 3]
+    t = np.clip((p - bottom) / np.maximum(top - bottom, 1e-12), 0, 1)
+    return cell, s, t

@@ -1,0 +1,91 @@
+"""Ways to choose the next measurement: the advice, the habits of the trade, and chance."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from diagnose.inference.advice import Adviser
+from diagnose.inference.candidates import Candidate
+from diagnose.inference.engine import Engine
+
+Policy = Callable[[Engine, Adviser, Sequence[Candidate], np.random.Generator], Candidate | None]
+"""Engine, what it sees ahead, what was not read yet, luck -> the next step; None to stop."""
+
+
+def _advised(
+    engine: Engine, adviser: Adviser, left: Sequence[Candidate], rng: np.random.Generator
+) -> Candidate | None:
+    """What the tool advises; where it would stop by value, the most telling step all the same."""
+    if adviser.order:
+        return adviser.candidates[adviser.order[0]]
+    return _most_telling(engine, adviser, left, rng)
+
+
+def _most_telling(
+    engine: Engine, adviser: Adviser, left: Sequence[Candidate], rng: np.random.Generator
+) -> Candidate | None:
+    """The step that tells most, whatever it costs."""
+    known = _numbers(adviser)
+    return max(left, key=lambda c: adviser.gains[known[c.measurement]], default=None)
+
+
+def _per_minute(
+    engine: Engine, adviser: Adviser, left: Sequence[Candidate], rng: np.random.Generator
+) -> Candidate | None:
+    """The step that tells most per minute, looking no further."""
+    known = _numbers(adviser)
+
+    def worth(c: Candidate) -> float:
+        n = known[c.measurement]
+        return float(adviser.gains[n] / adviser.minutes[n])
+
+    return max(left, key=worth, default=None)
+
+
+def _half_split(
+    engine: Engine, adviser: Adviser, left: Sequence[Candidate], rng: np.random.Generator
+) -> Candidate | None:
+    """The habit of the trade: of the undisturbing volts, the one that halves the suspects best."""
+    plain = ("V", "VAC", "shows")
+    volts = [c for c in left if c.measurement.function in plain and not c.moves_signal]
+    known = _numbers(adviser)
+    alive = np.flatnonzero(adviser.belief.probability > 0.01)
+    alive = alive[alive < adviser.given.shape[2]]
+
+    def halves(c: Candidate) -> float:
+        told = adviser.given[known[c.measurement]][:, alive]
+        side = told[: len(told) // 2].sum(axis=0) > 0.5
+        return abs(float(side.mean()) - 0.5) if len(side) else 1.0
+
+    return min(volts or left, key=halves, default=None)
+
+
+def _fixed_order(
+    engine: Engine, adviser: Adviser, left: Sequence[Candidate], rng: np.random.Generator
+) -> Candidate | None:
+    """Cabinet first, then outwards, in the order of the sheet; what disturbs comes last."""
+    places = {place.name: place.minutes for place in engine.loop.places}
+    return min(left, key=lambda c: (c.moves_signal, places[c.place]), default=None)
+
+
+def _random(
+    engine: Engine, adviser: Adviser, left: Sequence[Candidate], rng: np.random.Generator
+) -> Candidate | None:
+    return left[int(rng.integers(len(left)))] if left else None
+
+
+def _numbers(adviser: Adviser) -> dict[object, int]:
+    return {c.measurement: n for n, c in enumerate(adviser.candidates)}
+
+
+POLICIES: dict[str, Policy] = {
+    "advice": _advised,
+    "gain": _most_telling,
+    "gain per minute": _per_minute,
+    "half-split": _half_split,
+    "fixed order": _fixed_order,
+    "random": _random,
+}
+"""Policies by name, the advice first."""

@@ -1,0 +1,124 @@
+"""Many simulated hunts at once: in parallel, seeded, and resumed where they were left.
+
+The same seeds give the same hunts, however many workers there are and wherever they run.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
+from dataclasses import asdict, dataclass, fields
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from diagnose.errors import DiagnoseError
+from diagnose.inference.engine import Engine
+from diagnose.loops.loop import Loop
+from diagnose.loops.record import loop_from_record, loop_to_record
+from diagnose.training.hunts import Hunt, hunt
+
+SPACING = 10_000
+"""Seeds of one run lie within this many of its first."""
+
+
+@dataclass(frozen=True)
+class Job:
+    """One hunt that is to be run: the loop as text, so that it can travel to a worker."""
+
+    tag: str
+    sheet: str
+    policy: str
+    seed: int
+
+    @property
+    def key(self) -> tuple[str, str, int]:
+        """What makes the hunt the same one."""
+        return self.tag, self.policy, self.seed
+
+
+def jobs(loops: Iterable[Loop], policies: Sequence[str], count: int, seed: int) -> list[Job]:
+    """``count`` hunts on every loop by every policy."""
+    return [
+        Job(loop.tag, text, policy, number)
+        for loop in loops
+        for text in [json.dumps(loop_to_record(loop))]
+        for policy in policies
+        for number in range(seed * SPACING, seed * SPACING + count)
+    ]
+
+
+@lru_cache(maxsize=8)
+def _engine(sheet: str) -> Engine:
+    return Engine(loop_from_record(json.loads(sheet)))
+
+
+def _run(some: Sequence[Job]) -> list[Hunt]:
+    return [hunt(_engine(job.sheet), job.policy, job.seed) for job in some]
+
+
+def run(wanted: Sequence[Job], pool: Executor, kept: Path | None = None) -> Iterator[Hunt]:
+    """The hunts of all jobs, in the order in which they are done.
+
+    ``kept`` is a file that every finished hunt is written to; what it holds already is not run
+    again.  Raises DiagnoseError where it is no such file.
+    """
+    done = {(h.tag, h.policy, h.seed): h for h in _read(kept)} if kept else {}
+    yield from (done[job.key] for job in wanted if job.key in done)
+    left = [job for job in wanted if job.key not in done]
+    futures: list[Future[list[Hunt]]] = [pool.submit(_run, some) for some in _batches(left)]
+    for future in as_completed(futures):
+        for found in future.result():
+            if kept:
+                with kept.open("a", encoding="utf-8") as file:
+                    file.write(json.dumps(asdict(found)) + "\n")
+            yield found
+
+
+def _batches(wanted: Sequence[Job], size: int = 4) -> Iterator[Sequence[Job]]:
+    """A few jobs of one loop at a time, so that a worker builds its engine once."""
+    start = 0
+    while start < len(wanted):
+        same = [job for job in wanted[start : start + size] if job.sheet == wanted[start].sheet]
+        yield same
+        start += len(same)
+
+
+def executor(workers: int, scheduler: str = "") -> Executor:
+    """Processes of this machine, or the workers of a Dask scheduler at an address.
+
+    Raises DiagnoseError where Dask is not installed or the address does not answer.
+    """
+    if not scheduler:
+        return ProcessPoolExecutor(workers)
+    try:
+        from distributed import Client
+    except ImportError as error:
+        raise DiagnoseError("--scheduler needs Dask: install the package 'distributed'") from error
+    try:
+        client: Any = Client  # it ships no types
+        pool: Executor = client(scheduler, timeout="10s").get_executor()
+    except (OSError, ValueError) as error:
+        raise DiagnoseError(f"no Dask scheduler answers at {scheduler!r}") from error
+    return pool
+
+
+_FIELDS = {item.name for item in fields(Hunt)}
+
+
+def _read(path: Path) -> Iterator[Hunt]:
+    """Finished hunts of a file; a torn last line is left out."""
+    lines = path.read_text(encoding="utf-8").splitlines() if path.exists() else []
+    for number, line in enumerate(lines, 1):
+        try:
+            yield _hunt(json.loads(line))
+        except (ValueError, TypeError) as error:
+            if number < len(lines):
+                raise DiagnoseError(f"{path}: line {number} is no hunt of an evaluation") from error
+
+
+def _hunt(data: Any) -> Hunt:
+    if not isinstance(data, dict) or set(data) != _FIELDS:
+        raise ValueError("not a hunt")
+    return Hunt(**data)

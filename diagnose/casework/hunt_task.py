@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from diagnose.inference.ammeter import opens
 from diagnose.inference.cautions import CAUTIONS
 from diagnose.inference.hypotheses import action_of
 from diagnose.inference.measurement import Applied, Jumper, Measurement
@@ -66,6 +67,6 @@ def altered(thing: Applied | Jumper, loop: Loop) -> tuple[str, str]:
 def left_altered(measurement: Measurement, loop: Loop) -> tuple[tuple[str, str], ...]:
     """Items and texts of all that a measurement leaves to be put back."""
     found = [altered(thing, loop) for thing in measurement.condition]
-    if measurement.function == "mA":
+    if opens(measurement, loop):
         found.append((IN_SERIES, " to ".join(measurement.points)))
     return tuple(found)

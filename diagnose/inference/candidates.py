@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from diagnose.inference.ammeter import opens
 from diagnose.inference.hypotheses import action_of
 from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement
 from diagnose.loops.loop import EARTH, Loop, Part, Place
@@ -51,7 +52,7 @@ def travel(loop: Loop, here: str, there: str) -> float:
 
 def _candidate(loop: Loop, measurement: Measurement, place: str) -> Candidate:
     minutes = MINUTES[measurement.function]
-    interrupts = measurement.function == "mA"
+    interrupts = opens(measurement, loop)
     moves = interrupts
     for item in measurement.condition:
         if isinstance(item, Jumper):
@@ -72,7 +73,7 @@ def _as_is(loop: Loop) -> Iterator[tuple[Measurement, str]]:
         for a, b in _pairs(loop, place):
             yield Measurement("V", (a, b)), place.name
     for part in loop.parts:
-        if part.kind.opens_at and _in_reach(loop, part):
+        if (part.kind.opens_at or part.kind.meters_across) and _in_reach(loop, part):
             yield Measurement("mA", tuple(part.pins.values())), part.place
         if part.kind.clamped:
             yield Measurement("clamp", (part.name,)), part.place

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from diagnose.inference.ammeter import opens
 from diagnose.inference.hypotheses import action_of
 from diagnose.inference.measurement import Applied, Jumper, Measurement
 from diagnose.loops.kind import Action
@@ -192,7 +193,7 @@ _NEED_OF_CAUTION = {
 def cautions_for(measurement: Measurement, loop: Loop) -> tuple[str, ...]:
     """Keys of ``CAUTIONS`` for one step, in the order of the table."""
     found = {
-        *_BY_FUNCTION.get(measurement.function, ()),
+        *_of_function(measurement, loop),
         *_of_condition(measurement, loop),
         *_of_area(measurement, loop),
     }
@@ -214,10 +215,19 @@ def needs_for(measurement: Measurement, loop: Loop) -> tuple[str, ...]:
 def disturbs(measurement: Measurement, loop: Loop) -> bool:
     """Whether whoever uses the signal will notice the step."""
     return (
-        measurement.function in ("mA", "Vlow")
+        measurement.function == "Vlow"
+        or opens(measurement, loop)
         or any(isinstance(item, Jumper) for item in measurement.condition)
         or any(act.interrupts or act.moves_signal for _, act in _acts(measurement, loop))
     )
+
+
+def _of_function(measurement: Measurement, loop: Loop) -> tuple[str, ...]:
+    """Keys of a function; a meter that opens nothing needs no word on the open loop."""
+    keys = _BY_FUNCTION.get(measurement.function, ())
+    if measurement.function != "mA" or opens(measurement, loop):
+        return keys
+    return tuple(key for key in keys if key != "open loop")
 
 
 def areas(measurement: Measurement, loop: Loop) -> tuple[str, ...]:

@@ -19,6 +19,7 @@ from diagnose.circuit.questions import current
 from diagnose.circuit.questions import slopes as slopes_of
 from diagnose.circuit.rows import Array, Attachment, Column, Pieces, State
 from diagnose.circuit.signals import Chain, Slopes, level
+from diagnose.inference.ammeter import metered_at
 from diagnose.inference.measurement import Condition, Jumper, Measurement
 from diagnose.inference.meters import Meter
 from diagnose.loops.loop import Loop
@@ -157,16 +158,21 @@ class Observer:
     def _see_ma(
         self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
     ) -> _Level:
-        number, ohms = self.opening(measurement)
+        number, fitted = self.opening(measurement)
         columns = list(state.columns)
-        columns[number] = ohms
-        fitted = self.machine.solve(columns, state.rows, state.attachments, state.pieces)
-        return self._series(measurement, fitted, process, wanted)
+        columns[number] = fitted(columns[number])
+        found = self.machine.solve(columns, state.rows, state.attachments, state.pieces)
+        return self._series(measurement, found, process, wanted)
 
-    def opening(self, measurement: Measurement) -> tuple[int, float]:
-        """The parameter that opening a joint moves, and its value with the burden in the gap."""
-        number = self.machine.wiring.index[self.opened(measurement).name, "resistance"]
-        return number, 1 / (1 / FITTED + 1 / self._burden)
+    def opening(self, measurement: Measurement) -> tuple[int, Callable[[Column], Column]]:
+        """The resistance in or beside which a milliampere meter lies, and what becomes of it."""
+        part, index = metered_at(measurement, self.loop), self.machine.wiring.index
+        if part.kind.opens_at:
+            return index[part.name, "resistance"], lambda ohms: self._beside(FITTED)
+        return index[part.name, part.kind.meters_across], self._beside
+
+    def _beside(self, ohms: Column) -> Column:
+        return 1 / (1 / ohms + 1 / self._burden)
 
     @property
     def _burden(self) -> float:
@@ -181,15 +187,6 @@ class Observer:
         slopes.pop(self.opening(measurement)[0], None)
         through = (fitted.v[a] - fitted.v[b]) / self._burden
         return through, {n: value / self._burden for n, value in slopes.items()}
-
-    def opened(self, measurement: Measurement) -> Any:
-        """The part that is opened to read milliamperes between two nodes."""
-        wanted = set(measurement.points)
-        return next(
-            part
-            for part in self.loop.parts
-            if part.kind.opens_at and set(part.pins.values()) == wanted
-        )
 
     def _see_clamp(
         self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from diagnose.errors import did_you_mean
+from diagnose.inference.ammeter import metered
 from diagnose.inference.reading_words import RefusedError
 from diagnose.loops.kind import Action
 from diagnose.loops.loop import EARTH, Loop, Part
@@ -82,20 +83,16 @@ def joining(a: str, b: str, loop: Loop) -> tuple[Part, ...]:
     return tuple(part for part in touching(loop, a) if b in part.pins.values())
 
 
-def openable(loop: Loop) -> tuple[Part, ...]:
-    """The parts at which a meter can be put in series."""
-    return tuple(part for part in loop.parts if part.kind.opens_at)
-
-
 def opening(at: str, loop: Loop) -> Part:
-    """The part at which the loop is opened for a current reading at one point.
+    """The part at which a meter is fitted for a current reading at one point.
 
-    What opens quickest comes first (a link or a fuse before a wire end); among equals the one
+    What opens nothing comes first, then what opens quickest (a link or a fuse before a wire end);
+    among equals the one
     whose far side is farthest to walk to, which is the field side.  RefusedError if still open.
     """
-    found = [part for part in touching(loop, at) if part.kind.opens_at]
+    found = [part for part in metered(loop) if at in part.pins.values()]
     if not found:
-        known = ", ".join(part.name for part in openable(loop)[:12])
+        known = ", ".join(part.name for part in metered(loop)[:12])
         raise RefusedError(f"nothing opens at {at}; a meter goes in series at {known or 'no part'}")
     ranked = sorted(found, key=lambda part: _ease(part, at, loop))
     best = _ease(ranked[0], at, loop)
@@ -107,6 +104,8 @@ def opening(at: str, loop: Loop) -> Part:
 
 def _ease(part: Part, at: str, loop: Loop) -> tuple[float, str, float]:
     """Minutes to open, how, and minus the longest walk behind the part."""
+    if part.kind.meters_across:
+        return 0.0, "", 0.0
     quickest = min(
         (action for action in part.kind.actions if action.interrupts),
         key=lambda action: action.minutes,
@@ -134,10 +133,10 @@ def _walk(at: str, loop: Loop) -> float:
 
 
 def between(a: str, b: str, loop: Loop) -> tuple[str, str]:
-    """Two nodes across which a part can be opened; RefusedError if there is no such part."""
-    if any({a, b} == set(ends(part)) for part in openable(loop)):
+    """Two nodes across which a meter can be fitted; RefusedError if there is no such part."""
+    if any({a, b} == set(ends(part)) for part in metered(loop)):
         return a, b
-    near = [part for part in openable(loop) if {a, b} & set(ends(part))]
+    near = [part for part in metered(loop) if {a, b} & set(ends(part))]
     hint = "; near it: " + ", ".join(part.name for part in near[:6]) if near else ""
     raise RefusedError(f"nothing can be opened between {a} and {b}{hint}")
 

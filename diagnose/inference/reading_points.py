@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from diagnose.inference.ammeter import metered
 from diagnose.inference.reading_names import (
     between,
     ends,
@@ -47,7 +48,7 @@ def _looks_like_point(word: str) -> bool:
 
 
 def _series(words: list[str], loop: Loop, valued: bool) -> Points:
-    """The two nodes of a part that the meter opens: by nodes, by part, or by one point.
+    """The two nodes of a part at which the meter is fitted: by nodes, by part, or by one point.
 
     Current counts along the pins of the part (or from the first typed node to the second): which
     way the loop current flows is not known here.
@@ -59,7 +60,7 @@ def _series(words: list[str], loop: Loop, valued: bool) -> Points:
     if first and second:
         return between(first, second, loop), words[2:]
     part = find_part(word, loop)
-    if part and part.kind.opens_at:
+    if part and part in metered(loop):
         return ends(part), words[1:]
     if first:
         return ends(opening(first, loop)), words[1:]

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from diagnose.inference import beside
+from diagnose.inference.ammeter import metered
 from diagnose.inference.conditions import action_value, meaning_of_words
 from diagnose.inference.measurement import COMPLAINTS, CONTEXTS
 from diagnose.inference.reading_names import (
     find_node,
     find_part,
-    openable,
     supplies,
     touching,
 )
@@ -101,9 +101,9 @@ def _value(function: str, rest: list[str]) -> list[str]:
 
 def _series(function: str, rest: list[str], loop: Loop) -> list[str]:
     if not rest:
-        ends = {end for part in openable(loop) for end in part.pins.values()}
+        ends = {end for part in metered(loop) for end in part.pins.values()}
         reachable = [name for name in _points(loop) if name in ends]
-        return [*reachable, *(part.name for part in openable(loop))]
+        return [*reachable, *(part.name for part in metered(loop))]
     return _value(function, rest[2:] if len(rest) > 1 and find_node(rest[1], loop) else rest[1:])
 
 
@@ -157,7 +157,7 @@ def _last_clause(words: list[str]) -> list[str]:
 def _with_actions(loop: Loop) -> list[str]:
     """Names that a clause may start with, the usual ones first."""
     parts = [part for part in loop.parts if part.kind.actions]
-    liftable = {part.pins[part.kind.pins[0]] for part in openable(loop)}
+    liftable = {part.pins[part.kind.pins[0]] for part in metered(loop)}
     points = [name for name in _points(loop) if name in liftable]
     supply = ["supply"] if supplies(loop) else []
     return [*supply, *(part.name for part in parts), "jumper", *points]

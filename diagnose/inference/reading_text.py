@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from diagnose.inference.ammeter import metered
 from diagnose.inference.conditions import exact
 from diagnose.inference.measurement import (
     Applied,
@@ -12,7 +13,7 @@ from diagnose.inference.measurement import (
     scale_of,
 )
 from diagnose.inference.meters import FUNCTION_UNITS
-from diagnose.inference.reading_names import ends, find_node, openable
+from diagnose.inference.reading_names import ends, find_node
 from diagnose.loops.loop import Loop
 
 _WORDS = {"overload": "OL", "lit": "lit", "dark": "dark", "impossible": "not possible"}
@@ -37,7 +38,7 @@ def _series(measurement: Measurement, loop: Loop) -> tuple[str, ...]:
     """The two nodes if leads reach both, else the part between them where that says the same."""
     if all(loop.place_of(at) for at in measurement.points):
         return measurement.points
-    for part in openable(loop):
+    for part in metered(loop):
         if ends(part) == measurement.points and not find_node(part.name, loop):
             return (part.name,)
     return measurement.points

@@ -177,8 +177,16 @@ class _Stack:
         for view in self.views:
             by_hand, healed = condition_moves(self.atlas.machine.wiring, view.condition)
             moved = ground.faults(faults, healed, nudge) if healed else plain
-            opening = [self.atlas.observer.opening(view.opened)] if view.opened else []
-            yield {**moved, **by_hand, **dict(opening)}
+            yield self._metered(view, {**moved, **by_hand})
+
+    def _metered(self, view: View, moved: dict[int, Column]) -> dict[int, Column]:
+        """With the milliampere meter of a view fitted as well."""
+        if view.opened is None:
+            return moved
+        observer = self.atlas.observer
+        number, fitted = observer.opening(view.opened)
+        before = moved.get(number, observer.machine.wiring.nominal[number])
+        return {**moved, number: fitted(before)}
 
     def _start(self) -> Pieces:
         """The regimes of the sound loop in each view: most points are not far from them."""

@@ -180,7 +180,8 @@ class Kind:
     """A kind of part.  Subclass with ``name=`` to add one; nothing else needs to change.
 
     ``carries_loop``: the loop current flows through it; ``opens_at``: it can be opened by hand, for
-    a milliampere meter or as a condition; ``clamped``: a clamp meter can be closed round it;
+    a milliampere meter or as a condition; ``meters_across``: the resistance beside which a
+    milliampere meter takes its current over, and nothing is opened; ``clamped``: a clamp meter can be closed round it;
     ``senses``: the voltage across it is what tells the loop current.
 
     ``follows`` names the references whose *signals* the part is given in place of the process
@@ -204,6 +205,7 @@ class Kind:
     follows: ClassVar[tuple[str, ...]] = ()
     carries_loop: ClassVar[bool] = False
     opens_at: ClassVar[bool] = False
+    meters_across: ClassVar[str] = ""
     clamped: ClassVar[bool] = False
     senses: ClassVar[bool] = False
     driven: ClassVar[tuple[str, ...]] = ()

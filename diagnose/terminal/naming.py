@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from diagnose.inference.ammeter import opens
 from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement
 from diagnose.inference.meters import GENERIC
 from diagnose.inference.ranking import Ranked
@@ -68,7 +69,9 @@ def instruction(measurement: Measurement, loop: Loop, largest: float) -> str:
     if function == "clamp":
         part = loop.part(points[0])
         return f"zero the clamp, then close it round {part.name} ({part.title or part.kind.title})"
-    return _METER[function].format(a=points[0], b=points[1], range=_range(function, largest))
+    across = function == "mA" and not opens(measurement, loop)
+    text = _METER["mA across" if across else function]
+    return text.format(a=points[0], b=points[1], range=_range(function, largest))
 
 
 _METER = {
@@ -77,6 +80,8 @@ _METER = {
     "VAC": "AC volts, V jack, {range}: leads on {a} and {b}",
     "mA": "DC milliamperes, mA jack, {range}: open between {a} and {b} and put the meter in, "
     "red lead on {a}, black lead on {b}; then back to the V jack",
+    "mA across": "DC milliamperes, mA jack, {range}: open nothing, red lead on {a}, black lead on "
+    "{b}; then back to the V jack",
     "ohm": "ohms, V jack, {range}: leads on {a} and {b}",
 }
 

@@ -1,0 +1,25 @@
+"""Where a milliampere meter goes: in place of a part, or across one that yields its current."""
+
+from __future__ import annotations
+
+from diagnose.inference.measurement import Measurement
+from diagnose.loops.loop import Loop, Part
+
+
+def metered(loop: Loop) -> tuple[Part, ...]:
+    """The parts at which a milliampere meter can be fitted."""
+    return tuple(p for p in loop.parts if p.kind.opens_at or p.kind.meters_across)
+
+
+def metered_at(measurement: Measurement, loop: Loop) -> Part:
+    """The part that the meter takes the place of, or lies across; KeyError if there is none."""
+    wanted = set(measurement.points)
+    for part in metered(loop):
+        if set(part.pins.values()) == wanted:
+            return part
+    raise KeyError(measurement.points)
+
+
+def opens(measurement: Measurement, loop: Loop) -> bool:
+    """Whether the meter opens the loop to be fitted."""
+    return measurement.function == "mA" and metered_at(measurement, loop).kind.opens_at

@@ -105,7 +105,7 @@ def _conditioned(loop: Loop) -> Iterator[tuple[Measurement, str]]:
         for action in part.kind.actions if part.kind.driven else ():
             applied = Applied(part.name, action.name, action.usual)
             yield from _told(loop, (applied,), part.place)
-            if action.moves_signal and not action.interrupts:
+            if part.kind.shows and action.moves_signal and not action.interrupts:
                 yield Measurement("shows", (part.name,), (applied,)), part.place
         if part.kind.opens_at and not _in_reach(loop, part):
             condition = tuple(Applied(part.name, a.name) for a in part.kind.actions)[:1]
@@ -116,11 +116,23 @@ def _conditioned(loop: Loop) -> Iterator[tuple[Measurement, str]]:
 
 
 def _told(loop: Loop, condition: Condition, place: str) -> Iterator[tuple[Measurement, str]]:
-    """Something done in the field, its effect told by radio from a receiver's display."""
-    for part in loop.parts:
-        if part.place == MANNED and part.kind.shows and part.kind.shows.what == "value":
-            yield Measurement("shows", (part.name,), condition), place
-            return
+    """Something done in the field, its effect told by radio from a display, or read on the spot.
+
+    A state tells little; where it is all that the control room has, a meter is better.
+    """
+    manned = [p for p in loop.parts if p.place == MANNED and p.kind.shows]
+    values = [p for p in manned if p.kind.shows and p.kind.shows.what == "value"]
+    for part in (values or manned)[:1]:
+        yield Measurement("shows", (part.name,), condition), place
+    if not values:
+        yield from ((Measurement("V", pair, condition), place) for pair in _beside(loop, place))
+
+
+def _beside(loop: Loop, place: str) -> list[tuple[str, str]]:
+    """The points of a place between which its insulation lies: the pair that comes and goes."""
+    here = {point.name for point in loop.points if point.place == place}
+    pairs = (tuple(p.pins.values()) for p in loop.parts if not p.kind.carries_loop)
+    return [(pair[0], pair[1]) for pair in pairs if len(pair) == 2 and {*pair} <= here][:1]
 
 
 def _sense(loop: Loop) -> tuple[tuple[str, str], str] | None:

@@ -107,6 +107,13 @@ _ALL = (
         acknowledge=True,
     ),
     Caution(
+        "by hand",
+        "The plant will believe this state. Needs every user of the signal agreed first, fingers "
+        "clear of what may move by itself; put everything back afterwards.",
+        "common practice",
+        acknowledge=True,
+    ),
+    Caution(
         "earth",
         "An earth or shield may be the only protection. Needs a permit, one at a time, tagged, put "
         "back and measured.",

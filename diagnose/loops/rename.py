@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from diagnose.errors import did_you_mean
+from diagnose.loops.kind import Kind
 from diagnose.loops.names import NAME, name_fault, shown
 from diagnose.loops.raw import Raw, nodes_of
 from diagnose.loops.sheet_text import Problems
@@ -35,7 +36,9 @@ def renamed(raw: Raw, rename: Mapping[str, str], problems: Problems) -> Raw:
 
 
 def _renamed_part(part: dict[str, Any], change: Callable[[Any], Any]) -> dict[str, Any]:
-    result = {key: change(value) if key == "to" else value for key, value in part.items()}
+    kind = Kind.registry.get(str(part.get("kind")))
+    names = kind.references if kind else ()
+    result = {key: change(value) if key in names else value for key, value in part.items()}
     if isinstance(part.get("pins"), dict):
         result["pins"] = {pin: change(node) for pin, node in part["pins"].items()}
     return result

@@ -1,0 +1,243 @@
+"""A switch input: amplifier with its source, what it decides, its lamps and its relay.
+
+Source 8.2 V behind 1 kohm, switching between 1.2 and 2.1 mA (IEC 60947-5-6, as secondary pages
+quote it).  The thresholds of line monitoring are from memory and the project's defaults.
+"""
+
+from typing import Any
+
+import numpy as np
+
+from diagnose.loops.kind import (
+    Action,
+    Branch,
+    Change,
+    FaultMode,
+    Kind,
+    Parameter,
+    Segment,
+    Severity,
+    Shows,
+    becomes,
+    fixed,
+)
+
+NOTHING = -5.0
+"""What an amplifier without power hands on, mA: no current that anything acts on."""
+
+UNPOWERED = -2.5
+"""Below this an amplifier has no power, mA."""
+
+
+def _milliamperes(q: Any, process: Any) -> tuple[Any, Any]:
+    """The current that the amplifier delivers, as a straight line in its terminal voltage."""
+    per_volt = 1e3 * q.alive / q.source_resistance
+    return -per_volt, per_volt * q.voltage + (1 - q.alive) * NOTHING
+
+
+class SwitchAmplifier(Kind, name="switch_amplifier"):
+    """Feeds a sensor or a contact through its own resistance and tells the current."""
+
+    title = "switch amplifier"
+    pins = ("signal", "common")
+    senses = True
+    parameters = (
+        Parameter("voltage", "V", "open-circuit voltage", 8.2, 0.02, least=1, most=60),
+        Parameter("source_resistance", "ohm", "behind it", 1e3, 0.02, least=1, most=1e6),
+        Parameter("alive", "1", "1 while it has power", 1.0, typed=False),
+    )
+    branches = (
+        Branch(
+            "signal",
+            "common",
+            (
+                Segment(
+                    "supplying",
+                    lambda q: (1 / q.source_resistance, -q.voltage / q.source_resistance),
+                ),
+            ),
+        ),
+    )
+    shows = Shows(
+        "state",
+        lambda q, process: (0.0, q.alive - 0.5),
+        accuracy=1e-3,
+        resolution=0.0,
+        title="own display",
+    )
+    signal = Shows("value", _milliamperes, accuracy=0.0, least=-10.0, most=100.0)
+    modes = (
+        FaultMode(
+            "dead",
+            "amplifier has no power or has failed: all its lamps are dark",
+            (fixed("voltage", 0.0), fixed("alive", 0.0)),
+            0.7,
+            favoured={"shared supply": 20, "lightning": 4},
+            remedy="prove its supply and fuse, then renew the amplifier",
+            minutes=30,
+        ),
+        FaultMode(
+            "weak source",
+            "amplifier cannot deliver its current",
+            (becomes("source_resistance"),),
+            0.2,
+            Severity("source resistance", "ohm", 1.3e3, 30e3),
+            favoured={"lightning": 4},
+            remedy="prove 8.2 V open and 8.2 mA shorted at its terminals, then renew it",
+            minutes=30,
+        ),
+    )
+    actions = (
+        Action(
+            "off",
+            "amplifier off and isolated",
+            (fixed("voltage", 0.0), fixed("source_resistance", 1e9), fixed("alive", 0.0)),
+            6.0,
+            interrupts=True,
+            cautions=("de-energise",),
+        ),
+    )
+
+
+def _on(q: Any, ma: Any) -> tuple[Any, Any]:
+    """Above zero while the output is on: current on the wanted side, and the line sound."""
+    lowest = q.monitored * q.break_current * 1e3 + (1 - q.monitored) * UNPOWERED
+    highest = q.short_current * 1e3 + (1 - q.monitored) * 1e3
+    turn = q.switch_current * 1e3
+    large = np.minimum(ma - turn, highest - ma)
+    small = np.minimum(turn - ma, ma - lowest)
+    return 0.0, (1 + q.direction) / 2 * large + (1 - q.direction) / 2 * small + q.forced
+
+
+class SwitchOutput(Kind, name="switch_output"):
+    """The switching stage of an amplifier with its lamp; line monitoring can hold it off."""
+
+    title = "switching output"
+    references = ("from",)
+    follows = ("from",)
+    parameters = (
+        Parameter("switch_current", "A", "current at which it turns", 1.65e-3, least=0, most=0.1),
+        Parameter("break_current", "A", "below this the line is open", 0.15e-3, least=0, most=0.1),
+        Parameter("short_current", "A", "above this it is shorted", 6.5e-3, least=0, most=0.1),
+        Parameter("direction", "1", "1 on at high current, -1 at low", 1.0, least=-1, most=1),
+        Parameter("monitored", "1", "1 where a line fault holds it off", 1.0, least=0, most=1),
+        Parameter("forced", "1", "added when the output is stuck", 0.0, typed=False),
+    )
+    shows = Shows("state", _on, accuracy=0.1, resolution=0.0, title="own display")
+    signal = Shows("state", _on, accuracy=0.1)
+    modes = (
+        FaultMode(
+            "switch point wrong",
+            "output turns at the wrong current",
+            (becomes("switch_current"),),
+            0.3,
+            Severity("current", "A", 0.3e-3, 6e-3, logarithmic=False),
+            favoured={"work": 4},
+            remedy="set or renew it; prove both states with known resistors",
+            minutes=30,
+        ),
+        FaultMode(
+            "inverted",
+            "output set to the opposite sense",
+            (Change("direction", lambda nominal, s: -nominal),),
+            0.2,
+            favoured={"work": 15},
+            remedy="compare the setting with the sheet and put it right",
+            minutes=10,
+        ),
+        FaultMode(
+            "stuck on",
+            "output stage stays on whatever the input says",
+            (fixed("forced", 1000.0),),
+            0.3,
+            favoured={"lightning": 3},
+            remedy="renew the amplifier",
+            minutes=30,
+        ),
+        FaultMode(
+            "stuck off",
+            "output stage stays off whatever the input says",
+            (fixed("forced", -1000.0),),
+            0.4,
+            favoured={"lightning": 3},
+            remedy="renew the amplifier",
+            minutes=30,
+        ),
+    )
+
+
+class OutputRelay(Kind, name="output_relay"):
+    """The relay of an amplifier with its way to the control system, which shows its state."""
+
+    title = "output relay"
+    references = ("from",)
+    follows = ("from",)
+    parameters = (
+        Parameter("direction", "1", "1 shown lit when on, -1 when off", 1.0, least=-1, most=1),
+        Parameter("forced", "1", "added when the contact is stuck", 0.0, typed=False),
+    )
+    shows = Shows(
+        "state",
+        lambda q, on: (0.0, q.direction * (2 * on - 1 + q.forced)),
+        accuracy=1e-3,
+        resolution=0.0,
+    )
+    modes = (
+        FaultMode(
+            "welded",
+            "relay contact stays closed",
+            (fixed("forced", 1000.0),),
+            0.4,
+            favoured={"lightning": 2},
+            remedy="renew the relay or the amplifier; look for the load that welded it",
+            minutes=30,
+        ),
+        FaultMode(
+            "does not close",
+            "relay contact, its wire or the input behind it is open",
+            (fixed("forced", -1000.0),),
+            0.8,
+            symptoms={"erratic": 0.2},
+            favoured={"work": 4},
+            remedy="bridge the relay contact; then follow its wire to the control system",
+            minutes=30,
+        ),
+    )
+
+
+def _line_fault(q: Any, ma: Any) -> tuple[Any, Any]:
+    """Above zero while the line is open or shorted and the amplifier has power."""
+    opened = np.minimum(q.break_current * 1e3 - ma, ma - UNPOWERED)
+    return 0.0, np.maximum(ma - q.short_current * 1e3, opened) + q.forced
+
+
+class LineFaultLamp(Kind, name="line_fault_lamp"):
+    """Lit while the line to the field is open or shorted."""
+
+    title = "line-fault lamp"
+    references = ("from",)
+    follows = ("from",)
+    parameters = (
+        Parameter("break_current", "A", "below this the line is open", 0.15e-3, least=0, most=0.1),
+        Parameter("short_current", "A", "above this it is shorted", 6.5e-3, least=0, most=0.1),
+        Parameter("forced", "1", "added when the lamp is stuck", 0.0, typed=False),
+    )
+    shows = Shows("state", _line_fault, accuracy=0.1, resolution=0.0)
+    modes = (
+        FaultMode(
+            "stays dark",
+            "lamp failed, or monitoring switched off",
+            (fixed("forced", -1000.0),),
+            0.2,
+            favoured={"work": 6},
+            remedy="open the line on purpose: the lamp must light; check the setting",
+        ),
+        FaultMode(
+            "stays lit",
+            "lamp lit without a line fault",
+            (fixed("forced", 1000.0),),
+            0.1,
+            remedy="renew the amplifier",
+            minutes=30,
+        ),
+    )

@@ -187,12 +187,12 @@ def moved(
 ) -> dict[tuple[str, str], float]:
     """What a fault or an action moves, by part and parameter.
 
-    ``of`` is empty (the part itself), ``to`` (the part it refers to) or ``=NAME`` (take the
+    ``of`` is empty (the part itself), a reference (the part that it names) or ``=NAME`` (take the
     nominal of another parameter of the part).
     """
     found = {}
     for change in changes:
-        owner = loop.part(part.references[change.of]) if change.of == "to" else part
+        owner = loop.part(part.references[change.of]) if change.of in part.references else part
         source = change.of[1:] if change.of.startswith("=") else change.parameter
         nominal = owner.values[source]
         found[owner.name, change.parameter] = float(change.value(nominal, severity))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,9 +21,6 @@ if TYPE_CHECKING:
 BAND = 3.0
 """Standard deviations either side that a proof reading may lie off: five points at two would
 refuse about every fifth sound repair."""
-
-PROVEN = (4e-3, 8e-3, 12e-3, 16e-3, 20e-3)
-"""Currents of the five-point proof, A."""
 
 
 def remedies(answer: Answer) -> Iterator[Remedy]:
@@ -50,15 +48,12 @@ def remedies(answer: Answer) -> Iterator[Remedy]:
 
 
 def proofs(engine: Engine) -> tuple[Proof, ...]:
-    """Five points with the transmitter driven: the voltage that receivers must then see."""
-    part = next(iter(engine.machine.wiring.driven()), None)
+    """The signal driven to its points by hand: the voltage that receivers must then see."""
     first = next((c for c in engine.candidates if _is_sense(c.measurement, engine)), None)
-    if part is None or first is None:
+    driven = _driven(engine)
+    if first is None or not driven:
         return ()
-    wanted = [
-        Measurement("V", first.measurement.points, (Applied(part.name, "driven", current),))
-        for current in PROVEN
-    ]
+    wanted = [Measurement("V", first.measurement.points, (applied,)) for applied in driven]
     seen = sight(engine.atlas, Points(np.zeros(1, int), *np.full((3, 1), 0.5)), wanted)
     gain, noise = engine.meter.uncertainties("V", seen.level)
     own = gain**2 + noise**2 + STRAY["V"] ** 2
@@ -68,6 +63,21 @@ def proofs(engine: Engine) -> tuple[Proof, ...]:
         Proof(describe(measurement, engine.loop), float(low), float(high), "V")
         for measurement, low, high in zip(wanted, level - reach, level + reach, strict=True)
     )
+
+
+def _driven(engine: Engine) -> tuple[Applied, ...]:
+    """What is done at each point; the first part that can be driven to prove a repair counts."""
+    for part in engine.machine.wiring.driven():
+        q = SimpleNamespace(**part.values)
+        found = tuple(
+            Applied(part.name, action.name, value)
+            for action in part.kind.actions
+            if action.proves
+            for value in action.proves(q)
+        )
+        if found:
+            return found
+    return ()
 
 
 def _is_sense(measurement: Measurement, engine: Engine) -> bool:

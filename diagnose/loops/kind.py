@@ -139,7 +139,11 @@ class FaultMode:
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """What a technician can do to a part on purpose, as a condition of a reading."""
+    """What a technician can do to a part on purpose, as a condition of a reading.
+
+    ``proves`` gives the values at which a repair is proved by it, from the part's parameters; None
+    stands for an action without a value.
+    """
 
     name: str
     title: str
@@ -151,6 +155,7 @@ class Action:
     moves_signal: bool = False
     heals: bool = False
     cautions: tuple[str, ...] = ()
+    proves: Callable[[Any], tuple[float | None, ...]] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,8 +186,8 @@ class Kind:
 
     ``carries_loop``: the loop current flows through it; ``opens_at``: it can be opened by hand, for
     a milliampere meter or as a condition; ``meters_across``: the resistance beside which a
-    milliampere meter takes its current over, and nothing is opened; ``clamped``: a clamp meter can be closed round it;
-    ``senses``: the voltage across it is what tells the loop current.
+    milliampere meter takes its current over, and nothing is opened; ``clamped``: a clamp meter can
+    be closed round it; ``senses``: the voltage across it is what tells the loop current.
 
     ``follows`` names the references whose *signals* the part is given in place of the process
     value: one value, or a tuple of them in that order.  ``signal`` is what others are given by this

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
+import diagnose.loops.kinds  # noqa: F401  (registers the kinds)
 from diagnose.errors import did_you_mean
 from diagnose.loops.kind import Kind
 from diagnose.loops.names import NAME, name_fault, shown
@@ -36,9 +37,10 @@ def renamed(raw: Raw, rename: Mapping[str, str], problems: Problems) -> Raw:
 
 
 def _renamed_part(part: dict[str, Any], change: Callable[[Any], Any]) -> dict[str, Any]:
-    kind = Kind.registry.get(str(part.get("kind")))
-    names = kind.references if kind else ()
-    result = {key: change(value) if key in names else value for key, value in part.items()}
+    kind = part.get("kind")
+    known = Kind.registry.get(kind) if isinstance(kind, str) else None
+    others = known.references if known else ()
+    result = {key: change(value) if key in others else value for key, value in part.items()}
     if isinstance(part.get("pins"), dict):
         result["pins"] = {pin: change(node) for pin, node in part["pins"].items()}
     return result

@@ -26,7 +26,7 @@ def proof(talk: Talk, rest: str) -> Iterator[str]:
         raise CaseError(
             f"the proof drives the loop: first {listed(missing)}, agreed and typed here"
         )
-    yield from paragraph("Five points, the transmitter driven to each.", talk.look)
+    yield from paragraph(f"{len(proofs)} points, the signal driven to each.", talk.look)
     measurements = [parse_measurement(item.text, talk.loop) for item in proofs]
     keys = dict.fromkeys(key for m in measurements for key in cautions_for(m, talk.loop))
     yield from talk.must_agree(tuple(keys), lambda: _prove(talk, proofs))

@@ -143,6 +143,7 @@ class ProximitySensor(Kind, name="proximity_sensor"):
             3.0,
             moves_signal=True,
             cautions=("by hand",),
+            proves=lambda q: (None,),
         ),
         Action(
             "uncovered",
@@ -151,6 +152,7 @@ class ProximitySensor(Kind, name="proximity_sensor"):
             6.0,
             moves_signal=True,
             cautions=("by hand",),
+            proves=lambda q: (None,),
         ),
         Action(
             "replaced",
@@ -241,12 +243,13 @@ class MonitoredContact(Kind, name="monitored_contact"):
     )
     actions = (
         Action(
-            "made",
+            "closed",
             "contact closed by hand",
             (fixed("hold", 1.0), fixed("held", 1.0)),
             5.0,
             moves_signal=True,
             cautions=("by hand",),
+            proves=lambda q: (None,),
         ),
         Action(
             "released",
@@ -255,6 +258,7 @@ class MonitoredContact(Kind, name="monitored_contact"):
             5.0,
             moves_signal=True,
             cautions=("by hand",),
+            proves=lambda q: (None,),
         ),
     )
 

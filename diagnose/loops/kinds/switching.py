@@ -58,13 +58,6 @@ class SwitchAmplifier(Kind, name="switch_amplifier"):
             ),
         ),
     )
-    shows = Shows(
-        "state",
-        lambda q, process: (0.0, q.alive - 0.5),
-        accuracy=1e-3,
-        resolution=0.0,
-        title="own display",
-    )
     signal = Shows("value", _milliamperes, accuracy=0.0, least=-10.0, most=100.0)
     modes = (
         FaultMode(
@@ -96,6 +89,21 @@ class SwitchAmplifier(Kind, name="switch_amplifier"):
             interrupts=True,
             cautions=("de-energise",),
         ),
+    )
+
+
+class PowerLamp(Kind, name="power_lamp"):
+    """Lit while an amplifier has power."""
+
+    title = "power lamp"
+    references = ("from",)
+    follows = ("from",)
+    shows = Shows(
+        "state",
+        lambda q, ma: (0.0, ma - UNPOWERED),
+        accuracy=1e-3,
+        resolution=0.0,
+        title="own display",
     )
 
 

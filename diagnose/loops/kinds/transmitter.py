@@ -203,6 +203,7 @@ class TwoWireTransmitter(Kind, name="two_wire_transmitter"):
             usual=12e-3,
             moves_signal=True,
             cautions=("inject",),
+            proves=lambda q: (4e-3, 8e-3, 12e-3, 16e-3, 20e-3),
         ),
         Action(
             "replaced",

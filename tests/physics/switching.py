@@ -69,7 +69,7 @@ PHYSICS: dict[str, Callable[[Values, Given], Branches]] = {
     "switch_amplifier": _amplifier,
     "proximity_sensor": _sensor,
     "monitored_contact": _contact,
-    "line_resistor": _resistor,
+    "monitoring_resistor": _resistor,
 }
 SIGNALS: dict[str, Callable[[Values, float, Given], float]] = {
     "switch_amplifier": _milliamperes,

@@ -425,7 +425,7 @@ def test_three_quarters_of_a_milliampere_have_several_causes() -> None:
     high = rank(CONTACT, line, "LG 100 %", "K2 lit")
     causes = [("RS", "open"), ("S1", "does not close"), ("T1", "hangs down")]
     assert chance(high, *causes) > 0.85
-    assert all(chance(high, cause) < 0.9 for cause in causes)
+    assert all(0.01 < chance(high, cause) < 0.95 for cause in causes)
     # Closed by hand the contact carries: the float is to blame.
     worked = rank(CONTACT, line, "LG 100 %", "V S1:1 S1:2 3.9 with S1 closed")
     assert chance(worked, ("T1", "hangs down")) > 0.9

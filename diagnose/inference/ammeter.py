@@ -12,14 +12,15 @@ def metered(loop: Loop) -> tuple[Part, ...]:
 
 
 def metered_at(measurement: Measurement, loop: Loop) -> Part:
-    """The part that the meter takes the place of, or lies across; KeyError if there is none."""
-    wanted = set(measurement.points)
-    for part in metered(loop):
-        if set(part.pins.values()) == wanted:
-            return part
-    raise KeyError(measurement.points)
+    """The part that the meter takes the place of, or lies across; StopIteration if none is."""
+    return next(part for part in metered(loop) if _between(part, measurement))
 
 
 def opens(measurement: Measurement, loop: Loop) -> bool:
     """Whether the meter opens the loop to be fitted."""
-    return measurement.function == "mA" and metered_at(measurement, loop).kind.opens_at
+    across = (p for p in loop.parts if p.kind.meters_across and _between(p, measurement))
+    return measurement.function == "mA" and next(across, None) is None
+
+
+def _between(part: Part, measurement: Measurement) -> bool:
+    return set(part.pins.values()) == set(measurement.points)

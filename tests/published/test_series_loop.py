@@ -25,6 +25,7 @@ from diagnose.inference.meters import GENERIC
 from diagnose.inference.observe import Observer
 from diagnose.inference.ranking import Ranking
 from diagnose.inference.readings import describe, parse_line, parse_measurement
+from diagnose.inference.views import Points, sight
 from diagnose.loops.loop import Loop
 from diagnose.loops.sheet import load_type
 from diagnose.terminal.naming import instruction
@@ -270,6 +271,20 @@ def test_the_observer_sees_what_the_circuit_says() -> None:
     assert observer.level(TEST, state, process)[0] == pytest.approx(6.952e-3, rel=1e-3)
     # In series the 100 ohm take 2 V, more than the transmitter can spare.
     assert observer.level(SERIES, state, process)[0] < 19.5e-3
+
+
+@pytest.mark.parametrize("mode", ["open", "short"])
+def test_advice_foresees_what_the_meter_across_will_show(mode: str) -> None:
+    """Against the circuit with the meter clipped on, at the middle of the fault's range."""
+    known = engine()
+    h = known.hypothesis(("D1", mode))
+    points = Points(np.array([h.number]), np.array([0.5]), np.array([0.5]), np.ones(1))
+    seen = sight(known.atlas, points, [TEST, SERIES])
+    severity = 1.0 if mode == "short" else 0.0
+    assert mode == "open" or h.severity(np.array([0.5]))[0] == pytest.approx(severity)
+    found = point(fault("D1", mode, severity), Attachment("TX:T", "TX:-", 1 / GENERIC.burden))
+    assert seen.level[0, 0] == pytest.approx(found.attached / GENERIC.burden, rel=1e-6)
+    assert seen.level[1, 0] == pytest.approx(0.0 if mode == "open" else 12e-3, abs=1e-5)
 
 
 # --- what follows --------------------------------------------------------------------------------

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from diagnose.inference.ammeter import opens
 from diagnose.inference.hypotheses import action_of
@@ -97,6 +97,7 @@ def _pairs(loop: Loop, place: Place) -> Iterator[tuple[str, str]]:
 
 def _conditioned(loop: Loop) -> Iterator[tuple[Measurement, str]]:
     yield from _dead_ohms(loop)
+    yield from _commanded(loop)
     bus = _sense(loop)
     if bus is None:
         return
@@ -113,6 +114,18 @@ def _conditioned(loop: Loop) -> Iterator[tuple[Measurement, str]]:
                 yield Measurement("V", points, condition), home
             else:
                 yield from _told(loop, condition, part.place)
+
+
+def _commanded(loop: Loop) -> Iterator[tuple[Measurement, str]]:
+    """What is shown, and the volts, while a person sets the command by hand at its display."""
+    for part in loop.parts:
+        if not part.kind.driven or part.kind.follows or part.pins:
+            continue
+        for action in part.kind.actions:
+            condition = (Applied(part.name, action.name, action.usual),)
+            for measurement, place in _as_is(loop):
+                if measurement.function in ("shows", "V"):
+                    yield replace(measurement, condition=condition), place
 
 
 def _told(loop: Loop, condition: Condition, place: str) -> Iterator[tuple[Measurement, str]]:
@@ -138,7 +151,7 @@ def _beside(loop: Loop, place: str) -> list[tuple[str, str]]:
 def _sense(loop: Loop) -> tuple[tuple[str, str], str] | None:
     """The points across the sense resistor, and their place."""
     for part in loop.parts:
-        if part.kind.senses:
+        if part.kind.senses and len(part.pins) == 2:
             pair = tuple(part.pins.values())
             if all(loop.place_of(node) for node in pair):
                 return (pair[0], pair[1]), part.place

@@ -93,6 +93,13 @@ _ALL = (
         acknowledge=True,
     ),
     Caution(
+        "air",
+        "Compressed air: needs the supply shut and the line bled before anything is loosened, the "
+        "tube held, eyes covered. It may be nitrogen: stop in a closed space.",
+        "ISO 4414, lock-out rules",
+        acknowledge=True,
+    ),
+    Caution(
         "process side",
         "Work on the process connection: needs operations to isolate, drain and vent, and to say "
         "what is inside. Stop if a valve passes.",

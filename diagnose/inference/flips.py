@@ -1,14 +1,19 @@
-"""Where a switch turns between two process values: a bend with a leap, nodes on either side."""
+"""Where a switch turns, or a part meets a limit, between two process values: nodes on either side.
+
+A switch makes the level of whatever follows it leap; a part that follows a signal bends where it
+comes to the end of what it can do.  Both tell their side as a whole number.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.rows import Array, State
-from diagnose.circuit.signals import level
+from diagnose.circuit.signals import given, level
 from diagnose.loops.loop import Part
 
 if TYPE_CHECKING:
@@ -20,20 +25,45 @@ ROUNDS = 30
 NARROW = 1e-8
 """Width of the process interval at which the search ends: far below the distance of the nodes."""
 
+SIDES = 5
+"""More than the sides that any part has."""
 
-def above(machine: Predictor, state: State) -> Array:
-    """Which switches are on, as one number for each row."""
+Side = Callable[[Predictor, State], Array]
+
+
+def sides(machine: Predictor, state: State) -> Array:
+    """On which side all switches and limits are, as one number for each row."""
     total = np.zeros(state.rows, int)
-    for part in machine.wiring.switches:
-        total = 2 * total + (_level(machine, part, state) > 0)
+    for side in _turning(machine):
+        total = SIDES * total + side(machine, state)
     return total
 
 
-def _level(machine: Predictor, part: Part, state: State) -> Array:
-    gives = part.kind.signal
-    assert gives is not None
-    found = level(machine.wiring, part, gives, state.columns, state.v)
-    return np.broadcast_to(np.asarray(found, float), (state.rows,))
+def _turning(machine: Predictor) -> list[Side]:
+    """What tells the side of each part that turns or meets limits as the process moves."""
+    wiring = machine.wiring
+    followers = (part for part in machine.loop.parts if part.kind.follows)
+    return [*map(_switch, wiring.switches), *map(_limit, followers)]
+
+
+def _switch(part: Part) -> Side:
+    def side(machine: Predictor, state: State) -> Array:
+        gives = part.kind.signal
+        assert gives is not None
+        found = level(machine.wiring, part, gives, state.columns, state.v)
+        return np.broadcast_to(np.asarray(found, float) > 0, (state.rows,)).astype(int)
+
+    return side
+
+
+def _limit(part: Part) -> Side:
+    def side(machine: Predictor, state: State) -> Array:
+        wiring = machine.wiring
+        to = given(wiring, part, state.columns, state.v)
+        found = part.kind.limited(wiring.of(part, state.columns), to)
+        return np.broadcast_to(np.asarray(found, int), (state.rows,))
+
+    return side
 
 
 def with_flips(
@@ -44,20 +74,23 @@ def with_flips(
     between: tuple[Array, Array],
     bends: tuple[Array, Array],
 ) -> tuple[Array, Array]:
-    """The two bends (line,) with the flips of switches put where there is room for them.
+    """The two bends (line,) with those of switches and limits put where there is room for them.
 
     ``ends`` are the circuits at the process values ``between``, ``bends`` what was found there;
-    a bend that is none stands at the end.
+    a bend that is none stands at the end.  A part that has left one side and come to another by way
+    of a third has two bends.
     """
-    last = between[1]
+    first, last = between
     found = [*bends]
-    for part in ground.machine.wiring.switches:
-        low, high = (_level(ground.machine, part, state) for state in ends)
-        rows = np.flatnonzero((low > 0) != (high > 0))
-        if len(rows):
-            flip = last.copy()
-            flip[rows] = _turn(ground, part, (h[rows], x[rows]), [b[rows] for b in between])
-            found.append(flip)
+    for side in _turning(ground.machine):
+        low, high = (side(ground.machine, state) for state in ends)
+        for start, stop in ((first, last), (last, first)):
+            from_low = start is first
+            rows = np.flatnonzero((low != high) & (from_low | (low * high != 0)))
+            if len(rows):
+                turn = last.copy()
+                turn[rows] = _turn(ground, side, (h[rows], x[rows]), start[rows], stop[rows])
+                found.append(turn)
     if len(found) == 2:
         return bends
     ordered = np.sort(np.stack(found), axis=0)
@@ -66,25 +99,23 @@ def with_flips(
 
 def _second(ordered: Array, last: Array) -> Array:
     """The next value above the first, else the end: equal bends are one."""
-    later = np.where(ordered > ordered[0] + NARROW, ordered, last)
+    later = np.where(ordered > ordered[0] + 4 * NARROW, ordered, last)
     result: Array = later.min(axis=0)
     return result
 
 
-def _turn(ground: Ground, part: Part, line: tuple[Array, Array], between: list[Array]) -> Array:
-    """Process values at which a switch turns, by halving the interval."""
-    low, high = between[0].copy(), between[1].copy()
-    start = _on(ground, part, line, low)
+def _turn(ground: Ground, side: Side, line: tuple[Array, Array], near: Array, far: Array) -> Array:
+    """Process values at which the side at ``near`` is left on the way to ``far``, by halving."""
+    start = _at(ground, side, line, near)
     for _ in range(ROUNDS):
-        if (high - low).max() < NARROW:
+        if np.abs(far - near).max() < NARROW:
             break
-        middle = (low + high) / 2
-        same = _on(ground, part, line, middle) == start
-        low, high = np.where(same, middle, low), np.where(same, high, middle)
-    return (low + high) / 2
+        middle = (near + far) / 2
+        same = _at(ground, side, line, middle) == start
+        near, far = np.where(same, middle, near), np.where(same, far, middle)
+    return (near + far) / 2
 
 
-def _on(ground: Ground, part: Part, line: tuple[Array, Array], process: Array) -> Array:
+def _at(ground: Ground, side: Side, line: tuple[Array, Array], process: Array) -> Array:
     state = ground.machine.solve(ground.columns(*line, process), len(process))
-    result: Array = _level(ground.machine, part, state) > 0
-    return result
+    return side(ground.machine, state)

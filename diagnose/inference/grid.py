@@ -18,7 +18,7 @@ import numpy as np
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.questions import leaves
 from diagnose.circuit.rows import Array, Column, State, subset
-from diagnose.inference.flips import above, with_flips
+from diagnose.inference.flips import sides, with_flips
 from diagnose.inference.hypotheses import Hypothesis, condition_moves
 from diagnose.inference.measurement import Condition
 
@@ -232,7 +232,7 @@ def place_nodes(ground: Ground, h: Array, x: Array) -> tuple[Lines, Array]:
         at += cells + 1
     marks = np.stack(
         [state.pieces[k] for state in (left, right) for k in sorted(state.pieces)]
-        + [above(machine, state) for state in (left, right)]
+        + [sides(machine, state) for state in (left, right)]
         + [_limits(machine, state, at) for state, at in ((left, first), (right, last))],
         axis=1,
     )

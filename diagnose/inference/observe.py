@@ -58,9 +58,12 @@ def spreads(machine: Predictor) -> tuple[Spread, ...]:
         for (part, name), number in wiring.index.items()
         if wiring.parts[part].spread(name) > 0 and name != "accuracy"
     ]
-    # What belongs to a driven part, such as its lift-off, shows only where the loop starves.
-    driven = {
-        number for (part, _), number in wiring.index.items() if wiring.parts[part].kind.driven
+    # What belongs to a driven part, such as its lift-off, shows only where the loop starves; what
+    # belongs to a part without wires shows only on a display.
+    kept = {
+        number
+        for (part, _), number in wiring.index.items()
+        if wiring.parts[part].kind.driven or not wiring.parts[part].pins
     }
     rows = len(numbers) + 1
     process = np.repeat([0.0, 0.5, 1.0], rows)
@@ -75,7 +78,7 @@ def spreads(machine: Predictor) -> tuple[Spread, ...]:
     return tuple(
         Spread(number, sd)
         for row, (number, sd) in enumerate(numbers, start=1)
-        if shift[row] > UNSEEN or number in driven
+        if shift[row] > UNSEEN or number in kept
     )
 
 

@@ -121,7 +121,8 @@ class FaultMode:
     project (common practice, no source), replaceable by a site's own priors.  ``symptoms`` are
     likelihoods of complaints in time that no steady circuit shows (``frozen``, ``erratic``);
     ``favoured`` multiplies the rate when a context fact is given (``work``, ``rain`` …); both are
-    assumptions.  ``hum`` says that the fault lets mains hum in.
+    assumptions.  ``hum`` says that the fault lets mains hum in.  ``cautions`` are those of its
+    repair; in the group of the process connection, if it names none, that of the process side.
     """
 
     name: str
@@ -135,6 +136,7 @@ class FaultMode:
     remedy: str = ""
     minutes: float = 15.0
     group: str = "electrical"
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

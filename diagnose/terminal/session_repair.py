@@ -48,10 +48,11 @@ def _cautions(talk: Talk, item: Remedy) -> tuple[str, ...]:
     roles = {"trip": "trip", "control": "manual", "output": "output"}
     keys += [roles[role] for role in sorted(talk.loop.role) if role in roles]
     part = find_part(item.part or "", talk.loop)
-    modes = part.kind.modes if part is not None else ()
-    if any(mode.name == item.fault and mode.group == "process connection" for mode in modes):
-        keys.append("process side")
-    return (*keys, "restore")
+    for mode in part.kind.modes if part is not None else ():
+        if mode.name == item.fault:
+            usual = ("process side",) if mode.group == "process connection" else ()
+            keys += mode.cautions or usual
+    return (*dict.fromkeys(keys), "restore")
 
 
 def _ask_found(talk: Talk, item: Remedy) -> Iterator[str]:

@@ -82,7 +82,7 @@ def test_a_sense_resistor_in_the_supply_leg_comes_before_the_transmitter():
 @pytest.mark.parametrize("tag", open_plant(demo_plant()).tags())
 def test_every_loop_of_the_demo_plant_makes_sense(tag):
     found = check(open_plant(demo_plant()).load(tag))
-    assert len(found.path) == len(set(found.path))
+    assert len(found.nodes) == len(set(found.nodes))
     assert set(found.path) <= set(found.carriers)
 
 

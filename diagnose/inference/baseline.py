@@ -44,7 +44,11 @@ class Track:
 
 
 class Baseline:
-    """The sound loop: ``tracks`` of displays with a value, and the levels of ``states``."""
+    """The sound loop.
+
+    ``tracks`` are displays that follow the process, ``still`` the levels of displays that follow
+    another part and not the process, ``states`` the levels of lamps.
+    """
 
     def __init__(self, observer: Observer) -> None:
         self.process = np.linspace(0, 1, POINTS)
@@ -58,6 +62,12 @@ class Baseline:
             part.name: track
             for part in told_by(observer.loop, "value")
             if (track := _track(seen(part))) is not None
+        }
+        self.still = {
+            part.name: float(levels.mean())
+            for part in told_by(observer.loop, "value")
+            if part.name not in self.tracks and part.kind.follows and not _own_unit(part)
+            for levels in [seen(part)]
         }
         self.states = {part.name: seen(part) for part in told_by(observer.loop, "state")}
 
@@ -91,6 +101,11 @@ def complaints(loop: Loop) -> tuple[str, ...]:
         and ("output" in loop.role or name not in _OF_AN_OUTPUT)
         and (bool(values) or name in (*_OF_A_TRIP, *_OF_A_STATE, *_OF_ANY))
     )
+
+
+def _own_unit(part: Part) -> bool:
+    """Whether a display shows something else than a share of the loop's range."""
+    return part.kind.shows is not None and bool(part.kind.shows.unit)
 
 
 def _track(level: Array) -> Track | None:

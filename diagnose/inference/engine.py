@@ -28,6 +28,7 @@ from diagnose.inference.posterior import Belief, believe
 from diagnose.inference.ranking import Proof, Ranking
 from diagnose.inference.report import compose
 from diagnose.inference.report_repair import proofs
+from diagnose.inference.stated import restated
 from diagnose.inference.symptoms import Symptoms
 from diagnose.loops.loop import Loop
 
@@ -63,6 +64,7 @@ class Engine:
         steps = {} if step is None else {"step": step}
         self.atlas = Atlas(self.observer, self.hypotheses, **steps)
         self.candidates = candidates(loop)
+        self._others: dict[str, Engine] = {}
 
     def sort(self, evidence: Sequence[Evidence]) -> Told:
         """Readings, complaint and context of some evidence."""
@@ -138,6 +140,9 @@ class Engine:
         ``place`` is where the technician stands; ``without`` names places and functions that are
         ruled out; ``calm`` leaves out every step that opens the loop or moves its signal.
         """
+        engine = self.at(evidence)
+        if engine is not self:
+            return engine.rank(evidence, place, without, calm)
         told = self.sort(evidence)
         belief, atlas = self.believe(told)
         adviser = Adviser(self, atlas, belief, told, place, without, calm)
@@ -147,6 +152,15 @@ class Engine:
     def baseline(self) -> Baseline:
         """What the displays of the sound loop show; the same for every hunt."""
         return Baseline(self.observer)
+
+    def at(self, evidence: Sequence[Evidence]) -> Engine:
+        """The engine for the operating state that some evidence tells; mostly this one."""
+        loop = restated(self.loop, evidence)
+        if loop is self.loop:
+            return self
+        if loop.digest not in self._others:
+            self._others[loop.digest] = Engine(loop, self.meter, self.rates)
+        return self._others[loop.digest]
 
     @cached_property
     def proof(self) -> tuple[Proof, ...]:

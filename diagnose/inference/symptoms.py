@@ -177,10 +177,22 @@ class Symptoms:
         return self._trip(atlas, cells, peak, 1)
 
     def _does_not_follow(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
-        """Off to either side, or not moving."""
+        """Off to either side, or not moving; of displays that the process does not move, the first."""
+        if self.baseline is not None and self.baseline.still:
+            return self._off(atlas, cells, peak)
         off = np.maximum(self._any(atlas, cells, peak, 1), self._any(atlas, cells, peak, -1))
         result: Array = np.maximum(off, self._frozen(atlas, cells, peak))
         return result
+
+    def _off(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
+        """Displays that stand elsewhere than on the sound loop, whatever the process does."""
+        assert self.baseline is not None
+        chances = [np.zeros(len(cells))]
+        for name, due in self.baseline.still.items():
+            corner = cells.corners(atlas.heights(Measurement("shows", (name,))))
+            off = np.abs(value_at(corner, peak.s, peak.t) - due)
+            chances.append(below((off - NOTICED) / SHARPNESS))
+        return np.asarray(np.max(chances, axis=0))
 
     def _stays_on(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         return self._trip(atlas, cells, peak, 1)

@@ -195,6 +195,9 @@ class Kind:
     value: one value, or a tuple of them in that order.  ``signal`` is what others are given by this
     part: its level held between ``least`` and ``most``, or 1 and 0 for a state.  So a relay follows
     a comparator and a valve follows a pressure, while each stays a circuit of its own.
+
+    ``stated`` names a parameter that the sheet leaves wide open and the part's own display tells at
+    once: an operating state such as a controller's output.
     """
 
     registry: ClassVar[dict[str, type[Kind]]] = {}
@@ -210,6 +213,7 @@ class Kind:
     shows: ClassVar[Shows | None] = None
     signal: ClassVar[Shows | None] = None
     follows: ClassVar[tuple[str, ...]] = ()
+    stated: ClassVar[str] = ""
     carries_loop: ClassVar[bool] = False
     opens_at: ClassVar[bool] = False
     meters_across: ClassVar[str] = ""

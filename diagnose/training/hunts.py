@@ -77,6 +77,7 @@ def hunt(engine: Engine, policy: str, seed: int, most: int = MOST_READINGS) -> H
 
 
 def _look(engine: Engine, evidence: list[Evidence], place: str) -> tuple[Belief, Adviser]:
+    engine = engine.at(evidence)
     told = engine.sort(evidence)
     belief, atlas = engine.believe(told)
     return belief, Adviser(engine, atlas, belief, told, place, frozenset())

@@ -48,7 +48,8 @@ def plain(text: str) -> str:
 def parse_quantity(text: str, unit: str, *, default_prefix: str = "") -> float:
     """The SI value of typed text such as ``12,3 mA``, ``4k7``, ``250R`` or ``0.1 %``.
 
-    ``unit`` is one of ohm, V, A, S, m, m2, s, degC, Pa, 1 (a fraction); a number without a unit
+    ``unit`` is one of ohm, V, A, S, m, m2, s, degC, K (a
+    difference), Pa, 1 (a fraction); a number without a unit
     counts in ``default_prefix + unit`` (``"%"`` with unit ``1``).  Raises QuantityError.
     """
     if unit not in UNITS:

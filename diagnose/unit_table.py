@@ -80,6 +80,10 @@ UNITS = {
             ("F", Scale(5 / 9, -160 / 9)),
         ),
     ),
+    "K": Unit(
+        "temperature difference", "5 K", ("K",),
+        others=(*_of(1.0, "degC", "C"), *_of(5 / 9, "degF", "F")),
+    ),
     "Pa": Unit(
         "pressure", "100 kPa", ("Pa",), "mhkMG",
         others=(*_tens(5, "bar"), *_tens(2, "mbar"), *_of(_PSI, "psi")),
@@ -90,8 +94,8 @@ UNITS = {
 
 LIMITS = {
     "ohm": (-1e15, 1e15), "V": (-1e6, 1e6), "A": (-1e4, 1e4), "S": (-1e6, 1e6), "m": (-1e6, 1e6),
-    "m2": (-1e3, 1e3), "s": (-1e10, 1e10), "degC": (-_ZERO_C, 5000.0), "Pa": (-1e9, 1e10),
-    "1": (-1e4, 1e4),
+    "m2": (-1e3, 1e3), "s": (-1e10, 1e10), "degC": (-_ZERO_C, 5000.0), "K": (-5e3, 5e3),
+    "Pa": (-1e9, 1e10), "1": (-1e4, 1e4),
 }  # fmt: skip
 """SI unit -> least and most that any text may mean; readings and sheets are stricter."""
 

@@ -139,14 +139,22 @@ PINT_NAMES = {
 }  # fmt: skip
 
 
+DIFFERENCES = {
+    **dict.fromkeys(("degC", "C"), "delta_degree_Celsius"),
+    **dict.fromkeys(("degF", "F"), "delta_degree_Fahrenheit"),
+}
+"""What pint calls the units of a temperature difference."""
+
+
 @pytest.mark.parametrize("unit", UNITS)
 def test_the_unit_table_agrees_with_pint(unit: str) -> None:
     """pint is a general-purpose library of units; every scale of the table is compared."""
     table, entry = scales_of(unit).exact, UNITS[unit]
+    words = PINT_NAMES | (DIFFERENCES if unit == "K" else {})
     theirs = {
         **{pre + name: pre + PINT_NAMES[unit] for pre in ["", *entry.prefixes]
            for name in entry.names},
-        **{name: PINT_NAMES[name] for name, _ in entry.others},
+        **{name: words[name] for name, _ in entry.others},
     }  # fmt: skip
     bare = {"", *entry.prefixes} if entry.bare else {""}
     assert set(table) == set(theirs) | bare

@@ -15,9 +15,18 @@ from diagnose.loops.names import shown
 from diagnose.loops.sheet_text import Table, kind_of
 from diagnose.quantities import parse_quantity
 
-ENTRY_KEYS = ("kind", "pins", "place", "title", "tolerance", "tolerances")
+ENTRY_KEYS = ("kind", "pins", "place", "shown_at", "title", "tolerance", "tolerances")
 BARE = re.compile(r"\s*[+-]?[0-9.,]+(?:[eE][+-]?[0-9]+)?\s*\Z")
-EXAMPLES = {"ohm": "250 ohm", "V": "24 V", "A": "20 mA", "S": "1 uS", "1": "0.1 %", "m": "120 m"}
+EXAMPLES = {
+    "ohm": "250 ohm",
+    "V": "24 V",
+    "A": "20 mA",
+    "S": "1 uS",
+    "1": "0.1 %",
+    "m": "120 m",
+    "degC": "60 degC",
+    "K": "15 K",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +182,9 @@ def _limit(table: Table, parameter: Parameter, text: str | None, nominal: float)
         bare = shown(text.strip())
         table.note(key, f'"{bare}" has no unit; write "{bare} %" or "{bare} {parameter.unit}"')
         return 0.0
-    limit = quantity(table, key, text, "1" if share else parameter.unit)
+    # A limit of a temperature is a difference: 15 degC are 15 K here.
+    unit = "K" if parameter.unit == "degC" else parameter.unit
+    limit = quantity(table, key, text, "1" if share else unit)
     if limit is None:
         return 0.0
     if limit < 0 or (share and limit > 1):

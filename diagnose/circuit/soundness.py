@@ -68,13 +68,16 @@ def _supply(edges: Sequence[Edge]) -> Iterator[str]:
     found = sources(edges)
     if not found:
         yield "there is no supply: nothing in the circuit drives a current"
-    for source in found:
-        if source.a != source.b:
-            yield from _round_trip(source, edges)
+    for part in dict.fromkeys(source.part for source in found):
+        # A card may drive several currents, one of them straight into its own return.
+        some = [s for s in found if s.part == part and s.a != s.b]
+        trouble = [[*_round_trip(source, edges)] for source in some]
+        if trouble and all(trouble):
+            yield from trouble[0]
 
 
 def _round_trip(source: Edge, edges: Sequence[Edge]) -> Iterator[str]:
-    net = graph(edge for edge in edges if edge.connects and not edge.delivers)
+    net = graph(_apart(source, edges))
     steps = route(net, source.a, source.b)
     if steps and sum(1 / edge.conductance for edge, _ in steps) < SHORT:
         between = ", ".join(edge.part for edge, _ in steps)
@@ -82,24 +85,31 @@ def _round_trip(source: Edge, edges: Sequence[Edge]) -> Iterator[str]:
     # The volts of a signal go to inputs alone: nothing carries their current, and nothing need.
     elif steps and source.driven and not source.carries:
         return
-    elif route(conductors(edges), source.a, source.b) is None:
+    elif route(conductors(edges, source), source.a, source.b) is None:
         yield (
             f"no return path from {_dead_end(source, edges, steps)} to the supply "
             f"{source.part}: its current cannot come back to {source.b}"
         )
 
 
+def _apart(source: Edge, edges: Sequence[Edge]) -> Iterator[Edge]:
+    """What connects besides a source and those that feed in parallel to it."""
+    for edge in edges:
+        if edge.connects and edge != source and (edge.carries or not edge.delivers):
+            yield edge
+
+
 def _dead_end(source: Edge, edges: Sequence[Edge], steps: Steps | None) -> str:
     """The node where the loop current is stuck: the last that it must pass, or can reach."""
     import networkx
 
-    net = conductors(edges)
+    net = conductors(edges, source)
     if source.a not in net:
         return source.a
     reach: dict[str, int] = networkx.single_source_shortest_path_length(net, source.a)
     if steps is None:
         return max(reach, key=lambda node: reach[node])
-    whole = graph(edge for edge in edges if edge.connects and not edge.delivers)
+    whole = graph(_apart(source, edges))
     must_pass = [source.a]
     for _, node in steps:
         rest = whole.copy()

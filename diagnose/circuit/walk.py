@@ -26,9 +26,12 @@ def graph(edges: Iterable[Edge]) -> Any:
     return result
 
 
-def conductors(edges: Iterable[Edge]) -> Any:
-    """The graph of all that belongs into the path of the loop current, sources left out."""
-    return graph(edge for edge in edges if edge.carries and edge.connects and not edge.delivers)
+def conductors(edges: Iterable[Edge], source: Edge | None = None) -> Any:
+    """The graph of all that belongs into the path of the loop current, but the ``source`` itself.
+
+    What carries the current and drives it as well, such as a thermocouple, is part of the path.
+    """
+    return graph(edge for edge in edges if edge.carries and edge.connects and edge != source)
 
 
 def sources(edges: Iterable[Edge]) -> tuple[Edge, ...]:
@@ -48,10 +51,10 @@ def route(net: Any, start: str, end: str) -> Steps | None:
 
 def loop_path(edges: Sequence[Edge]) -> tuple[Edge, Steps] | None:
     """The main source and the way from its plus to its minus; through a transmitter if any."""
-    net = conductors(edges)
     drivers = [edge for edge in edges if edge.driven]
     plain = None
     for source in sources(edges):
+        net = conductors(edges, source)
         for driver in drivers:
             steps = _through(net, source, driver)
             if steps:
@@ -80,7 +83,7 @@ def carriers(edges: Sequence[Edge], source: Edge) -> tuple[str, ...]:
     """Parts through which some of the loop current can go: all on a ring with the source."""
     import networkx
 
-    net = conductors(edges)
+    net = conductors(edges, source)
     net.add_edge(source.a, source.b, edge=source)
     ring: set[frozenset[str]] = set()
     for block in networkx.biconnected_component_edges(net):

@@ -69,7 +69,8 @@ def level(wiring: Wiring, part: Part, of: Shows, columns: Sequence[Column], volt
     q = wiring.of(part, columns)
     gain, offset = of.level(q, given(wiring, part, columns, volts))
     pins = ends(wiring, part)
-    return offset if pins is None else gain * (volts[pins[0]] - volts[pins[1]]) + offset
+    across = 0.0 if pins is None else volts[pins[0]] - volts[pins[1]]
+    return of.bend(q, gain * across + offset)[0]
 
 
 def ends(wiring: Wiring, part: Part) -> tuple[int, int] | None:
@@ -124,13 +125,14 @@ class Chain:
         found: Slopes = {}
         if pins is not None:
             q, to = self._of(part)
-            gain, _ = of.level(q, to)
-            found = self.through(self.circuit(pins, gain, self.numbers))
+            gain, offset = of.level(q, to)
             across = self.state.v[pins[0]] - self.state.v[pins[1]]
+            _, steep = of.bend(q, gain * across + offset)
+            found = self.through(self.circuit(pins, gain * steep, self.numbers))
 
         def own(q: Any, to: Any) -> Any:
             gain, offset = of.level(q, to)
-            return gain * across + offset
+            return of.bend(q, gain * across + offset)[0]
 
         _add(found, self._inside(part, own), 1.0)
         return found

@@ -62,8 +62,10 @@ def spreads(machine: Predictor) -> tuple[Spread, ...]:
     # belongs to a part without wires shows only on a display.
     kept = {
         number
-        for (part, _), number in wiring.index.items()
-        if wiring.parts[part].kind.driven or not wiring.parts[part].pins
+        for (name, parameter), number in wiring.index.items()
+        if (part := wiring.parts[name]).kind.driven
+        or not part.pins
+        or part.parameter(parameter).kept
     }
     rows = len(numbers) + 1
     process = np.repeat([0.0, 0.5, 1.0], rows)

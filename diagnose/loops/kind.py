@@ -29,7 +29,8 @@ class Parameter:
     ``default`` is used (and reported as an assumption) where a sheet is silent; ``None`` means
     that the sheet must say it.  ``tolerance`` is a limit of error, relative if ``relative``,
     taken as a rectangular distribution (JCGM 100:2008, 4.3.7).  ``typed`` parameters may be
-    written in a sheet; the others are moved by faults and actions only.
+    written in a sheet; the others are moved by faults and actions only.  A tolerance that only a
+    broken loop shows is ``kept``.
     """
 
     name: str
@@ -41,6 +42,7 @@ class Parameter:
     least: float | None = None
     most: float | None = None
     typed: bool = True
+    kept: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,8 +170,8 @@ class Shows:
     the part is given: the process value, or the signal that it follows.  A ``value`` is a fraction
     of range, shown between ``least`` and ``most``; a ``state`` is lit while its level is positive.
 
-    A display with a ``unit`` has a range of its own, ``scale(q)`` -> (low, high) in SI; the others
-    show the range of the loop.
+    ``bend(q, level)`` makes a curve of it: what is shown, and its derivative.  A display with a
+    ``unit`` has a range of its own, ``scale(q)`` -> (low, high) in SI; others that of the loop.
     """
 
     what: str
@@ -181,6 +183,7 @@ class Shows:
     title: str = ""
     unit: str = ""
     scale: Callable[[Any], tuple[float, float]] = lambda q: (0.0, 1.0)
+    bend: Callable[[Any, Any], tuple[Any, Any]] = lambda q, level: (level, 1.0)
 
 
 class Kind:

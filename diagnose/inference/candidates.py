@@ -68,7 +68,7 @@ def _candidate(loop: Loop, measurement: Measurement, place: str) -> Candidate:
 def _as_is(loop: Loop) -> Iterator[tuple[Measurement, str]]:
     for part in loop.parts:
         if part.kind.shows is not None:
-            yield Measurement("shows", (part.name,)), part.place
+            yield Measurement("shows", (part.name,)), part.read_at
     for place in loop.places:
         for a, b in _pairs(loop, place):
             yield Measurement("V", (a, b)), place.name
@@ -133,7 +133,7 @@ def _told(loop: Loop, condition: Condition, place: str) -> Iterator[tuple[Measur
 
     A state tells little; where it is all that the control room has, a meter is better.
     """
-    manned = [p for p in loop.parts if p.place == MANNED and p.kind.shows]
+    manned = [p for p in loop.parts if p.read_at == MANNED and p.kind.shows]
     values = [p for p in manned if p.kind.shows and p.kind.shows.what == "value"]
     for part in (values or manned)[:1]:
         yield Measurement("shows", (part.name,), condition), place

@@ -35,7 +35,17 @@ EITHER, OVERLOAD = 0.5, 0.1
 """Chance of a state or a clipped display, and of OL, when the reading is worthless."""
 
 STRAY = {"V": 2e-3, "Vlow": 1e-3, "mA": 5e-6, "clamp": 5e-6}
-"""Thermal and stray voltages and currents that no circuit law knows, standard deviation, SI."""
+"""Thermal and stray voltages and currents that no circuit law knows, standard deviation, SI.
+
+Volts are those of a loop whose sheet does not say its own.
+"""
+
+
+def stray(loop: Loop, function: str) -> float:
+    """The standard deviation of what no law knows in a reading with one function, SI."""
+    own = loop.stray / STRAY["V"] if function in ("V", "Vlow") else 1.0
+    return STRAY.get(function, 0.0) * own
+
 
 PROCESS_SD = 0.02
 """Standard uncertainty of a process value given without one."""
@@ -94,7 +104,7 @@ def datum_of(reading: Reading, loop: Loop, meter: Meter) -> Datum | None:
         y = float(meter.ohm_volts(max(y, 0.0)))
         steep = float(meter.ohm_steepness(y))
         gain, noise, wide, broad = gain / steep, noise / steep, wide / steep, broad + log(steep)
-    noise = sqrt(noise**2 + wide**2 + STRAY.get(function, 0.0) ** 2)
+    noise = sqrt(noise**2 + wide**2 + stray(loop, function) ** 2)
     return Datum(
         reading,
         0,

@@ -10,7 +10,7 @@ import numpy as np
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.rows import Array
 from diagnose.inference.candidates import candidates
-from diagnose.inference.data import STRAY
+from diagnose.inference.data import stray
 from diagnose.inference.hypotheses import condition_moves
 from diagnose.inference.measurement import Applied, Condition, Measurement, normal_condition
 from diagnose.inference.meters import FUNCTION_UNITS, Meter
@@ -132,7 +132,7 @@ class _Seer:
             gain, noise = meter.uncertainties(function, meter.ohms(held))
             return np.asarray((gain**2 + noise**2) / meter.ohm_steepness(held) ** 2)
         gain, noise = meter.uncertainties(function, level)
-        return np.asarray(gain**2 + noise**2 + STRAY.get(function, 0.0) ** 2)
+        return np.asarray(gain**2 + noise**2 + stray(self.observer.loop, function) ** 2)
 
     def _ends(self, measurement: Measurement, *levels: Array) -> tuple[str, list[Array]]:
         """Unit, and low end, value and high end as they are shown."""

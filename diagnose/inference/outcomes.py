@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.circuit.rows import Array
-from diagnose.inference.data import PROCESS_SD, STRAY, WORTHLESS, WORTHLESS_METER, Datum
+from diagnose.inference.data import PROCESS_SD, WORTHLESS, WORTHLESS_METER, Datum, stray
 from diagnose.inference.measurement import Measurement
 from diagnose.inference.meters import Meter
 from diagnose.inference.normal import below
@@ -137,7 +137,7 @@ class Outcomes:
         if function == "shows":
             return self._display_noise(measurement, level, lasting)
         gain, noise = self._meter(function, level)
-        noise = np.hypot(noise, STRAY.get(function, 0.0))
+        noise = np.hypot(noise, stray(self.loop, function))
         if function in self.names:
             lasting[self.names.index(function)] = float(np.median(gain))
             return noise

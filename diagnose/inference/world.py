@@ -13,7 +13,7 @@ from math import sqrt
 import numpy as np
 
 from diagnose.circuit.rows import Column
-from diagnose.inference.data import STRAY, WORTHLESS, WORTHLESS_METER
+from diagnose.inference.data import WORTHLESS, WORTHLESS_METER, stray
 from diagnose.inference.grid import HIGHEST, LOWEST, Ground
 from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.measurement import Measurement, Reading
@@ -77,7 +77,7 @@ class World:
                 return Reading(measurement, "overload", text="OL")
         else:
             value = float(self.rng.uniform(*_SPAN[function])) if wrong else level
-            value += float(self.rng.normal(0, STRAY[function]))
+            value += float(self.rng.normal(0, stray(self.observer.loop, function)))
         return self._metered(measurement, value)
 
     def _metered(self, measurement: Measurement, value: float) -> Reading:

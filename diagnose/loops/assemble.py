@@ -27,6 +27,7 @@ LOOP_KEYS = (
     "signalling",
     "states",
     "process_drift",
+    "stray",
 )
 ROLES = ("trip", "control", "output")
 AREAS = ("safe", "zone 0", "zone 1", "zone 2", "zone 20", "zone 21", "zone 22")
@@ -87,6 +88,7 @@ def _loop(
         signalling=head.flag("signalling", False),
         states=head.flag("states", False),
         drift=_drift(head),
+        stray=_stray(head),
     )
 
 
@@ -136,6 +138,13 @@ def _drift(head: Table) -> float:
     if drift is not None and not 0 <= drift <= 0.2:
         head.note("process_drift", "it is a share of the range between 0 % and 20 %")
     return 0.0 if drift is None else drift
+
+
+def _stray(head: Table) -> float:
+    stray = quantity(head, "stray", head.text("stray", "2 mV"), "V")
+    if stray is not None and not 1e-6 <= stray <= 1:
+        head.note("stray", "it is a voltage between 1 uV and 1 V")
+    return 1.0 if stray is None else stray
 
 
 def _shares(problems: Problems, raw: Mapping[str, Any]) -> Shares:
@@ -202,10 +211,10 @@ def _neighbours(problems: Problems, raw: Raw) -> tuple[Neighbour, ...]:
     return tuple(found)
 
 
-def _place_name(table: Table, places: Entries) -> str:
-    place = table.text("place", example=next(iter(places), "cabinet"))
+def _place_name(table: Table, places: Entries, key: str = "place") -> str:
+    place = table.text(key, example=next(iter(places), "cabinet"))
     if place and places and place not in places:
-        table.note("place", f"no place is called '{shown(place)}'{did_you_mean(place, places)}")
+        table.note(key, f"no place is called '{shown(place)}'{did_you_mean(place, places)}")
     return place
 
 
@@ -233,7 +242,16 @@ def _part(
         tolerances=found.tolerances,
         assumed=found.assumed,
         title=table.text("title", ""),
+        shown_at=_shown_at(table, kind, raw.places),
     )
+
+
+def _shown_at(table: Table, kind: type[Kind], places: Entries) -> str:
+    if "shown_at" not in table.raw:
+        return ""
+    if kind.shows is None:
+        table.note("shown_at", f"a {kind.name} shows nothing; leave it out")
+    return _place_name(table, places, "shown_at")
 
 
 def _pins(table: Table, kind: type[Kind]) -> dict[str, str]:

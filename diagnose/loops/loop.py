@@ -38,7 +38,8 @@ class Part:
     """One element: its kind, the nodes of its pins, its values (SI).
 
     ``tolerances`` are limits of error in the unit of the parameter; ``assumed`` names the
-    parameters for which the sheet was silent.
+    parameters for which the sheet was silent; ``shown_at`` is where people read what it shows, if
+    not at its place.
     """
 
     name: str
@@ -50,6 +51,12 @@ class Part:
     tolerances: Mapping[str, float] = field(default_factory=dict)
     assumed: frozenset[str] = frozenset()
     title: str = ""
+    shown_at: str = ""
+
+    @property
+    def read_at(self) -> str:
+        """The place where what it shows is read."""
+        return self.shown_at or self.place
 
     def parameter(self, name: str) -> Parameter:
         """The declaration of one of the kind's parameters."""
@@ -107,7 +114,8 @@ class Loop:
     ``range`` is the process value at 0 and 100 % with its unit as text (``("mm", 0.0, 1800.0)``).
     ``digest`` identifies the sheet for caches; ``role`` holds what the loop does to the plant
     (``trip``, ``control``); ``signalling`` says that a digital signal rides on the current;
-    ``states`` that the process value has two states, 0 and 1, and is hardly ever between.
+    ``states`` that the process value has two states, 0 and 1, and is hardly ever between; ``stray``
+    is the standard deviation of volts that no law knows (thermal, picked up) in a reading.
     """
 
     tag: str
@@ -123,6 +131,7 @@ class Loop:
     signalling: bool = False
     states: bool = False
     drift: float = 0.002
+    stray: float = 2e-3
     neighbours: tuple[Neighbour, ...] = ()
     digest: str = ""
     source: str = ""

@@ -20,11 +20,11 @@ from diagnose.loops.sheet_text import LONGEST_TEXT, MOST_ENTRIES
 FORM = 1
 """Version of the record."""
 
-_LATER = ("states",)
+_LATER = ("states", "stray")
 """Fields that older copies of a sheet do not have yet."""
 
 Json = dict[str, Any]
-_HEAD = ("tag", "service", "type", "reference", "signalling", "states", "drift")
+_HEAD = ("tag", "service", "type", "reference", "signalling", "states", "drift", "stray")
 
 
 def loop_to_record(loop: Loop) -> Json:
@@ -56,6 +56,7 @@ def _part_record(part: Part) -> Json:
         "tolerances": dict(part.tolerances),
         "assumed": sorted(part.assumed),
         "title": part.title,
+        "shown_at": part.shown_at,
     }
 
 
@@ -128,6 +129,7 @@ def _part(record: Mapping[str, Any]) -> Part:
         tolerances=_numbers(record["tolerances"]),
         assumed=frozenset(map(_text, _list(record["assumed"]))),
         title=_text(record["title"]),
+        shown_at=_text(record.get("shown_at", "")),
     )
 
 
@@ -145,6 +147,7 @@ def _check(loop: Loop) -> None:
     parts = {part.name for part in loop.parts}
     _names("neighbour", TAG, [item.tag for item in loop.neighbours])
     _known("part", [name for item in loop.neighbours for name in item.through], parts)
+    _known("place", [part.read_at for part in loop.parts], places)
     if not isclose(sum(asdict(loop.shares).values()), 1.0, abs_tol=1e-6):
         raise _wrong("shares", "they do not add up to 1")
     for part in loop.parts:

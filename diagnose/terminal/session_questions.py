@@ -12,6 +12,7 @@ from diagnose.inference.candidates import MANNED
 from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Complaint
 from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Loop, Neighbour, Part
+from diagnose.quantities import format_quantity
 from diagnose.terminal.session_lists import numbered
 from diagnose.terminal.session_talk import Question, Talk, begins_reading, is_value
 from diagnose.terminal.wording import listed, paragraph
@@ -28,7 +29,7 @@ def opening(talk: Talk) -> list[Question]:
 
 def within_reach(loop: Loop, place: str) -> list[Part]:
     """Displays that can be read without walking: here, and where somebody answers the radio."""
-    return [part for part in loop.parts if part.kind.shows and part.place in (place, MANNED)]
+    return [part for part in loop.parts if part.kind.shows and part.read_at in (place, MANNED)]
 
 
 def complaint(talk: Talk) -> Question:
@@ -109,9 +110,11 @@ def neighbour(talk: Talk, item: Neighbour) -> Question:
 def shows(talk: Talk, part: Part) -> Question:
     """What one display shows."""
     lamp = part.kind.shows is not None and part.kind.shows.what == "state"
-    example = "lit or dark" if lamp else f"62 % or {_example(talk.loop)}"
+    example = "lit or dark" if lamp else f"62 % or {_example(talk.loop, part.name)}"
     title = part.title or part.kind.title
-    text = f"What does {part.name} ({title}, {part.place}) show? {example}; Enter to leave it out."
+    text = (
+        f"What does {part.name} ({title}, {part.read_at}) show? {example}; Enter to leave it out."
+    )
 
     def answer(line: str) -> Iterator[str]:
         yield from _valued(talk, f"{part.name} {line}", line)
@@ -119,8 +122,10 @@ def shows(talk: Talk, part: Part) -> Question:
     return Question(part.name, answer, tuple(paragraph(text, talk.look)))
 
 
-def _example(loop: Loop) -> str:
-    unit, low, high = loop.range
+def _example(loop: Loop, display: str) -> str:
+    own, (unit, low, high) = loop.scale(display), loop.range
+    if own.unit != "1":
+        return format_quantity(own.value(0.62), own.unit)
     return f"{low + 0.62 * (high - low):g} {unit}" if unit != "%" else "62.0"
 
 

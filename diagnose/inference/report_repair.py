@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from diagnose.circuit.rows import Array
 from diagnose.inference.answer import Answer
-from diagnose.inference.data import STRAY
-from diagnose.inference.measurement import Applied, Measurement
+from diagnose.inference.data import stray
+from diagnose.inference.measurement import Applied, Measurement, scale_of
+from diagnose.inference.meters import FUNCTION_UNITS
+from diagnose.inference.observe import systematic
 from diagnose.inference.ranking import Proof, Remedy
 from diagnose.inference.readings import describe
 from diagnose.inference.views import Points, sight
@@ -48,20 +52,21 @@ def remedies(answer: Answer) -> Iterator[Remedy]:
 
 
 def proofs(engine: Engine) -> tuple[Proof, ...]:
-    """The signal driven to its points by hand: the voltage that receivers must then see."""
-    first = next((c for c in engine.candidates if _is_sense(c.measurement, engine)), None)
-    driven = _driven(engine)
-    if first is None or not driven:
+    """The signal driven to its points by hand: what must then be read."""
+    told, driven = _told(engine), _driven(engine)
+    if told is None or not driven:
         return ()
-    wanted = [Measurement("V", first.measurement.points, (applied,)) for applied in driven]
+    wanted = [replace(told, condition=(applied,)) for applied in driven]
     seen = sight(engine.atlas, Points(np.zeros(1, int), *np.full((3, 1), 0.5)), wanted)
-    gain, noise = engine.meter.uncertainties("V", seen.level)
-    own = gain**2 + noise**2 + STRAY["V"] ** 2
     level = seen.level[:, 0]
-    reach = BAND * np.sqrt(own + (seen.slope**2).sum(axis=1))[:, 0]
+    own = _own(engine, wanted[0], level)
+    reach = BAND * np.sqrt(own + (seen.slope[:, :, 0] ** 2).sum(axis=1))
+    scale = scale_of(wanted[0], engine.loop)
+    unit = FUNCTION_UNITS.get(wanted[0].function, scale.unit)
+    ends = zip(wanted, scale.value(level - reach), scale.value(level + reach), strict=True)
     return tuple(
-        Proof(describe(measurement, engine.loop), float(low), float(high), "V")
-        for measurement, low, high in zip(wanted, level - reach, level + reach, strict=True)
+        Proof(describe(measurement, engine.loop), float(low), float(high), unit)
+        for measurement, low, high in ends
     )
 
 
@@ -78,6 +83,24 @@ def _driven(engine: Engine) -> tuple[Applied, ...]:
         if found:
             return found
     return ()
+
+
+def _told(engine: Engine) -> Measurement | None:
+    """The display of what senses the signal, else the volts across it."""
+    for part in engine.loop.parts:
+        if part.kind.senses and part.kind.shows and part.kind.shows.what == "value":
+            return Measurement("shows", (part.name,))
+    volts = (c.measurement for c in engine.candidates if _is_sense(c.measurement, engine))
+    return next(volts, None)
+
+
+def _own(engine: Engine, measurement: Measurement, level: Array) -> Array:
+    """Variance that meter or display add."""
+    lasting = systematic(engine.loop, measurement)
+    if lasting is not None:
+        return np.full_like(level, lasting[1] ** 2)
+    gain, noise = engine.meter.uncertainties(measurement.function, level)
+    return np.asarray(gain**2 + noise**2 + stray(engine.loop, measurement.function) ** 2)
 
 
 def _is_sense(measurement: Measurement, engine: Engine) -> bool:

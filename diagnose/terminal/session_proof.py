@@ -9,7 +9,7 @@ from diagnose.casework import events as e
 from diagnose.casework.checks import CaseError
 from diagnose.casework.hunt_task import with_value
 from diagnose.inference.cautions import cautions_for
-from diagnose.inference.measurement import Reading
+from diagnose.inference.measurement import Reading, scale_of
 from diagnose.inference.ranking import Proof
 from diagnose.inference.readings import parse_line, parse_measurement
 from diagnose.terminal.session_talk import Question, Talk, joined
@@ -59,7 +59,8 @@ def _judge(talk: Talk, item: Proof, text: str) -> bool:
     found = parse_line(text, talk.loop)
     if not isinstance(found, Reading) or found.sort != "value":
         raise CaseError("a proof is a value, such as 3.001; Enter leaves it out")
-    passed = item.low <= found.value <= item.high
+    value = float(scale_of(found.measurement, talk.loop).value(found.value))
+    passed = item.low <= value <= item.high
     list(talk.hunt.open_for(found.measurement))
     low, high = (end if isfinite(end) else None for end in (item.low, item.high))
     talk.hunt.file.append(e.ProofTaken(text, low, high, passed))

@@ -84,7 +84,7 @@ ACTION_WORDS: Mapping[str, tuple[str, ...]] = {
     "substituted": ("replaced",), "swapped": ("replaced",), "simulated": ("replaced",),
     "equalized": ("equalised",), "zeroed": ("equalised",),
     "lift": ("lifted",), "disconnected": ("lifted", "open", "out"), "removed": ("lifted", "out"),
-    "off": ("lifted",),
+    "off": ("lifted",), "unplugged": ("off",),
     "opened": ("open",), "pulled": ("out",),
     "isolated": ("off",), "down": ("off",),
 }  # fmt: skip

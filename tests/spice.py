@@ -329,6 +329,17 @@ def solve(circuits: Sequence[Circuit]) -> list[Answer]:
     return answers
 
 
+def solve_from(circuit: Circuit, volts: Mapping[str, float]) -> Answer | None:
+    """The operating point in which switches stand as they would at ``volts``, if it holds itself.
+
+    A relay that somebody's jumper lets feed itself has two; a circuit that switches itself to and
+    fro has none.
+    """
+    given = givens(circuit, volts)
+    answer = _solve([circuit], [given])[0]
+    return answer if givens(circuit, answer.voltages) == given else None
+
+
 def _chained(loop: Loop) -> bool:
     return any(part.kind.follows and part.kind.branches for part in loop.parts)
 

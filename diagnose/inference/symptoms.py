@@ -177,7 +177,7 @@ class Symptoms:
         return self._trip(atlas, cells, peak, 1)
 
     def _does_not_follow(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
-        """Off to either side, or not moving; of displays that the process does not move, the first."""
+        """Off to either side; not moving counts too where the process moves the display."""
         if self.baseline is not None and self.baseline.still:
             return self._off(atlas, cells, peak)
         off = np.maximum(self._any(atlas, cells, peak, 1), self._any(atlas, cells, peak, -1))

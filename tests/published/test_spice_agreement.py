@@ -16,7 +16,7 @@ from diagnose.circuit.operating import OperatingPoint, operating_point
 from diagnose.circuit.predictor import Predictor
 from diagnose.loops.loop import Loop
 from diagnose.loops.sheet import load_sheet
-from spice import Answer, solve
+from spice import Answer, solve, solve_from
 from spice_exact import refined
 from spice_trials import Trial, actions, differences, far, state, trials
 
@@ -82,12 +82,21 @@ def test_every_voltage_current_and_regime_agrees(
     agree(loop, compared, 500)
 
 
+def _another_point(loop: Loop, trial: Trial, point: OperatingPoint) -> bool:
+    """Whether ours is a second operating point of a circuit that feeds its own switches."""
+    if not any(part.kind.follows and part.kind.branches for part in loop.parts):
+        return False
+    answer = solve_from(trial.circuit(loop), point.voltages)
+    return answer is not None and not differences(loop, point, answer)
+
+
 def agree(loop: Loop, compared: list[tuple[Trial, OperatingPoint, Answer]], least: int) -> None:
     """Every voltage, current and regime, and enough of them.
 
     Where they differ, the simulator's equations are solved from its answer on with more digits.
     """
     differing = [each for each in compared if differences(loop, each[1], each[2])]
+    differing = [each for each in differing if not _another_point(loop, each[0], each[1])]
     wrong = [
         f"{trial.told}:\n    " + "\n    ".join(found[:6])
         for trial, point, answer in differing

@@ -37,7 +37,7 @@ class Scales:
     folded: dict[str, Scale]
 
 
-_POWERS = {"n": -9, "u": -6, "m": -3, "c": -2, "h": 2, "k": 3, "M": 6, "G": 9, "T": 12}
+_POWERS = {"p": -12, "n": -9, "u": -6, "m": -3, "c": -2, "h": 2, "k": 3, "M": 6, "G": 9, "T": 12}
 
 
 def _ten(power: int) -> Scale:
@@ -88,6 +88,8 @@ UNITS = {
         "pressure", "100 kPa", ("Pa",), "mhkMG",
         others=(*_tens(5, "bar"), *_tens(2, "mbar"), *_of(_PSI, "psi")),
     ),
+    "F": Unit("capacitance", "22 nF", ("F", "farad"), "pnum"),
+    "Hz": Unit("frequency", "50 Hz", ("Hz",), "mkM"),
     "1": Unit("a share", "45 % or 0.45", ("",), others=_tens(-2, "%", "percent", "pct")),
 }  # fmt: skip
 """SI unit -> what may be typed for it."""
@@ -95,7 +97,7 @@ UNITS = {
 LIMITS = {
     "ohm": (-1e15, 1e15), "V": (-1e6, 1e6), "A": (-1e4, 1e4), "S": (-1e6, 1e6), "m": (-1e6, 1e6),
     "m2": (-1e3, 1e3), "s": (-1e10, 1e10), "degC": (-_ZERO_C, 5000.0), "K": (-5e3, 5e3),
-    "Pa": (-1e9, 1e10), "1": (-1e4, 1e4),
+    "Pa": (-1e9, 1e10), "F": (-1e6, 1e6), "Hz": (-1e12, 1e12), "1": (-1e4, 1e4),
 }  # fmt: skip
 """SI unit -> least and most that any text may mean; readings and sheets are stricter."""
 

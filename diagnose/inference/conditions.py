@@ -21,7 +21,7 @@ from diagnose.loops.kind import Action
 from diagnose.loops.loop import Loop, Part
 from diagnose.quantities import parse_quantity, shown
 
-DEFAULT_PREFIX = {"A": "m", "1": "%", "Pa": "k"}
+DEFAULT_PREFIX = {"A": "m", "1": "%", "Pa": "kPa"}
 """Unit of an action -> what a number without a unit counts in."""
 
 _SEPARATOR = re.compile(r"\s+and\s+|\s*[;&]\s*|,(?=\s|$)|(?<![0-9]),")

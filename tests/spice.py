@@ -187,11 +187,15 @@ def moved(
 ) -> dict[tuple[str, str], float]:
     """What a fault or an action moves, by part and parameter.
 
-    ``of`` is empty (the part itself), a reference (the part that it names) or ``=NAME`` (take the
-    nominal of another parameter of the part).
+    ``of`` is empty (the part itself), a reference such as ``to`` (the part it refers to), ``*``
+    (every part that has the parameter) or ``=NAME`` (take the nominal of another parameter).
     """
     found = {}
     for change in changes:
+        if change.of == "*":
+            having = [other for other in loop.parts if change.parameter in other.values]
+            found |= {(p.name, change.parameter): float(change.value(0, severity)) for p in having}
+            continue
         owner = loop.part(part.references[change.of]) if change.of in part.references else part
         source = change.of[1:] if change.of.startswith("=") else change.parameter
         nominal = owner.values[source]

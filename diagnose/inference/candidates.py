@@ -7,10 +7,13 @@ from dataclasses import dataclass, replace
 
 from diagnose.inference.ammeter import opens
 from diagnose.inference.hypotheses import action_of
-from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement
+from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement, volts_of
 from diagnose.loops.loop import EARTH, Loop, Part, Place
 
-MINUTES = {"V": 1.0, "Vlow": 1.5, "mA": 6.0, "clamp": 2.5, "ohm": 3.0, "shows": 0.5, "process": 5.0}
+MINUTES = {
+    "V": 1.0, "Vlow": 1.5, "VAC": 1.0, "mA": 6.0, "clamp": 2.5, "ohm": 3.0, "shows": 0.5,
+    "process": 5.0,
+}  # fmt: skip
 """Work at the place, beyond getting there (common practice, no source)."""
 
 RESTORE = 0.5
@@ -71,7 +74,10 @@ def _as_is(loop: Loop) -> Iterator[tuple[Measurement, str]]:
             yield Measurement("shows", (part.name,)), part.read_at
     for place in loop.places:
         for a, b in _pairs(loop, place):
-            yield Measurement("V", (a, b)), place.name
+            yield Measurement(volts_of(loop), (a, b)), place.name
+            if loop.alternating and (loop.reference in (a, b) or not _reaches(loop, place)):
+                # What stands on a wire may be a ghost, or leak through an open contact.
+                yield Measurement("Vlow", (a, b)), place.name
     for part in loop.parts:
         if (part.kind.opens_at or part.kind.meters_across) and _in_reach(loop, part):
             yield Measurement("mA", tuple(part.pins.values())), part.place
@@ -95,6 +101,11 @@ def _pairs(loop: Loop, place: Place) -> Iterator[tuple[str, str]]:
             yield pair[0], pair[1]
 
 
+def _reaches(loop: Loop, place: Place) -> bool:
+    """Whether a lead reaches the reference from a place."""
+    return loop.place_of(loop.reference) == place.name
+
+
 def _conditioned(loop: Loop) -> Iterator[tuple[Measurement, str]]:
     yield from _dead_ohms(loop)
     yield from _commanded(loop)
@@ -111,21 +122,25 @@ def _conditioned(loop: Loop) -> Iterator[tuple[Measurement, str]]:
         if part.kind.opens_at and not _in_reach(loop, part):
             condition = tuple(Applied(part.name, a.name) for a in part.kind.actions)[:1]
             if part.place == home:
-                yield Measurement("V", points, condition), home
+                yield Measurement(volts_of(loop), points, condition), home
             else:
                 yield from _told(loop, condition, part.place)
 
 
 def _commanded(loop: Loop) -> Iterator[tuple[Measurement, str]]:
     """What is shown, and the volts, while a person sets the command by hand at its display."""
+    for condition in commands(loop):
+        for measurement, place in _as_is(loop):
+            if measurement.function in ("shows", volts_of(loop)):
+                yield replace(measurement, condition=condition), place
+
+
+def commands(loop: Loop) -> Iterator[Condition]:
+    """The ways in which a person can set what the loop is told to do, where it has a command."""
     for part in loop.parts:
-        if not part.kind.driven or part.kind.follows or part.pins:
-            continue
-        for action in part.kind.actions:
-            condition = (Applied(part.name, action.name, action.usual),)
-            for measurement, place in _as_is(loop):
-                if measurement.function in ("shows", "V"):
-                    yield replace(measurement, condition=condition), place
+        if part.kind.driven and not part.kind.follows and not part.pins:
+            for action in part.kind.actions:
+                yield (Applied(part.name, action.name, action.usual),)
 
 
 def _told(loop: Loop, condition: Condition, place: str) -> Iterator[tuple[Measurement, str]]:

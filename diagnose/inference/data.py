@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import exp, log, pi, sqrt
 
-from diagnose.inference.measurement import Measurement, Reading
+from diagnose.inference.measurement import Measurement, Reading, is_hum
 from diagnose.inference.meters import Meter
 from diagnose.inference.observe import systematic
 from diagnose.loops.loop import Loop
@@ -20,6 +20,7 @@ WORTHLESS_METER = 0.01
 BROAD = {
     "V": 1 / 60,
     "Vlow": 1 / 60,
+    "VAC": 1 / 300,
     "mA": 1 / 0.06,
     "clamp": 1 / 0.06,
     "ohm": 1 / 18,
@@ -34,7 +35,7 @@ FUSE = 0.3
 EITHER, OVERLOAD = 0.5, 0.1
 """Chance of a state or a clipped display, and of OL, when the reading is worthless."""
 
-STRAY = {"V": 2e-3, "Vlow": 1e-3, "mA": 5e-6, "clamp": 5e-6}
+STRAY = {"V": 2e-3, "Vlow": 1e-3, "VAC": 2e-3, "mA": 5e-6, "clamp": 5e-6}
 """Thermal and stray voltages and currents that no circuit law knows, standard deviation, SI.
 
 Volts are those of a loop whose sheet does not say its own.
@@ -43,7 +44,7 @@ Volts are those of a loop whose sheet does not say its own.
 
 def stray(loop: Loop, function: str) -> float:
     """The standard deviation of what no law knows in a reading with one function, SI."""
-    own = loop.stray / STRAY["V"] if function in ("V", "Vlow") else 1.0
+    own = loop.stray / STRAY["V"] if function in ("V", "Vlow", "VAC") else 1.0
     return STRAY.get(function, 0.0) * own
 
 
@@ -81,7 +82,7 @@ class Datum:
 def datum_of(reading: Reading, loop: Loop, meter: Meter) -> Datum | None:
     """The likelihood of a reading; None where it is no evidence ("not possible")."""
     function = reading.measurement.function
-    if reading.sort == "impossible" or function == "VAC":
+    if reading.sort == "impossible" or is_hum(reading.measurement, loop):
         return None
     doubt = WORTHLESS.get(function, WORTHLESS_METER)
     broad = log(BROAD.get(function, 1.0))

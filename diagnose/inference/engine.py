@@ -20,7 +20,7 @@ from diagnose.inference.candidates import HOME, candidates
 from diagnose.inference.data import Datum, datum_of
 from diagnose.inference.hum import hum_factors
 from diagnose.inference.hypotheses import UNMODELLED, Hypothesis, hypotheses
-from diagnose.inference.measurement import Complaint, Context, Measurement, Reading
+from diagnose.inference.measurement import Complaint, Context, Measurement, Reading, is_hum
 from diagnose.inference.meters import GENERIC, Meter
 from diagnose.inference.observe import Observer
 from diagnose.inference.pairs import Search, forced
@@ -78,7 +78,7 @@ class Engine:
                 facts.append(item.fact)
             else:
                 count += 1
-                if item.measurement.function == "VAC" and item.sort in ("value", "span"):
+                if is_hum(item.measurement, self.loop) and item.sort in ("value", "span"):
                     hum.append(item)
                 if item.sort == "impossible":
                     declined.add(item.measurement)

@@ -105,12 +105,21 @@ def moves(
     """(parameter number, value) for changes of a part at severity ``s`` (scalar or array)."""
     for change in changes:
         target, source = part, change.parameter
+        if change.of == "*":
+            yield from _everywhere(wiring, change, s)
+            continue
         if change.of.startswith("="):
             source = change.of[1:]
         elif change.of:
             target = wiring.parts[part.references[change.of]]
         nominal = wiring.nominal[wiring.index[target.name, source]]
         yield wiring.index[target.name, change.parameter], change.value(nominal, s)
+
+
+def _everywhere(wiring: Wiring, change: Change, s: Any) -> Iterator[tuple[int, Any]]:
+    for (_, name), number in wiring.index.items():
+        if name == change.parameter:
+            yield number, change.value(wiring.nominal[number], s)
 
 
 def hypotheses(

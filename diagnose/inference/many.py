@@ -40,7 +40,10 @@ class _Load:
 def span(
     observer: Observer, function: str, pairs: Sequence[tuple[str, str]], state: State, still: Array
 ) -> Spanned:
-    """What a meter on ``V`` or ``ohm`` shows across each pair, fitted there alone."""
+    """What a meter on volts or ``ohm`` shows across each pair, fitted there alone."""
+    if observer.silent(function):
+        nothing = np.zeros((len(pairs), len(observer.spreads), state.rows))
+        return Spanned(nothing[:, 0], nothing, np.zeros(len(pairs), bool))
     node = observer.machine.wiring.node
     ends = np.array([(node[a], node[b]) for a, b in pairs])
     meter = observer.meter_of(function, *pairs[0])
@@ -61,6 +64,9 @@ def span(
             slope[pair, place, row] = value
         unsettled[pair[open_]] = True
     slope *= (still * np.array([spread.sd for spread in observer.spreads])).T
+    if observer.unsigned(function):
+        sign = np.where(level < 0, -1.0, 1.0)
+        level, slope = level * sign, slope * sign[:, None]
     return Spanned(level, slope, unsettled)
 
 

@@ -77,6 +77,16 @@ class Measurement:
     condition: Condition = ()
 
 
+def volts_of(loop: Loop) -> str:
+    """The meter function that reads the volts of a loop: ``V``, or ``VAC`` where it alternates."""
+    return "VAC" if loop.alternating else "V"
+
+
+def is_hum(measurement: Measurement, loop: Loop) -> bool:
+    """Whether alternating volts were read where the loop has none of its own."""
+    return measurement.function == "VAC" and not loop.alternating
+
+
 def scale_of(measurement: Measurement, loop: Loop) -> Scale:
     """The scale on which a display, or the process value, is read; a share of range for most."""
     return loop.scale(measurement.points[0]) if measurement.function == "shows" else Scale()

@@ -22,24 +22,14 @@ from diagnose.circuit.signals import Chain, Slopes, level
 from diagnose.inference.ammeter import metered_at
 from diagnose.inference.measurement import Condition, Jumper, Measurement
 from diagnose.inference.meters import Meter
+from diagnose.inference.spreads import FITTED, spreads
 from diagnose.loops.loop import Loop
 
 JUMPER = 0.05
 """Resistance of a clipped jumper, ohm."""
 
-FITTED = 1e12
-"""Resistance of a joint opened to fit the milliampere meter, ohm."""
-
-UNSEEN = 2e-5
-"""Tolerances that move no reachable voltage by this many volts are left out."""
-
-
-@dataclass(frozen=True)
-class Spread:
-    """One uncertain parameter: its number and standard uncertainty (SI)."""
-
-    number: int
-    sd: float
+UNSIGNED = frozenset({"Vlow", "VAC", "mA", "clamp"})
+"""Functions that show no sign where the loop is an alternating one."""
 
 
 @dataclass
@@ -50,45 +40,12 @@ class Seen:
     slope: Array
 
 
-def spreads(machine: Predictor) -> tuple[Spread, ...]:
-    """The uncertain parameters whose spread can be seen on the sound or the starved loop."""
-    wiring = machine.wiring
-    numbers = [
-        (number, wiring.parts[part].spread(name))
-        for (part, name), number in wiring.index.items()
-        if wiring.parts[part].spread(name) > 0 and name != "accuracy"
-    ]
-    # What belongs to a driven part, such as its lift-off, shows only where the loop starves; what
-    # belongs to a part without wires shows only on a display.
-    kept = {
-        number
-        for (name, parameter), number in wiring.index.items()
-        if (part := wiring.parts[name]).kind.driven
-        or not part.pins
-        or part.parameter(parameter).kept
-    }
-    rows = len(numbers) + 1
-    process = np.repeat([0.0, 0.5, 1.0], rows)
-    moved: dict[int, Column] = {}
-    for row, (number, sd) in enumerate(numbers, start=1):
-        column = np.full(3 * rows, wiring.nominal[number])
-        column[row::rows] += sd
-        moved[number] = column
-    state = machine.solve(machine.columns(moved, process), 3 * rows)
-    volts = np.stack([np.broadcast_to(v, (3 * rows,)) for v in state.v]).reshape(-1, 3, rows)
-    shift = np.abs(volts - volts[:, :, :1]).max(axis=(0, 1))
-    return tuple(
-        Spread(number, sd)
-        for row, (number, sd) in enumerate(numbers, start=1)
-        if shift[row] > UNSEEN or number in kept
-    )
-
-
 class Observer:
     """Asks the predictor what measurements show, in rows of parameter columns."""
 
     def __init__(self, machine: Predictor, meter: Meter) -> None:
         self.machine, self.meter = machine, meter
+        self.alternating = machine.loop.alternating
         self.spreads = spreads(machine)
         self.numbers = tuple(spread.number for spread in self.spreads)
 
@@ -112,12 +69,28 @@ class Observer:
 
     def level(self, measurement: Measurement, state: State, process: Array) -> Array:
         """Level of a measurement in every row of ``state``, without sensitivities."""
-        found, _ = self._reader(measurement)(measurement, state, process, ())
+        function = measurement.function
+        found, _ = self._plain(function, self._reader(function)(measurement, state, process, ()))
         return np.broadcast_to(np.asarray(found, float), (state.rows,))
 
-    def _reader(self, measurement: Measurement) -> _Reader:
-        reader: _Reader = getattr(self, f"_see_{measurement.function.lower()}")
+    def _reader(self, function: str) -> _Reader:
+        reader: _Reader = getattr(self, f"_see_{function.lower()}")
         return reader
+
+    def silent(self, function: str) -> bool:
+        """Whether a meter function reads nothing on this loop, whatever is wrong with it."""
+        return self.alternating and function == "V"
+
+    def unsigned(self, function: str) -> bool:
+        """Whether a meter function shows no sign on this loop."""
+        return self.alternating and function in UNSIGNED
+
+    def _plain(self, function: str, found: _Level) -> _Level:
+        """What is read without the sign that alternating volts and currents do not have."""
+        if not self.unsigned(function):
+            return found
+        sign = np.where(np.asarray(found[0]) < 0, -1.0, 1.0)
+        return found[0] * sign, {number: value * sign for number, value in found[1].items()}
 
     def see(
         self,
@@ -133,8 +106,10 @@ class Observer:
         parameter was moved by the row's fault or condition and has no tolerance.  ``opened``: the
         joint that a milliampere meter needs open is open in ``state``, its burden in the gap.
         """
-        reader = self._series if opened else self._reader(measurement)
-        found, slope = reader(measurement, state, process, self.numbers)
+        function = measurement.function
+        reader = self._series if opened else self._reader(function)
+        read = reader(measurement, state, process, self.numbers)
+        found, slope = self._plain(function, read)
         rows = state.rows
         table = np.zeros((rows, len(self.spreads)))
         for number, value in slope.items():
@@ -154,11 +129,18 @@ class Observer:
     def _see_v(
         self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
     ) -> _Level:
+        if self.silent("V"):
+            return 0.0, {}
+        return self._see_vac(measurement, state, process, wanted)
+
+    def _see_vac(
+        self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
+    ) -> _Level:
         meter = self.meter_of(measurement.function, *measurement.points)
         fitted = self.machine.fit(state, meter)
         return fitted.attached, self.adjoint(fitted, fitted.probes[-1], wanted)
 
-    _see_vlow = _see_v
+    _see_vlow = _see_vac
 
     def _see_ma(
         self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]

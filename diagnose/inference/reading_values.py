@@ -47,6 +47,8 @@ def read_value(text: str, measurement: Measurement, loop: Loop) -> Seen:
     _refuse_names(text, loop)
     if measurement.function == "shows" and _is_lamp(measurement, loop):
         return _lamp(text, words, measurement)
+    if measurement.function == "process" and loop.states and words in LAMP_WORDS:
+        return Seen("value", 1.0 if LAMP_WORDS[words] == "lit" else 0.0)
     if words in OVERLOAD_WORDS:
         return _overload(measurement)
     if words in COMPLAINT_WORDS:
@@ -214,7 +216,7 @@ _FOREIGN = "If it is truly there, stop: it comes from elsewhere"
 
 def _volt_bounds(function: str, loop: Loop) -> _Bounds:
     supply = volts(loop)
-    if function == "VAC":
+    if function == "VAC" and not loop.alternating:
         return _Bounds(300.0, 1.0, 1.0, "V", "on the wires of a measuring loop", _FOREIGN)
     where = f"on a loop of {supply:g} V" if supply else "on a loop without a supply"
     return _Bounds(max(2 * supply, 36.0), 1.1 * (supply or 10), 1.0, "V", where, _FOREIGN)

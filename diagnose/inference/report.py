@@ -136,7 +136,7 @@ def _mistake(answer: Answer, n: int) -> str:
     places = [k for k, c in enumerate(adviser.candidates) if c.measurement == datum.measurement]
     if function == "mA" and abs(seen) < 1e-4:
         return "meter fuse blown, or a lead in the wrong jack? Test the fuse, then read again"
-    if not places or datum.side or function not in ("V", "Vlow", "mA", "clamp"):
+    if not places or datum.side or function not in ("V", "Vlow", "VAC", "mA", "clamp"):
         return ""
     due = float(np.median(adviser.outlook.mean[places[0]]))
     if seen * due < 0 and abs(seen + due) < 0.05 * abs(due):

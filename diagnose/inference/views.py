@@ -19,7 +19,7 @@ from diagnose.inference.hypotheses import Pair, condition_moves
 from diagnose.inference.many import span
 from diagnose.inference.measurement import Condition, Jumper, Measurement
 
-SPANNED = ("V", "Vlow", "ohm")
+SPANNED = ("V", "Vlow", "VAC", "ohm")
 """Functions whose meter is fitted across two points and can be fitted across many at once."""
 
 

@@ -19,7 +19,10 @@ from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.measurement import Measurement, Reading
 from diagnose.inference.observe import Observer, systematic
 
-_SPAN = {"V": (-30.0, 30.0), "Vlow": (-30.0, 30.0), "mA": (-0.01, 0.05), "clamp": (-0.01, 0.05)}
+_SPAN = {
+    "V": (-30.0, 30.0), "Vlow": (-30.0, 30.0), "VAC": (0.0, 300.0), "mA": (-0.01, 0.05),
+    "clamp": (-0.01, 0.05),
+}  # fmt: skip
 
 
 @dataclass

@@ -76,7 +76,8 @@ def ohmic(parameter: str) -> tuple[Segment, ...]:
 class Change:
     """Moves one parameter: ``value(nominal, severity)`` is what it becomes.
 
-    ``of`` names the pin-like reference of another part (``"to"``); empty means the part itself.
+    ``of`` names the pin-like reference of another part (``"to"``); empty means the part itself,
+    ``"*"`` every part of the loop that has the parameter.
     """
 
     parameter: str
@@ -97,6 +98,11 @@ def times(parameter: str) -> Change:
 def fixed(parameter: str, value: float, of: str = "") -> Change:
     """The parameter takes a fixed value."""
     return Change(parameter, lambda nominal, s: value, of)
+
+
+def everywhere(parameter: str, value: float) -> Change:
+    """The parameter takes a fixed value in every part of the loop that has it."""
+    return Change(parameter, lambda nominal, s: value, "*")
 
 
 def copies(parameter: str, source: str) -> Change:
@@ -192,7 +198,8 @@ class Kind:
     ``carries_loop``: the loop current flows through it; ``opens_at``: it can be opened by hand, for
     a milliampere meter or as a condition; ``meters_across``: the resistance beside which a
     milliampere meter takes its current over, and nothing is opened; ``clamped``: a clamp meter can
-    be closed round it; ``senses``: the voltage across it is what tells the loop current.
+    be closed round it; ``senses``: the voltage across it is what tells the loop current;
+    ``alternating``: it feeds the loop with alternating current, and meters are set to that.
 
     ``follows`` names the references whose *signals* the part is given in place of the process
     value: one value, or a tuple of them in that order.  ``signal`` is what others are given by this
@@ -222,6 +229,7 @@ class Kind:
     meters_across: ClassVar[str] = ""
     clamped: ClassVar[bool] = False
     senses: ClassVar[bool] = False
+    alternating: ClassVar[bool] = False
     driven: ClassVar[tuple[str, ...]] = ()
 
     def __init_subclass__(cls, name: str = "", **kwargs: Any) -> None:

@@ -144,6 +144,11 @@ class Loop:
     def _parts(self) -> Mapping[str, Part]:
         return MappingProxyType({part.name: part for part in self.parts})
 
+    @property
+    def alternating(self) -> bool:
+        """Whether the loop is fed with alternating current."""
+        return any(part.kind.alternating for part in self.parts)
+
     def scale(self, name: str) -> Scale:
         """The scale of what a part shows."""
         part = self.part(name)

@@ -71,6 +71,7 @@ def instruction(measurement: Measurement, loop: Loop, largest: float) -> str:
         return f"zero the clamp, then close it round {part.name} ({part.title or part.kind.title})"
     across = function == "mA" and not opens(measurement, loop)
     text = _METER["mA across" if across else function]
+    text = text.replace("DC ", "AC ", 1) if loop.alternating else text
     return text.format(a=points[0], b=points[1], range=_range(function, largest))
 
 

@@ -1,0 +1,58 @@
+"""The uncertain parameters of a loop: those whose tolerance anybody could see."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from diagnose.circuit.predictor import Predictor
+from diagnose.circuit.rows import Column
+
+FITTED = 1e12
+"""Resistance of a joint opened to fit the milliampere meter, ohm."""
+
+UNSEEN = 2e-5
+"""Tolerances that move no reachable voltage by this many volts are left out."""
+
+
+@dataclass(frozen=True)
+class Spread:
+    """One uncertain parameter: its number and standard uncertainty (SI)."""
+
+    number: int
+    sd: float
+
+
+def spreads(machine: Predictor) -> tuple[Spread, ...]:
+    """The uncertain parameters whose spread can be seen on the sound or the starved loop."""
+    wiring = machine.wiring
+    numbers = [
+        (number, wiring.parts[part].spread(name))
+        for (part, name), number in wiring.index.items()
+        if wiring.parts[part].spread(name) > 0 and name != "accuracy"
+    ]
+    # What belongs to a driven part, such as its lift-off, shows only where the loop starves; what
+    # belongs to a part without wires shows only on a display.
+    kept = {
+        number
+        for (name, parameter), number in wiring.index.items()
+        if (part := wiring.parts[name]).kind.driven
+        or not part.pins
+        or part.parameter(parameter).kept
+    }
+    rows = len(numbers) + 1
+    process = np.repeat([0.0, 0.5, 1.0], rows)
+    moved: dict[int, Column] = {}
+    for row, (number, sd) in enumerate(numbers, start=1):
+        column = np.full(3 * rows, wiring.nominal[number])
+        column[row::rows] += sd
+        moved[number] = column
+    state = machine.solve(machine.columns(moved, process), 3 * rows)
+    volts = np.stack([np.broadcast_to(v, (3 * rows,)) for v in state.v]).reshape(-1, 3, rows)
+    shift = np.abs(volts - volts[:, :, :1]).max(axis=(0, 1))
+    return tuple(
+        Spread(number, sd)
+        for row, (number, sd) in enumerate(numbers, start=1)
+        if shift[row] > UNSEEN or number in kept
+    )

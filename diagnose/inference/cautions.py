@@ -1,19 +1,30 @@
-"""Cautions: what a step needs first, and when to stop.  Reminders, never permission.
-
-The texts defer to site procedures, local codes and a licensed person; ``family`` names the
-standards that each is about, for whoever wants to read on (common practice where it says so).
-"""
+"""Which cautions a step brings: by what is read, where, in which state, and at what volts."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from diagnose.inference.ammeter import opens
+from diagnose.inference.caution_texts import CAUTIONS, STANDING, Caution
 from diagnose.inference.hypotheses import action_of
 from diagnose.inference.measurement import Applied, Jumper, Measurement
+from diagnose.inference.reading_names import volts
 from diagnose.loops.kind import Action
 from diagnose.loops.loop import EARTH, Loop, Part
+
+__all__ = [
+    "CAUTIONS",
+    "STANDING",
+    "Caution",
+    "areas",
+    "beyond_extra_low",
+    "cautions_for",
+    "disturbs",
+    "needs_for",
+]
+
+EXTRA_LOW = {"alternating": 50.0, "direct": 120.0}
+"""Volts, rms if alternating, up to which a circuit is an extra-low one (IEC 61140, from memory)."""
 
 SAFE = "safe"
 """The area of a place that is not classified."""
@@ -21,167 +32,6 @@ SAFE = "safe"
 BY_EYE = frozenset({"shows", "process"})
 """Functions that need no meter and touch no terminal."""
 
-
-@dataclass(frozen=True, slots=True)
-class Caution:
-    """One reminder; ``acknowledge`` marks the red ones, which must be answered every time."""
-
-    key: str
-    text: str
-    family: str
-    acknowledge: bool = False
-
-
-_ALL = (
-    Caution(
-        "defer",
-        "These are reminders only. Site procedures, local codes and a licensed person decide.",
-        "site procedures, local codes",
-    ),
-    Caution(
-        "owner",
-        "Needs an answer first: what does this signal feed, and what does the plant do if it falls "
-        "to zero, rises to the top or stands still? Tell the operator before and after.",
-        "site permit; IEC 61511",
-    ),
-    Caution(
-        "stop",
-        "Stop until somebody else agrees: thunder, water in the enclosure, working alone where two "
-        "are required, too tired, or not sure that this is the right loop.",
-        "site procedures",
-    ),
-    Caution(
-        "trip",
-        "This loop feeds a trip. Stop until its bypass is authorised, recorded, time-limited and "
-        "shown, with the compensating measure in place. Take it off again and confirm it.",
-        "IEC 61511-1",
-        acknowledge=True,
-    ),
-    Caution(
-        "manual",
-        "This loop feeds a controller. It needs manual, agreed with the operator; look for "
-        "cascades, ratios and others that read the same signal.",
-        "common practice",
-        acknowledge=True,
-    ),
-    Caution(
-        "zone",
-        "Hazardous area: needs the area released, a gas test and a permit, and a meter, torch and "
-        "radio certified for it. An ordinary meter stays out, on intrinsically safe wiring too.",
-        "IEC 60079-14, IEC 60079-17, NEC 504",
-        acknowledge=True,
-    ),
-    Caution(
-        "enclosure",
-        "Stop until the permit covers opening this enclosure: a flameproof one stays shut while "
-        "live. Mind seals, joints and bolts when closing.",
-        "IEC 60079-1, IEC 60079-17",
-        acknowledge=True,
-    ),
-    Caution(
-        "added energy",
-        "Ohms ranges, current sources and laptops put energy into the wiring. In a hazardous area "
-        "this needs a certificate that covers it; otherwise stop.",
-        "IEC 60079-11, IEC 60079-14, IEC 60079-25",
-        acknowledge=True,
-    ),
-    Caution(
-        "output",
-        "This loop moves a final element. Needs the line of fire clear, stored air and springs "
-        "dealt with, and the operator's word on where it will go.",
-        "lock-out rules; IEC 61511",
-        acknowledge=True,
-    ),
-    Caution(
-        "air",
-        "Compressed air: needs the supply shut and the line bled before anything is loosened, the "
-        "tube held, eyes covered. It may be nitrogen: stop in a closed space.",
-        "ISO 4414, lock-out rules",
-        acknowledge=True,
-    ),
-    Caution(
-        "process side",
-        "Work on the process connection: needs operations to isolate, drain and vent, and to say "
-        "what is inside. Stop if a valve passes.",
-        "lock-out rules, site permit",
-        acknowledge=True,
-    ),
-    Caution(
-        "inject",
-        "The plant will believe this current. Needs every user of the signal agreed first; one "
-        "source only in the loop; put the transmitter back to normal afterwards.",
-        "common practice",
-        acknowledge=True,
-    ),
-    Caution(
-        "by hand",
-        "The plant will believe this state. Needs every user of the signal agreed first, fingers "
-        "clear of what may move by itself; put everything back afterwards.",
-        "common practice",
-        acknowledge=True,
-    ),
-    Caution(
-        "earth",
-        "An earth or shield may be the only protection. Needs a permit, one at a time, tagged, put "
-        "back and measured.",
-        "IEC 60079-14, IEC 60364",
-        acknowledge=True,
-    ),
-    Caution(
-        "jumper",
-        "A jumper across the wrong terminals shorts the loop or earths it. Needs both points read "
-        "out loud first, a fused lead where there is one, and a note to take it off.",
-        "common practice",
-    ),
-    Caution(
-        "open loop",
-        "The signal falls to nothing while the loop is open: expect trips and moving valves. Needs "
-        "a make-before-break link where there is one, and a note of what was opened.",
-        "common practice",
-    ),
-    Caution(
-        "series current",
-        "Needs the meter's current fuse proved first and the lead in the right jack. Current jacks "
-        "across two live points are a short. Move the lead back before the next volts.",
-        "IEC 61010-2-033",
-    ),
-    Caution(
-        "low impedance",
-        "Low-impedance volts load the loop by milliamperes: the signal will jump and may trip. "
-        "Needs another way on intrinsically safe wiring.",
-        "common practice",
-    ),
-    Caution(
-        "de-energise",
-        "Needs the supply isolated, locked, tagged and proved dead: prove the meter, test, prove "
-        "it again. The signal falls to nothing, and other loops may share this supply.",
-        "NFPA 70E, EN 50110-1, OSHA 1910.147",
-    ),
-    Caution(
-        "no insulation tester",
-        "Ohms with the multimeter only. Stop before an insulation tester: its volts destroy "
-        "transmitters, receivers, barriers and protectors that are still connected.",
-        "IEC 60079-17, IEC 60364-6",
-    ),
-    Caution(
-        "live volts",
-        "Mains and relay circuits may share these terminals. Needs rated leads, fingers behind the "
-        "guards, meter category and fuse fit for the place, the jacks checked.",
-        "IEC 61010-2-033, NFPA 70E, EN 50110-1",
-    ),
-    Caution(
-        "restore",
-        "Needs putting back what was touched: links, wires, torque, covers, jumpers. Controller as "
-        "it was, bypass off, function checked, all of it written down.",
-        "IEC 61511, site procedures",
-    ),
-)
-
-CAUTIONS: dict[str, Caution] = {caution.key: caution for caution in _ALL}
-"""Every caution by key, in the order in which they are shown."""
-
-STANDING = ("defer", "owner", "stop")
-"""Shown once, before anything is measured."""
 
 _BY_FUNCTION = {
     "V": ("live volts",),
@@ -198,6 +48,7 @@ _NEED_OF_ROLE = {
     "output": "final element isolated or blocked in",
 }
 _NEED_OF_CAUTION = {
+    "mains work": "licensed person, feed isolated and proved dead",
     "zone": "gas test and permit",
     "de-energise": "supply isolated, locked and proved dead",
     "process side": "process connection isolated by operations",
@@ -210,6 +61,7 @@ def cautions_for(measurement: Measurement, loop: Loop) -> tuple[str, ...]:
         *_of_function(measurement, loop),
         *_of_condition(measurement, loop),
         *_of_area(measurement, loop),
+        *_of_voltage(measurement, loop),
     }
     if disturbs(measurement, loop):
         found.update(_BY_ROLE[role] for role in loop.role if role in _BY_ROLE)
@@ -242,6 +94,11 @@ def _of_function(measurement: Measurement, loop: Loop) -> tuple[str, ...]:
     if measurement.function != "mA" or opens(measurement, loop):
         return keys
     return tuple(key for key in keys if key != "open loop")
+
+
+def beyond_extra_low(loop: Loop) -> bool:
+    """Whether the volts of a loop are dangerous to touch."""
+    return volts(loop) > EXTRA_LOW["alternating" if loop.alternating else "direct"]
 
 
 def areas(measurement: Measurement, loop: Loop) -> tuple[str, ...]:
@@ -280,6 +137,18 @@ def _of_condition(measurement: Measurement, loop: Loop) -> Iterator[str]:
             yield "earth"
     if any(isinstance(item, Jumper) for item in measurement.condition):
         yield from ("jumper", "live volts", "restore")
+
+
+def _of_voltage(measurement: Measurement, loop: Loop) -> Iterator[str]:
+    """Keys that a voltage beyond the extra-low brings, for hands that touch the circuit."""
+    if not beyond_extra_low(loop):
+        return
+    joins = any(isinstance(item, Jumper) for item in measurement.condition)
+    if measurement.function not in BY_EYE or joins:
+        yield "mains"
+    opens = any(action.interrupts for _, action in _acts(measurement, loop))
+    if measurement.function in ("mA", "ohm") or joins or opens:
+        yield "mains work"
 
 
 def _of_area(measurement: Measurement, loop: Loop) -> Iterator[str]:

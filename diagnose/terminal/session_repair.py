@@ -8,6 +8,7 @@ from pathlib import Path
 from diagnose.casework import events as e
 from diagnose.casework.checks import CaseError
 from diagnose.errors import UnknownNameError
+from diagnose.inference.cautions import beyond_extra_low
 from diagnose.inference.measurement import Reading
 from diagnose.inference.ranking import Remedy
 from diagnose.inference.reading_names import find_part
@@ -48,6 +49,7 @@ def _cautions(talk: Talk, item: Remedy) -> tuple[str, ...]:
     roles = {"trip": "trip", "control": "manual", "output": "output"}
     keys += [roles[role] for role in sorted(talk.loop.role) if role in roles]
     part = find_part(item.part or "", talk.loop)
+    keys += ["mains work"] if part and part.pins and beyond_extra_low(talk.loop) else []
     for mode in part.kind.modes if part is not None else ():
         if mode.name == item.fault:
             usual = ("process side",) if mode.group == "process connection" else ()

@@ -99,7 +99,7 @@ def complaints(loop: Loop) -> tuple[str, ...]:
         if (bool(states) and trip if name in _OF_A_TRIP else True)
         and (bool(states) and not trip if name in _OF_A_STATE else True)
         and ("output" in loop.role or name not in _OF_AN_OUTPUT)
-        and (bool(values) or name in (*_OF_A_TRIP, *_OF_A_STATE, *_OF_ANY))
+        and (bool(values) or name in (*_OF_A_TRIP, *_OF_A_STATE, *_OF_AN_OUTPUT, *_OF_ANY))
     )
 
 

@@ -21,6 +21,9 @@ from diagnose.loops.loop import Loop
 QUARTERS = (0.0, 0.25, 0.5, 0.75, 1.0)
 """The usual five points, fractions of range."""
 
+ENDS = (0.0, 1.0)
+"""The points of a process that has two states."""
+
 COVERAGE = 2.0
 """Half width of a band in standard uncertainties: about 95 % (JCGM 100:2008, 6.3.3)."""
 
@@ -57,6 +60,11 @@ class ExpectedTable:
     at: tuple[float, ...]
     condition: Condition
     rows: tuple[ExpectedRow, ...]
+
+
+def usual(loop: Loop) -> tuple[float, ...]:
+    """The process values at which a loop is looked at where nobody says which."""
+    return ENDS if loop.states else QUARTERS
 
 
 def expected_table(

@@ -15,6 +15,7 @@ from diagnose.inference.data import stray
 from diagnose.inference.measurement import Applied, Measurement, scale_of
 from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.observe import systematic
+from diagnose.inference.proofs_by_command import proofs_by_command
 from diagnose.inference.ranking import Proof, Remedy
 from diagnose.inference.readings import describe
 from diagnose.inference.views import Points, sight
@@ -52,10 +53,13 @@ def remedies(answer: Answer) -> Iterator[Remedy]:
 
 
 def proofs(engine: Engine) -> tuple[Proof, ...]:
-    """The signal driven to its points by hand: what must then be read."""
+    """The signal driven to its points by hand: what must then be read.
+
+    An output that only switches is commanded on and off instead.
+    """
     told, driven = _told(engine), _driven(engine)
     if told is None or not driven:
-        return ()
+        return proofs_by_command(engine)
     wanted = [replace(told, condition=(applied,)) for applied in driven]
     seen = sight(engine.atlas, Points(np.zeros(1, int), *np.full((3, 1), 0.5)), wanted)
     level = seen.level[:, 0]

@@ -7,7 +7,7 @@ two hypotheses by more than the ratio of 1 to ``FLOOR``.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -134,8 +134,7 @@ class Symptoms:
 
     def _erratic(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         """A fault that comes and goes, and that can be seen when it is there."""
-        seen = np.maximum(self._any(atlas, cells, peak, 1), self._any(atlas, cells, peak, -1))
-        result: Array = self._told(atlas, "erratic")[cells.h] * seen
+        result: Array = self._told(atlas, "erratic")[cells.h] * self._off(atlas, cells, peak)
         return result
 
     @staticmethod
@@ -160,11 +159,19 @@ class Symptoms:
         apart = shown.max(axis=0, initial=-np.inf) - shown.min(axis=0, initial=np.inf)
         return below((apart - NOTICED) / SHARPNESS)
 
-    def _trip(self, atlas: Atlas, cells: Cells, peak: Peak, sign: int) -> Array:
-        """The lamp contradicts the process: lit below the set point, or dark above it."""
+    def _off(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
+        """Some display is off to either side, or some lamp contradicts the process."""
+        sides = [self._any(atlas, cells, peak, sign) for sign in (1, -1)]
+        lamps = [self._trip(atlas, cells, peak, sign, self.states) for sign in (1, -1)]
+        return np.asarray(np.max([*sides, *lamps], axis=0))
+
+    def _trip(
+        self, atlas: Atlas, cells: Cells, peak: Peak, sign: int, names: Sequence[str]
+    ) -> Array:
+        """A lamp contradicts the process: lit below the set point, or dark above it."""
         chances = [np.zeros(len(cells))]
         process = process_at(cells, peak)
-        for name in self.states:
+        for name in names:
             level = value_at(
                 cells.corners(atlas.heights(Measurement("shows", (name,)))), peak.s, peak.t
             )
@@ -174,17 +181,17 @@ class Symptoms:
         return np.asarray(np.max(chances, axis=0))
 
     def _tripped(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
-        return self._trip(atlas, cells, peak, 1)
+        return self._trip(atlas, cells, peak, 1, self.states)
 
     def _does_not_follow(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         """Off to either side; not moving counts too where the process moves the display."""
         if self.baseline is not None and self.baseline.still:
-            return self._off(atlas, cells, peak)
-        off = np.maximum(self._any(atlas, cells, peak, 1), self._any(atlas, cells, peak, -1))
-        result: Array = np.maximum(off, self._frozen(atlas, cells, peak))
+            return self._elsewhere(atlas, cells, peak)
+        off, frozen = self._off(atlas, cells, peak), self._frozen(atlas, cells, peak)
+        result: Array = np.maximum(off, frozen)
         return result
 
-    def _off(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
+    def _elsewhere(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         """Displays that stand elsewhere than on the sound loop, whatever the process does."""
         assert self.baseline is not None
         chances = [np.zeros(len(cells))]
@@ -194,11 +201,17 @@ class Symptoms:
             chances.append(below((off - NOTICED) / SHARPNESS))
         return np.asarray(np.max(chances, axis=0))
 
+    def _rising(self) -> list[str]:
+        """Lamps that come on as the process rises; where there are none, all of them."""
+        assert self.baseline is not None
+        levels = self.baseline.states
+        return [name for name in self.states if levels[name][-1] > levels[name][0]] or self.states
+
     def _stays_on(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
-        return self._trip(atlas, cells, peak, 1)
+        return self._trip(atlas, cells, peak, 1, self._rising())
 
     def _stays_off(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
-        return self._trip(atlas, cells, peak, -1)
+        return self._trip(atlas, cells, peak, -1, self._rising())
 
     def _no_trip(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
-        return self._trip(atlas, cells, peak, -1)
+        return self._trip(atlas, cells, peak, -1, self.states)

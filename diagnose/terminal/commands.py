@@ -59,8 +59,9 @@ COMMANDS: tuple[Command, ...] = (
         (
             LOOP,
             argument(
-                "--at", metavar="VALUES", default="0,25,50,75,100",
-                help="process values with commas between, %% of range or its unit",
+                "--at", metavar="VALUES",
+                help="process values with commas between, %% of range or its unit "
+                "(default: 0,25,50,75,100, and both ends of what is on or off)",
             ),
             CONDITION,
             argument("--place", metavar="PLACE", help="only what can be read there"),

@@ -7,7 +7,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
 
-from diagnose.inference.expected import Expected, ExpectedRow, ExpectedTable, expected_table
+from diagnose.inference.expected import (
+    Expected,
+    ExpectedRow,
+    ExpectedTable,
+    expected_table,
+    usual,
+)
 from diagnose.inference.reading_text import describe_condition
 from diagnose.loops.loop import Loop
 from diagnose.quantities import format_quantity
@@ -27,7 +33,8 @@ def expect(arguments: Namespace) -> Outcome:
     """The table of expected readings of a sound loop in some condition."""
     plant = plant_of(arguments)
     loop = find_loop(arguments.loop, plant)
-    at, state = levels(arguments.at, loop), condition(arguments.condition, loop)
+    at = usual(loop) if arguments.at is None else levels(arguments.at, loop)
+    state = condition(arguments.condition, loop)
     found = expected_table(loop, meter_of(plant, arguments.meter), at, state)
     if arguments.place is not None:
         place = named_place(arguments.place, loop)

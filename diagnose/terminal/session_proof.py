@@ -15,6 +15,9 @@ from diagnose.inference.readings import parse_line, parse_measurement
 from diagnose.terminal.session_talk import Question, Talk, joined
 from diagnose.terminal.wording import listed, paragraph, span
 
+LAMP = {"lit": 1.0, "dark": 0.0}
+"""What counts as a value where a lamp is the proof."""
+
 
 def proof(talk: Talk, rest: str) -> Iterator[str]:
     """Ask for the proof readings one by one."""
@@ -57,10 +60,13 @@ def _point(talk: Talk, item: Proof, results: list[bool], last: bool) -> Question
 def _judge(talk: Talk, item: Proof, text: str) -> bool:
     """Record one proof reading; what it altered becomes an open item."""
     found = parse_line(text, talk.loop)
-    if not isinstance(found, Reading) or found.sort != "value":
-        raise CaseError("a proof is a value, such as 3.001; Enter leaves it out")
-    value = float(scale_of(found.measurement, talk.loop).value(found.value))
-    passed = item.low <= value <= item.high
+    lamp = item.unit == "lit"
+    if not isinstance(found, Reading) or found.sort not in (LAMP if lamp else ("value",)):
+        wanted = "lit or dark" if lamp else "a value, such as 3.001"
+        raise CaseError(f"this proof is {wanted}; Enter leaves it out")
+    scale = scale_of(found.measurement, talk.loop)
+    seen = LAMP[found.sort] if lamp else float(scale.value(found.value))
+    passed = item.low <= seen <= item.high
     list(talk.hunt.open_for(found.measurement))
     low, high = (end if isfinite(end) else None for end in (item.low, item.high))
     talk.hunt.file.append(e.ProofTaken(text, low, high, passed))

@@ -132,6 +132,8 @@ def _example(loop: Loop, display: str) -> str:
 def truth(talk: Talk) -> Question:
     """What the process truly is, if anybody knows it apart from this loop."""
     text = "True value, from a gauge, a dip or a sample? Such as 45 % +- 3 %; Enter if unknown."
+    if talk.loop.states:
+        text = "Should it be on or off, as somebody knows apart from this loop? Enter if unknown."
 
     def answer(line: str) -> Iterator[str]:
         yield from _valued(talk, f"process {line}", line)

@@ -25,7 +25,7 @@ MINUTES_PER_BIT = 120.0
 LEAST_GAIN = 0.02
 """Bits below which a measurement is not worth naming."""
 
-HANDLING = 2.0
+HANDLING = 3.0
 """Minutes that any reading costs besides: finding the points, entering it, thinking."""
 
 COMPANIONS = 4

@@ -13,7 +13,7 @@ from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.ranking import Group, Ranked, Ranking, Size, Suspect
 from diagnose.inference.report_advice import advise
 from diagnose.inference.report_repair import remedies
-from diagnose.inference.symptoms import FLOOR, SOUND
+from diagnose.inference.symptoms import SOUND, floor
 
 if TYPE_CHECKING:
     from diagnose.inference.engine import Engine
@@ -153,12 +153,13 @@ def _untested(answer: Answer) -> tuple[tuple[str, str], ...]:
         return ()
     belief, engine = answer.belief, answer.engine
     sound = belief.probability[0] / engine.hypotheses[0].prior / SOUND[complaint]
+    latent = max(sound * floor(complaint), 1e-300)
     return tuple(
         (h.part, h.mode.name)
         for h in engine.hypotheses
         if h.mode is not None
         and h.part is not None
-        and 0.5 * sound < belief.probability[h.number] / h.prior / FLOOR < 2 * sound
+        and 0.5 < belief.probability[h.number] / h.prior / latent < 2
     )
 
 

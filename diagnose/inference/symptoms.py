@@ -2,7 +2,7 @@
 
 A fault that cannot cause the complaint keeps only the floor.  Every number here is an assumption
 of this project (common practice, no source), and each is bounded: no complaint moves the odds of
-two hypotheses by more than the ratio of 1 to ``FLOOR``.
+two hypotheses by more than the ratio of 1 to its floor.
 """
 
 from __future__ import annotations
@@ -19,8 +19,11 @@ from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.measurement import Measurement
 from diagnose.inference.normal import below
 
-FLOOR = 0.01
-"""Likelihood of a complaint that the fault cannot cause."""
+FLOOR, LEAST_FLOOR = 0.01, 0.002
+"""Bounds on the likelihood of a complaint that the fault cannot cause."""
+
+LATENT = 1 / 30
+"""How often a call for something else meets such a fault, against a call on a sound loop."""
 
 CAUSED = 0.7
 """Likelihood of the complaint when the fault does cause it."""
@@ -45,6 +48,11 @@ SOUND: Mapping[str, float] = {
     "stays off": 0.20,
 }
 """How calls on a sound loop are worded."""
+
+
+def floor(complaint: str) -> float:
+    """Likelihood of a complaint that a fault cannot cause: the loop is as good as sound then."""
+    return min(FLOOR, max(LEAST_FLOOR, LATENT * SOUND[complaint]))
 
 
 class Symptoms:
@@ -76,7 +84,8 @@ class Symptoms:
             some = cells.some(open_)
             at = peak.some(open_)
             caused = getattr(self, "_" + self.complaint.replace(" ", "_"))(atlas, some, at)
-            likelihood[open_] = FLOOR + (CAUSED - FLOOR) * caused
+            least = floor(self.complaint)
+            likelihood[open_] = least + (CAUSED - least) * caused
         return np.asarray(np.log(likelihood))
 
     def most(self) -> float:

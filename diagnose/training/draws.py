@@ -9,7 +9,7 @@ from diagnose.errors import DiagnoseError
 from diagnose.inference.baseline import complaints
 from diagnose.inference.engine import Engine
 from diagnose.inference.evidence import Cells, Peak, cells_of
-from diagnose.inference.symptoms import FLOOR, SOUND, Symptoms
+from diagnose.inference.symptoms import SOUND, Symptoms, floor
 from diagnose.inference.world import World
 
 NOTICED = 0.05
@@ -55,7 +55,7 @@ def complaint_chances(engine: Engine, number: int, x: float, p: float) -> dict[s
     found = {}
     for name in complaints(engine.loop):
         log = Symptoms(name, engine.baseline).cells(atlas, cell, peak)
-        found[name] = max(float(np.exp(log)[0]) - FLOOR, 0.0)
+        found[name] = max(float(np.exp(log)[0]) - floor(name), 0.0)
     return found
 
 

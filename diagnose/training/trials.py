@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, fields
 from functools import lru_cache
 from pathlib import Path
@@ -85,23 +86,33 @@ def _batches(wanted: Sequence[Job], size: int = 4) -> Iterator[Sequence[Job]]:
         start += len(same)
 
 
-def executor(workers: int, scheduler: str = "") -> Executor:
+@contextmanager
+def executor(workers: int, scheduler: str = "") -> Iterator[Executor]:
     """Processes of this machine, or the workers of a Dask scheduler at an address.
 
     Raises DiagnoseError where Dask is not installed or the address does not answer.
     """
     if not scheduler:
-        return ProcessPoolExecutor(workers)
+        with ProcessPoolExecutor(workers) as pool:
+            yield pool
+        return
+    client = _client(scheduler)
+    try:
+        yield client.get_executor()
+    finally:
+        client.close()
+
+
+def _client(scheduler: str) -> Any:
     try:
         from distributed import Client
     except ImportError as error:
         raise DiagnoseError("--scheduler needs Dask: install the package 'distributed'") from error
+    connect: Any = Client  # it ships no types
     try:
-        client: Any = Client  # it ships no types
-        pool: Executor = client(scheduler, timeout="10s").get_executor()
+        return connect(scheduler, timeout="10s")
     except (OSError, ValueError) as error:
         raise DiagnoseError(f"no Dask scheduler answers at {scheduler!r}") from error
-    return pool
 
 
 _FIELDS = {item.name for item in fields(Hunt)}

@@ -65,8 +65,11 @@ def test_a_dask_scheduler_gives_the_same(engine: Engine, alone: list[Hunt]) -> N
 
 def test_an_address_where_nobody_answers_is_one_line() -> None:
     pytest.importorskip("distributed")
-    with pytest.raises(DiagnoseError, match="no Dask scheduler answers at 'nonsense'"):
-        executor(1, "nonsense")
+    with (
+        pytest.raises(DiagnoseError, match="no Dask scheduler answers at 'nonsense'"),
+        executor(1, "nonsense"),
+    ):
+        pass
 
 
 class Refusing(ProcessPoolExecutor):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -38,8 +39,22 @@ def type_names(*folders: Path) -> tuple[str, ...]:
 
 @cache
 def package_version() -> str:
-    """The version of the installed package; ``0`` where it is not installed."""
+    """The version: of the checkout that this is, else of the installed package; else ``0``."""
+    here = _checkout_version()
+    if here is not None:
+        return here
     try:
         return version("diagnose")
     except PackageNotFoundError:
         return "0"
+
+
+def _checkout_version() -> str | None:
+    """What ``pyproject.toml`` beside the package says; None where there is none of ours."""
+    try:
+        text = (PACKAGE.parent / "pyproject.toml").read_text(encoding="utf-8")
+    except OSError:
+        return None
+    project = text.partition("[project]")[2].partition("\n[")[0]
+    said = dict(re.findall(r'^(name|version) *= *"([^"]*)"', project, re.MULTILINE))
+    return said.get("version") if said.get("name") == "diagnose" else None

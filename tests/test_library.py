@@ -1,0 +1,39 @@
+"""The version that cases carry: a checkout that is not installed says its own."""
+
+import tomllib
+from importlib.metadata import PackageNotFoundError
+from pathlib import Path
+
+import pytest
+
+from diagnose import library
+
+
+@pytest.fixture(autouse=True)
+def fresh() -> None:
+    library.package_version.cache_clear()
+
+
+def not_installed(name: str) -> str:
+    raise PackageNotFoundError(name)
+
+
+def test_a_checkout_says_its_own_version(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever is installed beside it: a demo case made here carries this version."""
+    monkeypatch.setattr(library, "version", not_installed)
+    stated = tomllib.loads((library.PACKAGE.parent / "pyproject.toml").read_text())
+    assert library.package_version() == stated["project"]["version"]
+
+
+@pytest.mark.parametrize("text", [None, '[project]\nname = "other"\nversion = "9"\n', "\x00["])
+def test_without_a_checkout_the_installed_version_counts(
+    text: str | None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if text is not None:
+        (tmp_path / "pyproject.toml").write_text(text)
+    monkeypatch.setattr(library, "PACKAGE", tmp_path / "diagnose")
+    monkeypatch.setattr(library, "version", lambda name: f"{name} 7")
+    assert library.package_version() == "diagnose 7"
+    library.package_version.cache_clear()
+    monkeypatch.setattr(library, "version", not_installed)
+    assert library.package_version() == "0"

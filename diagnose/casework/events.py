@@ -70,6 +70,13 @@ class Context(Event, word="context"):
 
 
 @dataclass(frozen=True)
+class Unsaid(Event, word="unsaid"):
+    """A complaint or a fact was not so after all; ``text`` is what was said."""
+
+    text: str
+
+
+@dataclass(frozen=True)
 class ReadingTaken(Event, word="reading"):
     """A reading as typed; ``minutes`` is what it cost, ``advised`` whether the tool asked for it.
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from diagnose.casework import events as e
 from diagnose.casework.case import Case
+from diagnose.casework.proofs import latest
 from diagnose.casework.telling import cause_name, moment, part_title, percent, tell
-from diagnose.inference.ranking import Ranking
+from diagnose.inference.ranking import Group, Ranking
 from diagnose.loops.names import shown
 
 TOLD = 5
@@ -59,18 +60,28 @@ def _open_items(case: Case) -> Iterator[str]:
 
 
 def _facts(case: Case) -> Iterator[str]:
-    said = (
+    told = (
         ("Status", case.status),
         ("Opened", moment(case.opened) if case.opened else ""),
         ("Last entry", moment(case.at) if case.at else ""),
         ("Complaint", "; ".join(_bare(text, "complaint") for text in case.complaints)),
         ("Around it", "; ".join(_bare(text, "context") for text in case.contexts)),
-        ("As found", "; ".join(item.as_found for item in case.remedies if item.as_found)),
-        ("As left", "; ".join(item.as_left for item in case.remedies if item.as_left)),
         ("Spent on readings", f"{case.minutes:.0f} minutes"),
+    )
+    yield from (f"- {label}: {escaped(text) or 'not recorded'}" for label, text in told)
+    where_there = (
+        ("As found", _of_remedies(case, lambda item: item.as_found)),
+        ("As left", _of_remedies(case, lambda item: item.as_left)),
         ("Cautions acknowledged", ", ".join(dict.fromkeys(case.acknowledged))),
     )
-    yield from (f"- {label}: {escaped(text) or 'not recorded'}" for label, text in said)
+    yield from (f"- {label}: {escaped(text)}" for label, text in where_there if text)
+
+
+def _of_remedies(case: Case, said: Callable[[e.RemedyTried], str]) -> str:
+    """What was said of the repairs; where there were several, each with its part."""
+    texts = [(item, said(item)) for item in case.remedies if said(item).strip()]
+    heads = [f"{cause_name(item.part, item.fault)}: " * (len(texts) > 1) for item, _ in texts]
+    return "; ".join(head + text for head, (_, text) in zip(heads, texts, strict=True))
 
 
 def _bare(text: str, head: str) -> str:
@@ -87,14 +98,14 @@ def _readings(case: Case, ranking: Ranking | None) -> Iterator[str]:
     yield "| no. | time | reading | place | remark |"
     yield "| --- | --- | --- | --- | --- |"
     remarks = _remarks(case, ranking)
-    for item in case.readings:
+    for number, item in enumerate(case.readings, 1):
         cells = (item.text, item.place, remarks[item.number])
         told = " | ".join(escaped(cell) for cell in cells)
-        yield f"| {item.number} | {item.at:%H:%M} | {told} |"
+        yield f"| {number} | {item.at:%H:%M} | {told} |"
 
 
 def _remarks(case: Case, ranking: Ranking | None) -> dict[int, str]:
-    """What is to be said of each reading: withdrawn, corrected, distrusted."""
+    """What is to be said of each reading, by its record: withdrawn, corrected, distrusted."""
     found = {
         item.number: f"WITHDRAWN: {item.withdrawn or 'no reason given'}"
         if item.withdrawn is not None
@@ -119,7 +130,16 @@ def _confirmed(case: Case) -> Iterator[str]:
     for item in case.confirmed:
         name = _named(case, item.part, cause_name(item.part, item.fault))
         yield f"- **{name}**" + (f": {escaped(item.evidence)}" if item.evidence.strip() else "")
-    yield from (f"- proof: {escaped(tell(item))}" for item in case.proofs)
+    yield from _proofs(case)
+
+
+def _proofs(case: Case) -> Iterator[str]:
+    """The last proof reading of each point; earlier ones are counted."""
+    proofs = latest(case)
+    yield from (f"- proof: {escaped(tell(item))}" for item in proofs)
+    again = len(case.proofs) - len(proofs)
+    if again:
+        yield f"- {again} earlier proof reading{'s were' if again > 1 else ' was'} taken again"
 
 
 def _named(case: Case, part: str | None, name: str) -> str:
@@ -141,10 +161,21 @@ def _suspected(case: Case, ranking: Ranking | None) -> Iterator[str]:
             yield f"- {escaped(percent(chance))} {cause}"
     if rest >= WORTH_TELLING:
         yield f"- {escaped(percent(rest))} none of the faults that the tool knows"
-    if ranking and any(
-        len(group.members) > 1 and group.probability > 0.1 for group in ranking.groups
-    ):
-        yield "- Some of these no reading within reach can tell apart."
+    for group in ranking.groups if ranking else ():
+        names = _ties(group, ranking)
+        if len(names) > 1:
+            told = f"{', '.join(names[:-1])} and {names[-1]}"
+            yield f"- No reading within reach tells apart: {escaped(told)}."
+
+
+def _ties(group: Group, ranking: Ranking | None) -> list[str]:
+    """Names of the members of a group that are worth telling."""
+    told = ranking.hypotheses[:TOLD] if ranking else ()
+    return [
+        cause_name(item.part, item.fault, item.also)
+        for item in told
+        if item.group == group.number and item.probability >= WORTH_TELLING
+    ]
 
 
 def _beliefs(case: Case, ranking: Ranking | None) -> tuple[e.Top, float]:
@@ -160,8 +191,8 @@ def _done(case: Case) -> Iterator[str]:
     yield "## Done"
     yield ""
     told = [
-        *(f"repaired: {tell(item)}" for item in case.remedies),
-        *(f"put back: {item}" for item in case.restored),
+        *(f"repaired: {cause_name(item.part, item.fault)}" for item in case.remedies),
+        *dict.fromkeys(f"put back: {item}" for item in case.restored),
         *(f"not possible: {tell(item)}" for item in case.declined),
         *(f"note: {item.text}" for item in case.notes),
     ]
@@ -177,6 +208,16 @@ def _next(case: Case, ranking: Ranking | None) -> Iterator[str]:
     yield "Site procedures, permits and competent people decide; this note only reminds."
 
 
+def _repaired(case: Case) -> str:
+    """What is due after a repair that is not yet confirmed as the cause."""
+    proofs = latest(case)
+    if not proofs:
+        return "Prove the repair, then confirm the cause"
+    if all(item.passed for item in proofs):
+        return "The proof is within limits: confirm the cause"
+    return "Readings of the proof are outside of their limits: go on after the repair"
+
+
 def _put_back(case: Case) -> Iterator[str]:
     if case.open_items:
         yield "Put back the open items above, or agree with the operator that they stay."
@@ -186,8 +227,12 @@ def _onwards(case: Case, ranking: Ranking | None) -> Iterator[str]:
     if case.ending and case.ending != e.HANDED_OVER:
         yield f"Nothing: the case is closed ({case.ending})."
     elif case.cause:
-        proved = bool(case.proofs) and case.proofs[-1].passed
+        proved = bool(case.proofs) and all(item.passed for item in latest(case))
         yield "Close the case." if proved else "Prove the repair, then close the case."
+    elif case.remedies:
+        tried = case.remedies[-1]
+        name = escaped(cause_name(tried.part, tried.fault))
+        yield f"{_repaired(case)}: {name}."
     elif ranking and ranking.next:
         step = ranking.next[0]
         yield f"Measure {escaped(step.text)} ({escaped(step.place)}, {step.minutes:.0f} minutes)."

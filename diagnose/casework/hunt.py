@@ -14,7 +14,7 @@ from diagnose.casework import events as e
 from diagnose.casework.case import Case, Open
 from diagnose.casework.digest import ranked
 from diagnose.casework.hunt_mend import Mending
-from diagnose.casework.hunt_task import Task, left_altered, task_of
+from diagnose.casework.hunt_task import Task, left_altered, task_of, with_unit
 from diagnose.inference.candidates import MANNED, travel
 from diagnose.inference.cautions import cautions_for
 from diagnose.inference.measurement import Complaint, Context, Measurement, Reading
@@ -217,9 +217,11 @@ class Hunt:
         found = parse_line(line, self.loop)
         if isinstance(found, Complaint):
             self.file.append(e.Complained(found.text))
+            self.mending.said(found.text)
             return Said("complaint", found.name)
         if isinstance(found, Context):
             self.file.append(e.Context(found.text))
+            self.mending.said(found.text)
             return Said("context", found.fact)
         if found.sort == "impossible":
             self.decline(found.measurement, "")
@@ -231,7 +233,8 @@ class Hunt:
         advised = self._again is None and asked == describe(reading.measurement, self.loop)
         minutes, place = self.cost(reading.measurement)
         opened = tuple(self.open_for(reading.measurement))
-        self.file.append(e.ReadingTaken(reading.text, place, minutes, advised))
+        text = with_unit(reading, self.loop)
+        self.file.append(e.ReadingTaken(text, place, minutes, advised))
         self._replace(reading.measurement)
         self._settle()
         # A display is read out by radio, and a process value told: nobody walked.
@@ -239,7 +242,7 @@ class Hunt:
             self.place = place
         number = len(self.case.readings)
         self.mending.taken(number)
-        return Said("reading", reading.text, number, opened, reading.measurement)
+        return Said("reading", text, number, opened, reading.measurement)
 
     def _replace(self, measurement: Measurement) -> None:
         """Withdraw the reading that was asked for again."""

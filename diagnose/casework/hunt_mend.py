@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from diagnose.casework import events as e
 from diagnose.casework.case import Taken
 from diagnose.casework.checks import CaseError
-from diagnose.casework.hunt_task import with_value
+from diagnose.casework.hunt_task import with_unit, with_value
 from diagnose.errors import DiagnoseError
 from diagnose.inference.measurement import Measurement, Reading
 from diagnose.inference.readings import describe, parse_line
@@ -30,6 +30,21 @@ class Mending:
     def taken(self, number: int) -> None:
         """Remember that a reading was entered."""
         self._undo.append(("taken", number, ""))
+
+    def said(self, text: str) -> None:
+        """Remember that a complaint or a fact was entered."""
+        self._undo.append(("said", 0, text))
+
+    def unsay(self, words: str) -> str:
+        """Take back a complaint or a fact, by any words of it; what it was."""
+        case = self.file.case
+        there = (*case.complaints, *case.contexts)
+        found = [text for text in there if words.casefold() in text.casefold()]
+        if len(found) != 1:
+            known = "; ".join(there) or "nothing yet"
+            raise CaseError(f"say which, by its words: {known}")
+        self.file.append(e.Unsaid(found[0]))
+        return found[0]
 
     def measurement(self, taken: Taken) -> Measurement:
         """What a reading measured."""
@@ -62,9 +77,14 @@ class Mending:
             parse_line(line, self.loop)
             if not self._reads(line):
                 raise CaseError("a reading that was not possible is declined or withdrawn")
+        line = self._spelt(line)
         self.file.append(e.ReadingCorrected(taken.number, line))
         self._undo.append(("corrected", number, taken.text))
         return line
+
+    def _spelt(self, line: str) -> str:
+        found = parse_line(line, self.loop)
+        return with_unit(found, self.loop) if isinstance(found, Reading) else line
 
     def _reads(self, text: str) -> bool:
         """Whether a text is a whole reading line."""
@@ -81,11 +101,10 @@ class Mending:
         self._undo.append(("withdrawn", number, taken.text))
 
     def undo(self) -> str:
-        """Take back the last reading, correction or withdrawal; the sentence says which."""
-        numbers = [n for n, t in enumerate(self.file.case.readings, 1) if t.withdrawn is None]
-        if not self._undo and not numbers:
-            raise CaseError("there is no reading to take back")
-        what, number, text = self._undo.pop() if self._undo else ("taken", numbers[-1], "")
+        """Take back what was said or changed last; the sentence says what."""
+        what, number, text = self._undo.pop() if self._undo else self._before()
+        if what == "said":
+            return self._undo_said(text)
         taken = self.reading(number)
         if what == "withdrawn":
             self.file.append(e.ReadingTaken(taken.text, taken.place, 0.0, taken.advised))
@@ -97,3 +116,20 @@ class Mending:
             return f"Reading {number} is '{text}' again."
         self.file.append(e.ReadingWithdrawn(taken.number, "undone"))
         return f"Reading {number}, '{taken.text}', is taken back."
+
+    def _undo_said(self, text: str) -> str:
+        case = self.file.case
+        if text not in (*case.complaints, *case.contexts):
+            return self.undo()  # it was taken back by name meanwhile
+        self.file.append(e.Unsaid(text))
+        return f"'{text}' is taken back."
+
+    def _before(self) -> tuple[str, int, str]:
+        """What was entered last before this session: a reading, else a fact or a complaint."""
+        case = self.file.case
+        numbers = [n for n, taken in enumerate(case.readings, 1) if taken.withdrawn is None]
+        if numbers:
+            return "taken", numbers[-1], ""
+        for text in (*case.complaints, *case.contexts)[::-1]:
+            return "said", 0, text
+        raise CaseError("there is nothing to take back")

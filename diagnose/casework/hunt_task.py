@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from diagnose.inference.ammeter import opens
+from diagnose.errors import ReadingError
 from diagnose.inference.cautions import CAUTIONS
 from diagnose.inference.hypotheses import action_of
-from diagnose.inference.measurement import Applied, Jumper, Measurement
+from diagnose.inference.measurement import Applied, Jumper, Measurement, Reading
 from diagnose.inference.ranking import Advice
+from diagnose.inference.readings import parse_line, value_text
 from diagnose.loops.loop import Loop
 
 IN_SERIES = "opened for the meter"
@@ -70,3 +72,22 @@ def left_altered(measurement: Measurement, loop: Loop) -> tuple[tuple[str, str],
     if opens(measurement, loop):
         found.append((IN_SERIES, " to ".join(measurement.points)))
     return tuple(found)
+
+
+def with_unit(reading: Reading, loop: Loop) -> str:
+    """The text of a reading as typed, its unit filled in where it was left out.
+
+    ``LIC-214 54.6`` becomes ``LIC-214 54.6 %``: what it was taken for is seen at once.
+    """
+    head, with_, condition = reading.text.partition(" with ")
+    if reading.sort not in ("value", "span") or not head[-1:].isdigit():
+        return reading.text
+    meant = value_text(replace(reading, spread=0.0, sort="value"), loop)
+    whole = f"{head} {meant.rpartition(' ')[2]}{with_}{condition}"
+    try:
+        found = parse_line(whole, loop)
+    except ReadingError:
+        return reading.text
+    if not isinstance(found, Reading) or found.rounding != reading.rounding:
+        return reading.text
+    return whole if replace(found, text=reading.text) == reading else reading.text

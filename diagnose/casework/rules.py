@@ -61,6 +61,19 @@ def _context(case: Case, event: e.Context, _: e.Stamped) -> Case:
     return replace(case, contexts=(*case.contexts, _said(event.text, "fact")))
 
 
+def _unsaid(case: Case, event: e.Unsaid, _: e.Stamped) -> Case:
+    if event.text in case.complaints:
+        return replace(case, complaints=_without_last(case.complaints, event.text))
+    if event.text in case.contexts:
+        return replace(case, contexts=_without_last(case.contexts, event.text))
+    raise CaseError(f"nobody said '{shown(event.text, 80)}'")
+
+
+def _without_last(texts: tuple[str, ...], text: str) -> tuple[str, ...]:
+    at = len(texts) - 1 - texts[::-1].index(text)
+    return texts[:at] + texts[at + 1 :]
+
+
 def _said(text: str, what: str) -> str:
     if not text.strip():
         raise CaseError(f"the {what} is empty; write it in a few words")
@@ -179,6 +192,7 @@ _RULES: dict[type[e.Event], Rule] = {
     e.Opened: _opened,
     e.Complained: _complained,
     e.Context: _context,
+    e.Unsaid: _unsaid,
     e.ReadingTaken: _taken,
     e.ReadingCorrected: _corrected,
     e.ReadingWithdrawn: _withdrawn,

@@ -8,6 +8,7 @@ from typing import Any
 
 from diagnose.casework import events as e
 from diagnose.casework.case import Case
+from diagnose.inference.reading_words import FUNCTION_WORDS
 from diagnose.loops.names import shown
 
 SOUND_LOOP = "loop electrically sound; the process, or nothing, is the cause"
@@ -44,15 +45,18 @@ def _titles(sheet: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
             yield str(part.get("name")), shown(part.get("title") or "", 200)
 
 
-def _limits(low: float | None, high: float | None) -> str:
-    ends = [f"{end:.6g}" for end in (low, high) if end is not None]
+def _limits(text: str, low: float | None, high: float | None) -> str:
+    """The limits of a proof reading in the unit of its function."""
+    function = FUNCTION_WORDS.get(text.split(maxsplit=1)[0].casefold() if text.split() else "", "")
+    unit, factor = _UNITS.get(function, ("", 1.0))
+    ends = [f"{end * factor:.5g}" for end in (low, high) if end is not None]
     if not ends:
         return ""
-    return (
-        f"due {' to '.join(ends)}"
-        if len(ends) == 2
-        else f"due {'>' if high is None else '<'} {ends[0]}"
-    )
+    bound = " to ".join(ends) if len(ends) == 2 else f"{'>' if high is None else '<'} {ends[0]}"
+    return f"due {bound} {unit}".rstrip()
+
+
+_UNITS = {"V": ("V", 1.0), "mA": ("mA", 1e3), "clamp": ("mA", 1e3), "ohm": ("ohm", 1.0)}
 
 
 def _with(text: str, *more: str) -> str:
@@ -71,6 +75,7 @@ _TELL: Mapping[type[e.Event], Callable[[Any], str]] = {
     e.Opened: lambda it: _with(f"case of {it.tag}", it.loop_type, f"diagnose {it.tool}"),
     e.Complained: lambda it: it.text,
     e.Context: lambda it: it.text,
+    e.Unsaid: lambda it: it.text,
     e.ReadingTaken: lambda it: _with(
         it.text, it.place, f"{it.minutes:g} min", "advised" if it.advised else ""
     ),
@@ -86,7 +91,7 @@ _TELL: Mapping[type[e.Event], Callable[[Any], str]] = {
         f"{cause_name(it.part, it.fault)}: found {it.as_found or '-'}; left {it.as_left or '-'}"
     ),
     e.ProofTaken: lambda it: _with(
-        it.text, _limits(it.low, it.high), "passed" if it.passed else "NOT PASSED"
+        it.text, _limits(it.text, it.low, it.high), "passed" if it.passed else "NOT PASSED"
     ),
     e.CauseConfirmed: lambda it: _with(cause_name(it.part, it.fault), it.evidence),
     e.Noted: lambda it: it.text,

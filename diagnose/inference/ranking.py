@@ -54,7 +54,8 @@ class Expects:
     """What one hypothesis makes of a measurement: the middle 90 % of what would be seen, SI.
 
     For a lamp ``low`` and ``high`` are both the chance that it is lit, unit ``lit``; for ohms
-    beyond the meter they are infinite.
+    beyond the meter they are infinite.  ``probability`` is that of its group, in which ``more``
+    others matter.
     """
 
     part: str | None
@@ -63,6 +64,7 @@ class Expects:
     low: float
     high: float
     unit: str
+    more: int = 0
 
 
 @dataclass(frozen=True, slots=True)

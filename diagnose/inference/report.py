@@ -50,7 +50,7 @@ def compose(answer: Answer) -> Ranking:
 
 def _stop(resolved: bool, more: bool) -> str:
     if resolved:
-        return "one explanation holds 95 %: turn to the remedy, then prove the repair"
+        return "no further reading is needed: turn to the remedy, then prove the repair"
     return "" if more else "no measurement within reach is worth its minutes"
 
 
@@ -135,7 +135,7 @@ def _mistake(answer: Answer, n: int) -> str:
     function, seen = datum.measurement.function, datum.reading.value
     places = [k for k, c in enumerate(adviser.candidates) if c.measurement == datum.measurement]
     if function == "mA" and abs(seen) < 1e-4:
-        return "meter fuse blown, or a lead in the wrong jack? Test the fuse, then read again"
+        return "meter fuse blown, or a lead in the wrong jack? Test the fuse first"
     if not places or datum.side or function not in ("V", "Vlow", "VAC", "mA", "clamp"):
         return ""
     due = float(np.median(adviser.outlook.mean[places[0]]))

@@ -17,8 +17,11 @@ from diagnose.inference.ranking import Advice, Expects
 from diagnose.inference.readings import describe
 from diagnose.inference.views import Points
 
-TOLD = 6
-"""Hypotheses whose outcome is spelt out for a measurement."""
+TOLD = 12
+"""Groups whose outcome is spelt out for a measurement."""
+
+MATTERS = 0.01
+"""Share of the weight of its first member below which a member of a group is not counted."""
 
 
 Span = tuple[float, float, str]
@@ -101,6 +104,13 @@ def _expects(answer: Answer, n: int) -> Iterator[Expects]:
             adviser.outlook.sd[n][rows],
             adviser.points.weight[rows],
         )
-        yield Expects(h.part, h.key[1], float(adviser.group_probability()[group]), low, high, unit)
+        share = float(adviser.group_probability()[group])
+        yield Expects(h.part, h.key[1], share, low, high, unit, _others(answer, int(number)))
         if len(seen) == TOLD:
             return
+
+
+def _others(answer: Answer, first: int) -> int:
+    """How many members matter in the group of hypothesis ``first``, its first member, beside it."""
+    own = answer.belief.probability[answer.adviser.group == answer.adviser.group[first]]
+    return int((own >= MATTERS * answer.belief.probability[first]).sum()) - 1

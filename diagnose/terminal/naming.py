@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from diagnose.inference.ammeter import opens
+from diagnose.inference.candidates import MANNED
 from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement
 from diagnose.inference.meters import GENERIC
 from diagnose.inference.ranking import Ranked
@@ -55,7 +56,9 @@ def _deed(item: Applied | Jumper, loop: Loop) -> str:
         return text
     part = loop.part(item.part)
     action = next(action for action in part.kind.actions if action.name == item.action)
-    return f"{text} ({action.title}, {place_title(part.place, loop)})"
+    # "wire lifted" behind "W3+.JB9 lifted" says nothing new: then the part says what it is.
+    clear = action.title if not action.title.endswith(action.name) else part.title
+    return f"{text} ({clear or part.kind.title}; {place_title(part.place, loop)})"
 
 
 def instruction(measurement: Measurement, loop: Loop, largest: float) -> str:
@@ -65,7 +68,8 @@ def instruction(measurement: Measurement, loop: Loop, largest: float) -> str:
         return "find out the true process value, by gauge, dip or sample"
     if function == "shows":
         part = loop.part(points[0])
-        return f"read what {part.name} ({part.title or part.kind.title}) shows"
+        how = "read, or ask by radio," if part.place == MANNED else "read"
+        return f"{how} what {part.name} ({part.title or part.kind.title}) shows"
     if function == "clamp":
         part = loop.part(points[0])
         return f"zero the clamp, then close it round {part.name} ({part.title or part.kind.title})"

@@ -17,6 +17,15 @@ INTERRUPTS = "it opens the loop: the signal falls to 0 mA meanwhile, receivers s
 MOVES = "it moves the signal: everything on the loop sees it"
 HARMLESS = "it does not disturb the loop"
 
+ALIKE = 0.5
+"""Share of two ranges that is common from which on they are told as one outcome."""
+
+OUTCOMES, NAMED = 5, 4
+"""Lines of the table of outcomes, and names on one of them."""
+
+UNSURE = 0.1
+"""Width of what a sound loop would show, against its size, from which on the reason is told."""
+
 
 def step(advice: Advice, loop: Loop, look: Look, cautions: Mapping[str, str]) -> Iterator[str]:
     """The step in the order of doing: agree, beware, prepare, read, understand."""
@@ -33,8 +42,7 @@ def step(advice: Advice, loop: Loop, look: Look, cautions: Mapping[str, str]) ->
     yield from paragraph(f"{text}.", look, "  Do: ")
     yield from paragraph(typed(advice.text), look, "  Type: ")
     yield from paragraph(f"{_disturbs(advice)}.", look, "  ")
-    healthy = span(*advice.healthy)
-    yield from paragraph(f"A sound loop would show {healthy}.", look, "  ")
+    yield from paragraph(sound(advice), look, "  ")
     yield from meaning(advice, look)
 
 
@@ -42,6 +50,14 @@ def typed(text: str) -> str:
     """The line to type, with a gap for what the meter shows."""
     head, with_, condition = text.partition(" with ")
     return f"{head} ...{with_}{condition}"
+
+
+def sound(advice: Advice) -> str:
+    """What a sound loop would show, and why no narrower range can be told."""
+    low, high, unit = advice.healthy
+    wide = unit != "lit" and high - low > UNSURE * max(abs(low), abs(high))
+    by = ", depending on the process" if wide else ""
+    return f"A sound loop would show {span(low, high, unit)}{by}."
 
 
 def _largest(advice: Advice) -> float:
@@ -67,26 +83,34 @@ class Meaning:
 
 
 def meanings(expects: Sequence[Expects]) -> tuple[Meaning, ...]:
-    """Outcomes with overlapping ranges merged, unless that leaves one that tells nothing."""
+    """Outcomes from low to high; those with nearly the same range are one."""
     if any(item.unit == "lit" for item in expects):
         return _states(expects)
-    merged: list[list[Expects]] = []
-    top = float("-inf")
-    for item in sorted(expects, key=lambda one: (one.low, one.high)):
-        if merged and item.low <= top:
-            merged[-1].append(item)
+    found: list[list[Expects]] = []
+    for item in sorted(expects, key=lambda one: -one.probability):
+        home = next((alike for alike in found if _shared(alike[0], item) >= ALIKE), None)
+        if home is None:
+            found.append([item])
         else:
-            merged.append([item])
-        top = max(top, item.high)
-    if len(merged) == 1:
-        merged = [[item] for item in expects]
-    return tuple(_merged(group) for group in merged)
+            home.append(item)
+    likely = sorted(found, key=lambda alike: -sum(one.probability for one in alike))
+    told = sorted(likely[:OUTCOMES], key=lambda alike: (alike[0].low, alike[0].high))
+    return tuple(_merged(alike) for alike in told)
 
 
-def _merged(group: Sequence[Expects]) -> Meaning:
-    low, high = min(item.low for item in group), max(item.high for item in group)
-    likely = sorted(group, key=lambda item: -item.probability)
-    return Meaning(span(low, high, group[0].unit), tuple(likely))
+def _shared(one: Expects, other: Expects) -> float:
+    """How much of what two ranges cover they have in common; beyond the meter is one place."""
+    if (one.low, one.high) == (other.low, other.high):
+        return 1.0
+    whole = max(one.high, other.high) - min(one.low, other.low)
+    if not isfinite(whole) or not whole:
+        return 0.0
+    return max(0.0, min(one.high, other.high) - max(one.low, other.low)) / whole
+
+
+def _merged(alike: Sequence[Expects]) -> Meaning:
+    low, high = min(item.low for item in alike), max(item.high for item in alike)
+    return Meaning(span(low, high, alike[0].unit), tuple(alike))
 
 
 def _states(expects: Sequence[Expects]) -> tuple[Meaning, ...]:
@@ -101,16 +125,21 @@ def meaning(advice: Advice, look: Look) -> Iterator[str]:
     if not advice.expects:
         return
     yield "  What it would mean:"
-    lines = [
-        (f"    {item.seen}", listed([_named(one) for one in item.means], "or"))
-        for item in meanings(advice.expects)
-    ]
-    yield from table(lines, look)
+    yield from table([(f"    {item.seen}", _all_named(item.means)) for item in
+                      meanings(advice.expects)], look)  # fmt: skip
+
+
+def _all_named(means: Sequence[Expects]) -> str:
+    """The likely explanations of one outcome by name, the others by their count."""
+    names = [_named(one) for one in means[:NAMED]]
+    left = len(means) - NAMED
+    return listed([*names, f"{left} more"] if left > 0 else names, "or")
 
 
 def _named(item: Expects) -> str:
     name = SOUND if item.part is None else f"{item.part} {item.fault}"
-    return f"{name} ({percent(item.probability)})"
+    others = f" or {item.more} like it" if item.more else ""
+    return f"{name}{others} ({percent(item.probability)})"
 
 
 def alternatives(

@@ -5,22 +5,28 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from diagnose.inference.ranking import Group, Ranked, Ranking, Size
+from diagnose.inference.ranking import Group, Ranked, Ranking, Size, Suspect
 from diagnose.inference.reading_words import FUNCTION_WORDS
 from diagnose.loops.loop import Loop
+from diagnose.quantities import format_quantity
 from diagnose.terminal.naming import ranked_name, short_name
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.render_advice import alternatives, step
 from diagnose.terminal.render_repair import footnotes, repair
-from diagnose.terminal.wording import count, listed, paragraph, percent, span
+from diagnose.terminal.wording import capital, count, listed, paragraph, percent, span
 
 SHOWN_SHARE, SHOWN_LINES = 0.99, 8
 BAR = 10
 MEMBERS = 6
+VAGUE = 10.0
+"""Ratio of the ends of a size above which its middle is not told."""
 METER_SLIPS = "points, jack, meter fuse and decimal point"
 WORTH_SAYING = 0.05
 ALMOST, LIKELY = 0.95, 0.5
 APART = "cannot be told apart by any reading within reach"
+APART_CALMLY = "cannot be told apart without disturbing the loop"
+SHARE_OF_ONE = 0.8
+"""Share of its group above which one member is named alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +72,8 @@ def members(group: Group, ranking: Ranking) -> tuple[Ranked, ...]:
     return tuple(sorted(own, key=lambda item: -item.probability))
 
 
-def verdict(ranking: Ranking, loop: Loop, read: int = 1) -> str:
-    """The answer in one sentence."""
+def verdict(ranking: Ranking, loop: Loop, read: int = 1, calm: bool = False) -> str:
+    """The answer in one sentence; ``calm`` where only steps that do not disturb were weighed."""
     ranked = rows(ranking)
     if not read:
         return "Nothing was read yet: below is how such calls usually end, not what this one is."
@@ -79,14 +85,34 @@ def verdict(ranking: Ranking, loop: Loop, read: int = 1) -> str:
     kin = _kin(lead, ranked)
     if sum(row.probability for row in kin) >= max(LIKELY, lead.probability + WORTH_SAYING):
         return _somewhere(kin)
-    name = f"{ranked_name(lead.members[0], loop)} ({percent(lead.probability)})"
-    many = weighty(lead)
-    tail = f"; {count(len(many), 'explanation')} {APART}" if len(many) > 1 else ""
+    name = _group(lead, loop, APART_CALMLY if calm else APART)
+    colon = "" if tied(lead) else ":"
     if lead.probability >= ALMOST:
-        return f"Almost certainly: {name}{tail}."
+        return f"Almost certainly{colon} {name}."
     if lead.probability >= LIKELY:
-        return f"Most likely: {name}{tail}."
-    return f"Not decided yet; first among several: {name}{tail}."
+        return f"Most likely{colon} {name}."
+    return f"Not decided yet; first among several{colon} {name}."
+
+
+def _group(lead: Row, loop: Loop, apart: str) -> str:
+    """The first group: its one member, its chief member, or all that tie, each with its share."""
+    many, share = weighty(lead), percent(lead.probability)
+    first = ranked_name(many[0], loop)
+    if len(many) == 1:
+        return f"{first} ({share})"
+    if not tied(lead):
+        others = count(len(many) - 1, "other")
+        own = percent(many[0].probability)
+        return f"{first} ({own}), or {others}, {share} together, which {apart}"
+    shown = [f"{short_name(item)} {percent(item.probability)}" for item in many[:MEMBERS]]
+    shown += [f"{len(many) - MEMBERS} more"] if len(many) > MEMBERS else []
+    return f"one of these ({share}), which {apart}: {listed(shown, 'or')}"
+
+
+def tied(row: Row) -> bool:
+    """Whether a group has several members and none that is far ahead of the others."""
+    many = weighty(row)
+    return len(many) > 1 and many[0].probability <= SHARE_OF_ONE * row.probability
 
 
 def _kin(lead: Row, ranked: Sequence[Row]) -> list[Row]:
@@ -167,9 +193,22 @@ def _bar(row: Row, loop: Loop, look: Look, leads: bool) -> Iterator[str]:
 
 
 def size_text(size: Size) -> str:
-    """``resistance about 310.0 ohm; with 90 % certainty 305.0 to 316.0 ohm``."""
-    middle = span(size.median, size.median, size.unit)
-    return f"{size.quantity} about {middle}; 90 %: {span(size.low, size.high, size.unit)}"
+    """``resistance about 310 ohm; 90 %: 305.0 to 316.0 ohm``; no middle where all is open."""
+    reach = span(size.low, size.high, size.unit)
+    middle = about(size)
+    if not middle:
+        return f"{size.quantity} not narrowed down yet: {reach}"
+    return f"{size.quantity} {middle}; 90 %: {reach}"
+
+
+def about(size: Size) -> str:
+    """The middle, in no more digits than are known; empty where next to nothing is known."""
+    wide = (size.high - size.low) / max(abs(size.median), 1e-12)
+    apart = size.low <= 0 or size.high / size.low > VAGUE
+    if wide > 1 and apart:
+        return ""
+    digits = 2 if wide > 0.2 else 3 if wide > 0.01 else 4
+    return f"about {format_quantity(size.median, size.unit, digits)}"
 
 
 def _alike(row: Row, others: tuple[Ranked, ...]) -> str:
@@ -188,12 +227,16 @@ def distrust(ranking: Ranking, look: Look) -> Iterator[str]:
     if ranking.suspects:
         yield ""
     for item in ranking.suspects:
-        look_at = METER_SLIPS if metered(item.text) else "the digits"
-        text = (
-            f"Distrusted: reading {item.index}, '{item.text}', may be wrong "
-            f"({percent(item.probability)}): take it again; look at {look_at}."
-        )
+        head = f"Distrusted: reading {item.index}, '{item.text}', may be wrong"
+        text = f"{head} ({percent(item.probability)}). {_again(item)}."
         yield from map(look.warning, paragraph(text, look))
+
+
+def _again(item: Suspect) -> str:
+    """What to look at when a reading is taken again: the slip that would explain it, if any."""
+    if item.reason:
+        return f"{capital(item.reason)}; then take it again"
+    return f"Take it again; look at {METER_SLIPS if metered(item.text) else 'the digits'}"
 
 
 def metered(line: str) -> bool:

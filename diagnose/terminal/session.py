@@ -79,7 +79,7 @@ class Session:
         """The line at the foot of the screen."""
         hunt = self.talk.hunt
         ranking = hunt.ranking() if self.talk.told and not self.talk.changed else None
-        items = [item.text or item.item for item in hunt.case.open_items]
+        items = [view.brief(item, hunt.loop) for item in hunt.case.open_items]
         line = view.toolbar(hunt.loop.tag, view.leading(ranking, hunt.case), items, hunt.place)
         return line[: self.talk.look.width]
 

@@ -8,6 +8,7 @@ from diagnose.casework import events as e
 from diagnose.casework.case import Open
 from diagnose.casework.checks import CaseError
 from diagnose.casework.hunt import RECORDS
+from diagnose.casework.lines import as_said
 from diagnose.errors import ReadingError
 from diagnose.inference.cautions import CAUTIONS, STANDING
 from diagnose.inference.readings import parse_measurement
@@ -69,7 +70,12 @@ def more(talk: Talk, rest: str) -> Iterator[str]:
 
 
 def undo(talk: Talk, rest: str) -> Iterator[str]:
-    """Take back the last reading, correction or withdrawal."""
+    """Take back what was entered last: a proof reading, a complaint, a reading, a change to it."""
+    if talk.question is not None and talk.question.back is not None:
+        yield from talk.question.back()
+        return
+    if isinstance(talk.hunt.file.events[-1].event, e.ProofTaken):
+        raise CaseError("a proof is taken again: type proof, and Enter for the points that stand")
     talk.changed = True
     yield talk.hunt.mending.undo()
 
@@ -84,7 +90,11 @@ def correct(talk: Talk, rest: str) -> Iterator[str]:
 
 
 def withdraw(talk: Talk, rest: str) -> Iterator[str]:
-    """Take a reading out of the evidence."""
+    """Take a reading, a complaint or a fact out of the evidence."""
+    if rest and not rest[0].isdigit():
+        yield f"'{talk.hunt.mending.unsay(rest)}' counts no more."
+        talk.changed = True
+        return
     number, reason = _numbered(rest, "withdraw 2 wrong terminal")
     talk.hunt.mending.withdraw(number, reason or "withdrawn")
     talk.changed = True
@@ -148,8 +158,9 @@ def list_readings(talk: Talk, rest: str) -> Iterator[str]:
     """The readings in force."""
     readings = talk.hunt.case.readings
     lines = [(n, item.text) for n, item in enumerate(readings, 1) if item.withdrawn is None]
-    yield from (f"      {text}" for text in talk.hunt.case.complaints)
-    yield from (f"      {text}" for text in talk.hunt.case.contexts)
+    case = talk.hunt.case
+    yield from (f"      {as_said('complaint', text)}" for text in case.complaints)
+    yield from (f"      {as_said('context', text)}" for text in case.contexts)
     yield from lists.readings(lines, talk.hunt.ranking(), talk.look)
 
 

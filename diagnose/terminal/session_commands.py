@@ -33,17 +33,28 @@ class Word:
 
 def help_(talk: Talk, rest: str) -> Iterator[str]:
     """The commands of this table; with a word, that one."""
-    wanted = [word for word in WORDS if rest and rest.casefold() in (word.name, *word.also)]
-    if rest and not wanted:
-        raise UnknownNameError("command", rest, (word.name for word in WORDS))
-    yield "A number answers what is asked. Any reading may be typed at any time, such as"
-    yield "  V X21:7 X20:0 3.02    LIC-214 62 %    ohm JB9:1 JB9:2 1.2k with supply off"
-    width = max(len(f"{word.name} {word.follows}") for word in WORDS)
-    for word in wanted or WORDS:
+    if not rest:
+        yield from _short_help(talk)
+        return
+    wanted = [word for word in WORDS if rest.casefold() in ("all", word.name, *word.also)]
+    if not wanted:
+        raise UnknownNameError("command", rest, ("all", *(word.name for word in WORDS)))
+    width = max(len(f"{word.name} {word.follows}") for word in wanted)
+    for word in wanted:
         head = f"  {f'{word.name} {word.follows}':<{width}}  "
         yield from paragraph(word.help, talk.look, head)
-    if wanted and wanted[0].also:
+    if len(wanted) == 1 and wanted[0].also:
         yield f"  The same: {', '.join(wanted[0].also)}."
+
+
+def _short_help(talk: Talk) -> Iterator[str]:
+    """All commands by name, in a few lines: a list of every word would not fit on a screen."""
+    yield "A number answers what is asked. Any reading may be typed at any time, such as"
+    yield "  V X21:7 X20:0 3.02    LIC-214 62 %    ohm JB9:1 JB9:2 1.2k with supply off"
+    width = max(len(topic) for topic, _ in TOPICS)
+    for topic, names in TOPICS:
+        yield from paragraph(", ".join(names), talk.look, f"  {topic:<{width}}  ")
+    yield "help and a command says what it does; help all does so for all of them."
 
 
 _MANUAL = do.record("manual", "manual", "Who agreed to manual, and what else reads this signal?")
@@ -60,9 +71,10 @@ WORDS: tuple[Word, ...] = (
     Word("why", "[POINT [POINT]]", "the formula behind a step or a point", why, "point"),
     Word("what if", "LINE", "what a reading would change; not entered",
          do.what_if, "reading", also=("whatif",)),
-    Word("undo", "", "take back the last reading or correction", do.undo),
+    Word("undo", "", "take back what was entered last", do.undo),
     Word("correct", "N VALUE", "reading N should have said VALUE", do.correct, "number"),
-    Word("withdraw", "N [REASON]", "reading N counts no more", do.withdraw, "number"),
+    Word("withdraw", "N [REASON]", "reading N counts no more; or the words of a complaint",
+         do.withdraw, "number"),
     Word("retake", "N", "ask for reading N once more", do.retake, "number"),
     Word("list", "", "the readings, distrusted ones marked", do.list_readings, also=("readings",)),
     Word("rank", "", "the ranking in full", do.rank, also=("ranking",)),
@@ -86,10 +98,20 @@ WORDS: tuple[Word, ...] = (
     Word("handover", "", "print and save the note for the next shift", repair.handover,
          also=("hand over", "hand-over")),
     Word("cancel", "", "leave the question that stands", do.cancel),
-    Word("help", "[COMMAND]", "this list", help_, "command", also=("?", "commands")),
+    Word("help", "[COMMAND or all]", "the commands", help_, "command", also=("?", "commands")),
     Word("quit", "", "leave; the case stays open for --resume", do.quit_,
          also=("exit", "q", "bye")),
 )  # fmt: skip
+
+TOPICS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("this step", ("ok", "not possible", "other", "more", "why", "what if", "cautions", "show")),
+    ("what was read", ("list", "undo", "correct", "withdraw", "retake", "rank", "note")),
+    ("where", ("at", "without", "skip")),
+    ("what is altered", ("items", "done", "manual", "bypass")),
+    ("the end", ("remedy", "proof", "confirm", "close", "handover")),
+    ("besides", ("cancel", "help", "quit")),
+)
+"""The commands by what they are about."""
 
 _LONGEST = 3
 _NAMES = {name: word for word in WORDS for name in (word.name, *word.also)}

@@ -7,7 +7,8 @@ from math import isfinite
 
 from diagnose.casework import events as e
 from diagnose.casework.checks import CaseError
-from diagnose.casework.hunt_task import with_value
+from diagnose.casework.hunt_task import with_unit, with_value
+from diagnose.casework.proofs import latest
 from diagnose.inference.cautions import cautions_for
 from diagnose.inference.measurement import Reading, scale_of
 from diagnose.inference.ranking import Proof
@@ -36,25 +37,33 @@ def proof(talk: Talk, rest: str) -> Iterator[str]:
 
 
 def _prove(talk: Talk, proofs: tuple[Proof, ...]) -> Iterator[str]:
-    yield "Type what the meter shows; Enter leaves a point out."
-    results: list[bool] = []
-    for item in reversed(proofs):
-        talk.questions.insert(0, _point(talk, item, results, item is proofs[-1]))
+    yield "Type what the meter shows; Enter leaves a point out, undo goes back by one."
+    talk.questions.insert(0, _point(talk, proofs, 0))
 
 
-def _point(talk: Talk, item: Proof, results: list[bool], last: bool) -> Question:
+def _point(talk: Talk, proofs: tuple[Proof, ...], n: int) -> Question:
+    item = proofs[n]
     due = span(item.low, item.high, item.unit)
 
     def answer(line: str) -> Iterator[str]:
         if line:
             passed = _judge(talk, item, with_value(item.text, line))
-            results.append(passed)
-            yield f"{'Within' if passed else 'NOT within'} {due}."
+            yield f"Within {due}." if passed else f"NOT within {due}. A slip? Type undo."
         talk.settled()
-        if last:
-            yield from _sum(talk, results)
+        if n + 1 < len(proofs):
+            talk.questions.insert(0, _point(talk, proofs, n + 1))
+        else:
+            yield from _sum(talk)
 
-    return Question(f"{item.text}", answer, (f"Within its limits: {due}.",))
+    def back() -> Iterator[str]:
+        if not n:
+            raise CaseError("this is the first point; cancel leaves the proof")
+        talk.settled()
+        talk.questions.insert(0, _point(talk, proofs, n - 1))
+        yield "Once more; what is typed now counts."
+
+    text = f"Point {n + 1} of {len(proofs)}, within its limits: {due}."
+    return Question(item.text, answer, (text,), back=back)
 
 
 def _judge(talk: Talk, item: Proof, text: str) -> bool:
@@ -69,21 +78,25 @@ def _judge(talk: Talk, item: Proof, text: str) -> bool:
     passed = item.low <= seen <= item.high
     list(talk.hunt.open_for(found.measurement))
     low, high = (end if isfinite(end) else None for end in (item.low, item.high))
-    talk.hunt.file.append(e.ProofTaken(text, low, high, passed))
+    talk.hunt.file.append(e.ProofTaken(with_unit(found, talk.loop), low, high, passed))
     return passed
 
 
-def _sum(talk: Talk, results: list[bool]) -> Iterator[str]:
+def _sum(talk: Talk) -> Iterator[str]:
+    """What the proof says: the last reading of each point counts."""
+    case = talk.hunt.case
+    results = [item.passed for item in latest(case)]
     good = f"{sum(results)} of {len(results)} within their limits."
     if not results:
         yield "No proof was taken."
     elif all(results):
-        tried = talk.hunt.case.remedies[-1:]
+        tried = case.remedies[-1:]
         name = " ".join(filter(None, (tried[0].part, tried[0].fault))) if tried else "PART FAULT"
         yield from paragraph(f"Proved: {good} Type confirm {name}, put back, close.", talk.look)
     else:
         yield from paragraph(
-            f"Not proved: {good} The fault is still there, or there is another: show.", talk.look
-        )
-    if talk.hunt.case.open_items:
-        yield from paragraph(f"Still open: {joined(talk.hunt.case.open_items)}.", talk.look)
+            f"Not proved: {good} The fault is still there, or there is another: show. "
+            "After a slip: proof, and Enter for the points that were right.", talk.look
+        )  # fmt: skip
+    if case.open_items:
+        yield from paragraph(f"Still open: {joined(case.open_items)}.", talk.look)

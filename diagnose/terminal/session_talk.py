@@ -30,13 +30,15 @@ from diagnose.terminal.wording import count, listed, paragraph
 class Question:
     """Something that is asked: how the prompt reads, what is shown first, what an answer does.
 
-    ``free`` takes any words, so that only a command standing alone is one.
+    ``free`` takes any words, so that only a command standing alone is one; ``back`` is what
+    ``undo`` does while it stands.
     """
 
     prompt: str
     answer: Callable[[str], Iterable[str]]
     text: tuple[str, ...] = ()
     free: bool = False
+    back: Callable[[], Iterable[str]] | None = None
 
 
 @dataclass
@@ -169,16 +171,19 @@ class Talk:
         if not self.told:
             yield "Working it out ..."
         self.changed, self.told = False, True
-        ranking = self.hunt.ranking()
-        read = len(self.hunt.case.evidence)
-        yield from view.standing(ranking, self.loop, self.look, read, bool(self.hunt.missing))
+        ranking, case = self.hunt.ranking(), self.hunt.case
         task = self.hunt.advise()
+        if case.cause is None or task is not None:
+            calm = bool(self.hunt.missing)
+            yield from view.standing(ranking, self.loop, self.look, len(case.evidence), calm)
         yield from self._still_open(task)
+        yield from view.confirmed(case, self.loop, self.look)
+        yield from view.repaired(case, self.loop, self.look)
         if task is not None:
             others = [item for item in ranking.next[:3] if item.measurement != task.measurement]
             yield from self._step(task, others)
-        else:
-            yield from view.closing(ranking, self.hunt.case, self.loop, self.look)
+        elif case.cause is None and not case.remedies:
+            yield from view.closing(ranking, self.loop, self.look)
         if self.owed:
             yield "That reading has cautions of its own; type ok once they are read:"
             yield from view.cautions(self.owed, frozenset(), self.look)
@@ -203,8 +208,11 @@ class Talk:
     def _calm(self, task: Task | None) -> Iterator[str]:
         """Once, and where nothing is left: what would open more steps."""
         missing, ranking = self.hunt.missing, self.hunt.ranking()
-        stuck = task is None and (not ranking.resolved or bool(view.tie(ranking)))
-        if missing and not self.hunt.case.cause and (stuck or (task and "calm" not in self.seen)):
+        tie = view.leads_by_tie(ranking)
+        stuck = task is None and (not ranking.resolved or tie)
+        new = task is not None and ("tie" if tie else "calm") not in self.seen
+        self.seen.update({"tie"} if tie and new else ())
+        if missing and not self.hunt.case.cause and (stuck or new):
             self.seen.add("calm")
             text = (
                 "Only steps that do not disturb the loop are advised; more open up once "

@@ -6,16 +6,20 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from math import isfinite
 
-from diagnose.casework.case import Case
-from diagnose.casework.hunt_task import Task
+from diagnose.casework.case import Case, Open
+from diagnose.casework.hunt import RECORDS
+from diagnose.casework.hunt_task import IN_SERIES, Task
+from diagnose.casework.proofs import latest
 from diagnose.inference.cautions import CAUTIONS, STANDING
 from diagnose.inference.ranking import Advice, Ranking
 from diagnose.loops.loop import Loop
 from diagnose.terminal.naming import (
     fault_name,
     instruction,
+    part_of,
     place_title,
     preparation,
+    ranked_name,
     short_name,
 )
 from diagnose.terminal.outcome import Look
@@ -25,26 +29,22 @@ from diagnose.terminal.render_advice import (
     MOVES,
     alternatives,
     meaning,
+    sound,
 )
 from diagnose.terminal.render_ranking import (
-    APART,
     BAR,
     LIKELY,
-    MEMBERS,
     Row,
+    about,
     bars,
     distrust,
     rows,
+    tied,
     verdict,
     weighty,
 )
 from diagnose.terminal.render_repair import footnotes, repair
 from diagnose.terminal.wording import capital, listed, minutes, paragraph, percent, span
-
-SHARE_OF_ONE = 0.8
-"""Share of its group above which one member is named alone."""
-
-APART_CALMLY = "cannot be told apart without disturbing the loop"
 
 SHORT_BARS = 4
 """Lines of the ranking that are shown after every reading; ``rank`` shows all of it."""
@@ -58,35 +58,52 @@ def standing(
 ) -> Iterator[str]:
     """Verdict, a few bars, what is distrusted; ``calm`` leaves out steps that disturb."""
     yield ""
-    yield from map(look.strong, paragraph(tie(ranking, calm) or verdict(ranking, loop, read), look))
+    yield from map(look.strong, paragraph(verdict(ranking, loop, read, calm), look))
     for row in rows(ranking)[:SHORT_BARS]:
         if row.probability >= 0.005:
-            yield _bar(row, look)
+            yield _bar(row, loop, look)
     yield from (line for line in distrust(ranking, look) if line)
 
 
-def tie(ranking: Ranking, calm: bool = False) -> str:
-    """The verdict where one group leads whose members no reading in reach tells apart."""
-    lead = rows(ranking)[0] if rows(ranking) else None
-    if lead is None or len(lead.members) < 2 or lead.probability < LIKELY:
-        return ""
-    many = weighty(lead)
-    if ranking.sound >= LIKELY or many[0].probability > SHARE_OF_ONE * lead.probability:
-        return ""
-    shown = [f"{short_name(item)} {percent(item.probability)}" for item in many[:MEMBERS]]
-    shown += [f"{len(many) - MEMBERS} more"] if len(many) > MEMBERS else []
-    apart = APART_CALMLY if calm else APART
-    share = percent(lead.probability)
-    return f"One of these ({share}), which {apart}: {listed(shown, 'or')}."
+def leads_by_tie(ranking: Ranking) -> bool:
+    """Whether one group of equals is most likely: a step that disturbs may tell them apart."""
+    lead = next(iter(rows(ranking)), None)
+    likely = lead is not None and lead.probability >= LIKELY and ranking.sound < LIKELY
+    return lead is not None and likely and tied(lead)
 
 
-def closing(ranking: Ranking, case: Case, loop: Loop, look: Look) -> Iterator[str]:
+def confirmed(case: Case, loop: Loop, look: Look) -> Iterator[str]:
+    """The cause as it was proved, and what is left to do."""
+    if case.cause is None:
+        return
+    name = fault_name(case.cause.part, case.cause.fault, loop)
+    left = "Put back what is open, then type close" if case.open_items else "Type close"
+    yield ""
+    yield from map(look.strong, paragraph(f"Confirmed: {name}. {left}.", look))
+
+
+def repaired(case: Case, loop: Loop, look: Look) -> Iterator[str]:
+    """A repair that is on record and not yet the confirmed cause: what is due next."""
+    if case.cause is not None or not case.remedies:
+        return
+    tried, proofs = case.remedies[-1], latest(case)
+    outside = len([item for item in proofs if not item.passed])
+    name, words = fault_name(tried.part, tried.fault, loop), f"{tried.part or ''} {tried.fault}"
+    text = f"Repaired, not yet proved: {name}. Prove it: type proof."
+    if outside:
+        text = (
+            f"Repaired, but {outside} of {len(proofs)} proof readings are outside of their limits: "
+            f"{name}. What was read before the repair may hold no more: withdraw it, or retake it."
+        )
+    elif proofs:
+        text = f"Repaired and proved: {name}. Type confirm {words.strip()}."
+    yield ""
+    yield from map(look.strong, paragraph(text, look))
+
+
+def closing(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
     """Why measuring ends, and what to do then."""
     yield ""
-    if case.cause is not None:
-        name = fault_name(case.cause.part, case.cause.fault, loop)
-        yield from paragraph(f"Confirmed: {name}. Put back what is open, then close.", look)
-        return
     if ranking.remedy:
         yield from repair(replace(ranking, proof=()), loop, look)
         text = "Type remedy and a number when you go to put one right"
@@ -97,26 +114,27 @@ def closing(ranking: Ranking, case: Case, loop: Loop, look: Look) -> Iterator[st
     yield from paragraph(f"{text}{more}.", look)
 
 
-def _bar(row: Row, look: Look) -> str:
+def _bar(row: Row, loop: Loop, look: Look) -> str:
     """One line for a group: share, bar, name, size, and as many more names as fit."""
     filled = round(row.probability * BAR)
     head = f"{percent(row.probability):>6}  {'#' * filled}{'.' * (BAR - filled)}  "
-    return head + row_name(row, look.width - len(head))
+    return head + row_name(row, loop, look.width - len(head))
 
 
-def row_name(row: Row, width: int = 60) -> str:
-    """The group in a few words: its first member, its size, who else is in it."""
+def row_name(row: Row, loop: Loop, width: int = 60) -> str:
+    """The group in a few words: its first member, its size, who else is in it; what fits."""
     if not row.members:
         return "none of the modelled faults"
     first, *others = weighty(row)
-    size = f", about {span(*2 * (first.size.median,), first.size.unit)}" if first.size else ""
-    name, more = short_name(first) + size, [short_name(item) for item in others]
-    for shown in range(len(more), -1, -1):
-        left = [f"{len(more) - shown} more"] if shown < len(more) else []
-        text = name + (f"; or {listed([*more[:shown], *left], 'or')}" if more else "")
-        if len(text) <= width:
-            return text
-    return name[:width]
+    size = f", {about(first.size)}".rstrip(", ") if first.size else ""
+    names, more = (ranked_name(first, loop), short_name(first)), list(map(short_name, others))
+    texts = (_with_others(name + size, more, n) for n in range(len(more), -1, -1) for name in names)
+    return next((text for text in texts if len(text) <= width), names[1])[:width]
+
+
+def _with_others(name: str, more: Sequence[str], shown: int) -> str:
+    left = [f"{len(more) - shown} more"] if shown < len(more) else []
+    return name + (f"; or {listed([*more[:shown], *left], 'or')}" if more else "")
 
 
 def whole(ranking: Ranking, loop: Loop, look: Look, read: int) -> Iterator[str]:
@@ -134,6 +152,18 @@ def toolbar(tag: str, leading: str, items: Sequence[str], place: str) -> str:
     return f" {tag} | {leading} | {still} | at {place}"
 
 
+def brief(item: Open, loop: Loop) -> str:
+    """An open item in a word or two: ``bypass``, ``W3+.JB9 lifted``."""
+    if item.item in RECORDS.values():
+        return item.item
+    if item.item == IN_SERIES:
+        return f"{item.text} open"
+    part = part_of(item.text, loop)
+    actions = part.kind.actions if part else ()
+    done = (action.name for action in actions if action.title == item.item)
+    return next((f"{item.text} {name}" for name in done), str(item))
+
+
 def leading(ranking: Ranking | None, case: Case) -> str:
     """The confirmed cause, else the first of the ranking and how many share its group."""
     if case.cause is not None:
@@ -143,6 +173,8 @@ def leading(ranking: Ranking | None, case: Case) -> str:
     lead = rows(ranking)[0]
     if not lead.members:
         return f"none modelled {percent(lead.probability)}"
+    if ranking.sound >= max(LIKELY, lead.probability - 1e-9):
+        return f"loop sound {percent(ranking.sound)}"
     more = len(weighty(lead)) - 1
     name = short_name(lead.members[0]) + (f" or {more} more" if more else "")
     return f"{name} {percent(lead.probability)}"
@@ -169,8 +201,7 @@ def step(
         yield from paragraph(f"{prepare}; put it back afterwards.", look, "  Set: ")
     yield from paragraph(f"{what}.", look, "  Do: ")
     if advice is not None:
-        sound = f"A sound loop would show {span(*advice.healthy)}."
-        yield from paragraph(f"{_disturbs(advice)}. {sound}", look, "  ")
+        yield from paragraph(f"{_disturbs(advice)}. {sound(advice)}", look, "  ")
         yield from meaning(advice, look)
         yield from alternatives(others, look, loop)
 

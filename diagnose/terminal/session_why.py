@@ -11,7 +11,7 @@ from diagnose.inference.measurement import Measurement, Reading
 from diagnose.inference.ranking import Ranked
 from diagnose.inference.reading_names import find_node, find_part, known_nodes
 from diagnose.inference.reading_text import describe_condition
-from diagnose.inference.readings import parse_lines
+from diagnose.inference.readings import describe, parse_lines
 from diagnose.terminal.find_changes import Situation, situation
 from diagnose.terminal.session_talk import Talk
 from diagnose.terminal.wording import minutes, paragraph
@@ -24,21 +24,31 @@ def why(talk: Talk, rest: str) -> Iterator[str]:
     """Explain the step in hand, or the voltage of points, or the current of a part."""
     names = rest.split()
     task = talk.hunt.task() if talk.told or names else None
-    if not names and task is None:
+    measurement = None if names else task.measurement if task else _last(talk)
+    if not names and measurement is None:
         raise CaseError("say what to explain: a point, two points or a part")
     condition = ""
-    if not names and task is not None:
-        if task.advice is not None:
+    if measurement is not None:
+        if task is not None and task.advice is not None:
             tells, cost = task.advice.gain_bits, minutes(task.minutes)
             yield f"This step tells {tells:.2f} bits about the fault in {cost}."
-        names = list(_points(task.measurement))
-        condition = describe_condition(task.measurement.condition, talk.loop)
+        elif task is None:
+            yield f"The last reading, {describe(measurement, talk.loop)}:"
+        names = list(_points(measurement))
+        condition = describe_condition(measurement.condition, talk.loop)
     if not names:
         return
     moved = _situation(talk, condition)
     yield from paragraph(f"With {moved.text(talk.loop)}:", talk.look)
     for line in _formula(talk, moved, names):
         yield from paragraph(line, talk.look, "", "    ")
+
+
+def _last(talk: Talk) -> Measurement | None:
+    """What the last reading with a meter measured."""
+    said = parse_lines(talk.hunt.case.evidence, talk.loop)
+    taken = (item.measurement for item in said if isinstance(item, Reading))
+    return next((item for item in [*taken][::-1] if _points(item)), None)
 
 
 def _points(measurement: Measurement) -> tuple[str, ...]:

@@ -76,11 +76,11 @@ def test_readings_stand_with_what_is_to_be_said_of_them() -> None:
     )
     rows = section(handover(case, RANKING), "Readings")[2:]
     cells = [[cell.strip() for cell in row.strip("|").split("|")] for row in rows]
-    assert [row[0] for row in cells] == ["2", "3", "6"]
+    assert [row[0] for row in cells] == ["1", "2", "3"]
     assert [row[2] for row in cells] == ["V a b 3.02", "V c d 1", "LG-214 5 %"]
     assert cells[0][4] == "corrected; first written as V a b 30.2"
     assert cells[1][4] == "WITHDRAWN: wrong terminals"
-    # Reading 2 of the ranking is the second one in force: record 6.
+    # Reading 2 of the ranking is the second one in force: the third of the session.
     assert cells[2][4] == "DISTRUSTED, 70 %; take it again; decimal point slipped?"
 
 
@@ -91,13 +91,57 @@ def test_suspected_and_confirmed_are_kept_apart() -> None:
         "- 90 % R1 drift",
         "- 8 % loop electrically sound; the process, or nothing, is the cause",
         "- 2 % none of the faults that the tool knows",
-        "- Some of these no reading within reach can tell apart.",
     ]
     assert section(note, "Next")[0] == "1. Measure V X21:7 X20:0 (cabinet, 3 minutes)."
     proved = handover(case_of(e.CauseConfirmed("R1", "drift", "310 ohm")), RANKING)
     assert section(proved, "Confirmed") == ["- **R1 drift**: 310 ohm"]
     assert "## Suspected before the cause was confirmed" in proved
     assert section(proved, "Next")[0] == "1. Prove the repair, then close the case."
+
+
+def test_a_tie_is_told_with_its_names() -> None:
+    """Reference E 7: what readings do not separate is shown as a tie; members out of sight are not."""
+    two = (
+        Hypothesis("R1", "drift", "", "cabinet", 0.5, 1),
+        Hypothesis("LIC-214", "scaling", "", "room", 0.4, 1),
+        Hypothesis("F1", "open", "", "cabinet", 0.001, 1),
+    )
+    told = section(handover(case_of(), replace(RANKING, hypotheses=two)), "Suspected")
+    assert "- No reading within reach tells apart: R1 drift and LIC-214 scaling." in told
+
+
+def test_after_a_repair_the_proof_comes_next() -> None:
+    tried = e.RemedyTried("R1", "drift", "310 ohm", "renewed")
+    low, high = (e.ProofTaken(f"V a b {v}", 2.99, 3.01, v == "3.0") for v in ("3.1", "3.0"))
+    steps = [
+        section(handover(case_of(tried, *proofs), RANKING), "Next")[0]
+        for proofs in ((), (low,), (low, high))
+    ]
+    assert steps == [
+        "1. Prove the repair, then confirm the cause: R1 drift.",
+        "1. Readings of the proof are outside of their limits: go on after the repair: R1 drift.",
+        "1. The proof is within limits: confirm the cause: R1 drift.",
+    ]
+
+
+def test_of_each_proof_point_the_last_reading_is_told() -> None:
+    slip, right = (e.ProofTaken(f"V a b {v}", 2.99, 3.01, v == "3.0") for v in ("3.1", "3.0"))
+    note = handover(case_of(slip, right, e.CauseConfirmed("R1", "drift", "310 ohm")))
+    assert section(note, "Confirmed")[1:] == [
+        "- proof: V a b 3.0 (due 2.99 to 3.01 V, passed)",
+        "- 1 earlier proof reading was taken again",
+    ]
+
+
+def test_several_repairs_are_told_apart() -> None:
+    note = handover(
+        case_of(
+            e.RemedyTried("R1", "drift", "250.0 ohm, right", "left as it was"),
+            e.RemedyTried("F1", "open", "blown", "renewed"),
+        )
+    )
+    assert "- As found: R1 drift: 250.0 ohm, right; F1 open: blown" in note
+    assert section(note, "Done") == ["- repaired: R1 drift", "- repaired: F1 open"]
 
 
 def test_the_recorded_ranking_stands_in_for_one_at_hand() -> None:
@@ -128,7 +172,7 @@ def test_as_found_and_as_left() -> None:
         "- As found: 310 ohm",
         "- As left: new one, 250.1 ohm",
         "- Cautions acknowledged: zone",
-        "- proof: V X21:7 X20:0 3.001 (due 2.99 to 3.01, passed)",
+        "- proof: V X21:7 X20:0 3.001 (due 2.99 to 3.01 V, passed)",
     ):
         assert line in note.splitlines()
 

@@ -14,11 +14,12 @@ import pytest
 from diagnose.casework import events as e
 from diagnose.casework.checks import CaseError
 from diagnose.casework.hunt import Hunt
-from diagnose.casework.hunt_task import with_value
+from diagnose.casework.hunt_task import with_unit, with_value
 from diagnose.casework.log import CaseFile
 from diagnose.errors import ReadingError
 from diagnose.inference.engine import Engine
-from diagnose.inference.readings import parse_measurement
+from diagnose.inference.measurement import Reading
+from diagnose.inference.readings import parse_line, parse_measurement
 from diagnose.loops.loop import Loop
 from diagnose.loops.plant import open_plant
 
@@ -216,23 +217,49 @@ def test_a_supposed_reading_is_not_entered(hunt: Hunt, file: CaseFile) -> None:
 
 def test_a_correction_is_a_value_or_a_whole_line(hunt: Hunt, file: CaseFile) -> None:
     said(hunt, "V X21:7 X20:0 34.06", "V X21:7 X20:0 3.0 with LR-214+.X22 lifted")
-    assert hunt.mending.correct(1, "3.406") == "V X21:7 X20:0 3.406"
-    assert hunt.mending.correct(2, "3.1") == "V X21:7 X20:0 3.1 with LR-214+.X22 lifted"
-    assert hunt.mending.correct(1, "V X22:1 X20:0 3.40") == "V X22:1 X20:0 3.40"
-    assert next(item.typed for item in file.case.readings) == "V X21:7 X20:0 34.06"
+    assert hunt.mending.correct(1, "3.406") == "V X21:7 X20:0 3.406 V"
+    assert hunt.mending.correct(2, "3.1") == "V X21:7 X20:0 3.1 V with LR-214+.X22 lifted"
+    assert hunt.mending.correct(1, "V X22:1 X20:0 3.40") == "V X22:1 X20:0 3.40 V"
+    assert next(item.typed for item in file.case.readings) == "V X21:7 X20:0 34.06 V"
     with pytest.raises(ReadingError):
         hunt.mending.correct(1, "a lot")
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [
+        ("LIC-214 54.6", "LIC-214 54.6 %"),
+        ("LIC-214 982 mm", "LIC-214 982 mm"),
+        ("V X21:7 X20:0 3.020", "V X21:7 X20:0 3.020 V"),
+        ("V X21:7 X20:0 302m", "V X21:7 X20:0 302m"),
+        ("mA X21:4 8,03", "mA X21:4 8,03 mA"),
+        ("ohm JB9:1 JB9:2 1200 with supply off", "ohm JB9:1 JB9:2 1200 ohm with supply off"),
+        ("V X21:7 X20:0 2.8..3.1", "V X21:7 X20:0 2.8..3.1 V"),
+        ("process 60 +- 5", "process 60 +- 5 %"),
+        ("LAHH-214 lit", "LAHH-214 lit"),
+        ("ohm JB9:1 JB9:2 OL with supply off", "ohm JB9:1 JB9:2 OL with supply off"),
+    ],
+)
+def test_a_reading_is_kept_with_the_unit_it_was_taken_for(
+    hunt: Hunt, loop: Loop, typed: str, kept: str
+) -> None:
+    before, after = parse_line(typed, loop), parse_line(kept, loop)
+    assert isinstance(before, Reading)
+    assert with_unit(before, loop) == kept
+    assert isinstance(after, Reading)
+    assert replace(after, text="") == replace(before, text="")
+    assert after.rounding == before.rounding
 
 
 def test_undo_takes_back_step_by_step(hunt: Hunt, file: CaseFile) -> None:
     said(hunt, "V X21:7 X20:0 3.0", "V X21:4 X20:0 20.1")
     hunt.mending.correct(1, "3.1")
     hunt.mending.undo()
-    assert file.case.in_force[0].text == "V X21:7 X20:0 3.0"
+    assert file.case.in_force[0].text == "V X21:7 X20:0 3.0 V"
     hunt.mending.undo()
     hunt.mending.undo()
     assert file.case.in_force == ()
-    with pytest.raises(CaseError, match="no reading to take back"):
+    with pytest.raises(CaseError, match="nothing to take back"):
         hunt.mending.undo()
 
 
@@ -240,7 +267,7 @@ def test_undo_of_a_withdrawal_counts_the_reading_again(hunt: Hunt, file: CaseFil
     said(hunt, "V X21:7 X20:0 3.0")
     hunt.mending.withdraw(1, "wrong terminal")
     hunt.mending.undo()
-    assert [item.text for item in file.case.in_force] == ["V X21:7 X20:0 3.0"]
+    assert [item.text for item in file.case.in_force] == ["V X21:7 X20:0 3.0 V"]
     assert hunt.numbers() == [2]
 
 
@@ -249,7 +276,7 @@ def test_undo_after_resuming_takes_back_the_last_reading(
 ) -> None:
     said(hunt, "V X21:7 X20:0 3.0", "V X21:4 X20:0 20.1")
     Hunt(file, loop, lambda: engine, "cabinet").mending.undo()
-    assert [item.text for item in file.case.in_force] == ["V X21:7 X20:0 3.0"]
+    assert [item.text for item in file.case.in_force] == ["V X21:7 X20:0 3.0 V"]
 
 
 def test_a_reading_taken_again_takes_the_place_of_the_old_one(hunt: Hunt, file: CaseFile) -> None:
@@ -260,7 +287,7 @@ def test_a_reading_taken_again_takes_the_place_of_the_old_one(hunt: Hunt, file: 
     assert task.replaces == 1
     hunt.take(task.line("3.406"))
     assert [item.text for item in file.case.in_force] == [
-        "V X21:4 X20:0 20.1", "V X21:7 X20:0 3.406",
+        "V X21:4 X20:0 20.1 V", "V X21:7 X20:0 3.406 V",
     ]  # fmt: skip
     assert file.case.readings[0].withdrawn == "taken again"
 

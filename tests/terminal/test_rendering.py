@@ -6,12 +6,12 @@ from math import inf
 import pytest
 
 from diagnose.inference.measurement import Measurement
-from diagnose.inference.ranking import Expects, Ranking, Suspect
+from diagnose.inference.ranking import Expects, Ranking, Size, Suspect
 from diagnose.loops.loop import Loop
 from diagnose.loops.plant import open_plant
 from diagnose.terminal.outcome import Look
-from diagnose.terminal.render_advice import alternatives, meanings, typed
-from diagnose.terminal.render_ranking import bars, render, rows, verdict
+from diagnose.terminal.render_advice import alternatives, meanings, sound, typed
+from diagnose.terminal.render_ranking import about, bars, render, rows, verdict
 from diagnose.terminal.table import grid, table
 from diagnose.terminal.wording import listed, minutes, paragraph, percent, span
 from terminal.answers import ADVICE, CAUTIONS, DONE, OPEN, SERIES, ranked, ranking
@@ -86,8 +86,19 @@ def test_columns_are_aligned_and_the_last_one_is_wrapped() -> None:
         (
             OPEN,
             (
-                "Most likely: I.W3 leakage (between the cores of cable W3) (70 %); "
-                "2 explanations cannot be told apart by any reading within reach."
+                "Most likely one of these (70 %), which cannot be told apart by any reading "
+                "within reach: I.W3 leakage 40 % or I.W4 leakage 30 %."
+            ),
+        ),
+        (
+            ranking(
+                ranked("R1", "drift", 0.86, 1),
+                ranked("LIC-214", "scaling", 0.1, 1),
+                ranked(None, "none", 0.04, 2),
+            ),
+            (
+                "Almost certainly: R1 drift (sense resistor) (86 %), or 1 other, 96 % together, "
+                "which cannot be told apart by any reading within reach."
             ),
         ),
         (
@@ -155,7 +166,7 @@ def test_rows_end_at_99_percent_or_eight(loop: Loop) -> None:
 
 def test_size_members_and_pairs_are_told(loop: Loop) -> None:
     shown = " ".join(text(OPEN, loop).split())
-    assert "resistance about 9.900 kohm; 90 %: 8.100 to 12.30 kohm" in shown
+    assert "resistance about 9.9 kohm; 90 %: 8.100 to 12.30 kohm" in shown
     assert "I.W3 leakage 40 % and I.W4 leakage 30 % cannot be told apart" in shown
     assert "G1 low (24 V supply) together with F1 open (loop fuse)" in shown
     assert "none of the modelled faults" in shown
@@ -170,7 +181,7 @@ def test_the_step_says_what_to_do_in_the_order_of_doing(loop: Loop) -> None:
         "Next: solvent receiver platform, 28 minutes.",
         "First: Operator told and loop in manual.",
         "Caution: The plant will believe this current.",
-        "Set: LT-214 driven 4 mA (transmitter made to drive a fixed current, solvent",
+        "Set: LT-214 driven 4 mA (transmitter made to drive a fixed current; solvent",
         "Do: DC volts, V jack, 6 V range: red lead on X21:7, black lead on X20:0.",
         "Type: V X21:7 X20:0 ... with LT-214 driven 4 mA",
         "It moves the signal",
@@ -188,21 +199,83 @@ def test_the_step_says_what_to_do_in_the_order_of_doing(loop: Loop) -> None:
 def test_a_reading_that_does_not_fit_is_named(loop: Loop) -> None:
     shown = " ".join(text(OPEN, loop).split())
     shown_again = replace(OPEN, suspects=(Suspect(1, "LIC-214 80 %", 0.8),))
-    assert "take it again; look at the digits." in " ".join(text(shown_again, loop).split())
-    assert "Distrusted: reading 2, 'V X21:7 X20:0 34.06', may be wrong (40 %): take it" in shown
+    assert "Take it again; look at the digits." in " ".join(text(shown_again, loop).split())
+    assert "Distrusted: reading 2, 'V X21:7 X20:0 34.06', may be wrong (40 %). Take it" in shown
 
 
-def test_outcomes_that_overlap_are_one() -> None:
-    """0.99-1.2 and 1.1-1.3 V overlap; 1.44-1.6 V stands alone."""
-    found = meanings(ADVICE.expects)
-    assert [(item.seen, [one.part for one in item.means]) for item in found] == [
-        ("0.990 to 1.300 V", ["R1", None]), ("1.440 to 1.600 V", ["I.W3"]),
+def test_outcomes_of_nearly_one_range_are_one() -> None:
+    """1.0-1.2 and 1.02-1.22 V have 0.18 of 0.22 V in common; 1.1-1.4 V has 0.1 of 0.4 V."""
+    expects = [
+        Expects("A", "open", 0.2, 1.1, 1.4, "V"), Expects("B", "open", 0.5, 1.0, 1.2, "V"),
+        Expects("C", "open", 0.1, 1.02, 1.22, "V"),
+    ]  # fmt: skip
+    assert [(item.seen, [one.part for one in item.means]) for item in meanings(expects)] == [
+        ("1.000 to 1.220 V", ["B", "C"]), ("1.100 to 1.400 V", ["A"]),
     ]  # fmt: skip
 
 
-def test_outcomes_that_all_overlap_are_told_one_by_one() -> None:
-    same = [Expects(f"P{n}", "open", 0.3, 1.0, 2.0 + n, "V") for n in range(3)]
-    assert len(meanings(same)) == 3
+@pytest.mark.parametrize("end", [5.0, inf])
+def test_one_place_is_one_outcome(end: float) -> None:
+    same = [Expects(f"P{n}", "open", 0.3, end, end, "ohm") for n in range(3)]
+    assert [len(item.means) for item in meanings(same)] == [3]
+
+
+def test_an_outcome_names_a_few_and_counts_the_others(loop: Loop) -> None:
+    same = tuple(Expects(f"P{n}", "open", 0.2 - n / 100, 1.0, 2.0, "V") for n in range(7))
+    lone = Expects("Q", "short", 0.05, 4.0, 5.0, "V", more=2)
+    advice = replace(ADVICE, expects=(*same, lone))
+    shown = " ".join(text(replace(OPEN, next=(advice,)), loop).split())
+    assert "P0 open (20 %), P1 open (19 %), P2 open (18 %), P3 open (17 %) or 3 more" in shown
+    assert "Q short or 2 like it (5 %)" in shown
+
+
+def test_the_widest_outcomes_are_few_lines() -> None:
+    apart = [Expects(f"P{n}", "open", 0.01 * n, n, n + 0.5, "V") for n in range(1, 13)]
+    assert [item.means[0].part for item in meanings(apart)] == ["P8", "P9", "P10", "P11", "P12"]
+
+
+@pytest.mark.parametrize(
+    ("healthy", "told"),
+    [
+        ((0.995, 1.005, "V"), "A sound loop would show 0.995 to 1.005 V."),
+        (
+            (4.6e-3, 13.8e-3, "A"),
+            "A sound loop would show 4.60 to 13.80 mA, depending on the process.",
+        ),
+        ((0.99, 0.99, "lit"), "A sound loop would show lit."),
+        ((inf, inf, "ohm"), "A sound loop would show OL."),
+    ],
+)  # fmt: skip
+def test_what_a_sound_loop_would_show(healthy: tuple[float, float, str], told: str) -> None:
+    assert sound(replace(ADVICE, healthy=healthy)) == told
+
+
+@pytest.mark.parametrize(
+    ("low", "median", "high", "told"),
+    [
+        (8_100, 9_900, 12_300, "about 9.9 kohm"),  # known to a fifth: two digits say all
+        (1_240, 1_260, 1_280, "about 1.26 kohm"),
+        (297.9, 298.3, 298.7, "about 298.3 ohm"),
+        (100, 6_300, 300_000, ""),
+    ],
+)
+def test_a_size_has_no_more_digits_than_are_known(
+    low: float, median: float, high: float, told: str
+) -> None:
+    assert about(Size("resistance", "ohm", median, low, high)) == told
+
+
+def test_a_size_of_which_nothing_is_known_has_no_middle(loop: Loop) -> None:
+    vague = ranked("I.W3", "leakage", 0.9, 1, size=Size("resistance", "ohm", 6e3, 100, 3e5))
+    shown = " ".join(text(ranking(vague), loop).split())
+    assert "resistance not narrowed down yet: 100.0 ohm to 300.0 kohm" in shown
+
+
+def test_a_blown_meter_fuse_is_named(loop: Loop) -> None:
+    """0 mA beside a live signal (reference F 13): the engine's reason is shown."""
+    slip = Suspect(2, "mA X21:4 0.00", 0.99, "meter fuse blown, or a lead in the wrong jack?")
+    shown = " ".join(text(replace(OPEN, suspects=(slip,)), loop).split())
+    assert "(99 %). Meter fuse blown, or a lead in the wrong jack?; then take it again." in shown
 
 
 def test_outcomes_of_a_lamp_are_states() -> None:

@@ -45,7 +45,7 @@ def test_a_session_is_typed(tmp_path: Path, loop: Loop) -> None:
         keys.send_text("2\rrain\r\r\r\r\r\r12.0\rquit\r")
         made.run(new=True)
         assert made.talk.hunt.case.evidence == (
-            "complaint reads high", "context rain", "mA X21:3 X21:4 12.0",
+            "complaint reads high", "context rain", "mA X21:3 X21:4 12.0 mA",
         )  # fmt: skip
         assert out.getvalue().rstrip().endswith("open, 1 reading, 1 open item.")
 
@@ -63,7 +63,7 @@ def test_up_brings_back_what_was_read(tmp_path: Path, loop: Loop) -> None:
     with session(tmp_path, loop) as (made, keys, _):
         keys.send_text("\x1b[A\rquit\r")
         made.run(new=False)
-        assert made.talk.hunt.case.evidence == ("V X21:7 X20:0 3.02",)
+        assert made.talk.hunt.case.evidence == ("V X21:7 X20:0 3.02 V",)
 
 
 def test_the_completer_replaces_the_word_being_typed(tmp_path: Path, loop: Loop) -> None:

@@ -20,7 +20,7 @@ HARMLESS = "it does not disturb the loop"
 ALIKE = 0.5
 """Share of two ranges that is common from which on they are told as one outcome."""
 
-OUTCOMES, NAMED = 5, 4
+OUTCOMES, NAMED = 5, 3
 """Lines of the table of outcomes, and names on one of them."""
 
 UNSURE = 0.1

@@ -21,6 +21,9 @@ from diagnose.terminal.session_questions import opening
 from diagnose.terminal.session_talk import Talk
 from diagnose.terminal.wording import paragraph
 
+MOMENT = 1.0
+"""Seconds of silence after which a terminal is told that work goes on."""
+
 PATIENCE = 3
 """Ctrl-C so many times during one answer stops the program all the same."""
 
@@ -66,9 +69,28 @@ class Session:
             yield from talk.turn()
 
     def say(self, lines: Iterable[str]) -> None:
-        """Print lines as they come."""
-        for line in lines:
+        """Print lines as they come; on a terminal, say so where one takes long."""
+        pending = iter(lines)
+        while True:
+            with self._patience():
+                line = next(pending, None)
+            if line is None:
+                return
             print(line.rstrip(), file=self.out, flush=True)
+
+    @contextmanager
+    def _patience(self) -> Iterator[None]:
+        """Work that takes more than a moment is told of; a script gets no such line."""
+        if not self.out.isatty():
+            yield
+            return
+        timer = threading.Timer(MOMENT, print, ("Still working ...",), {"file": self.out})
+        timer.daemon = True
+        timer.start()
+        try:
+            yield
+        finally:
+            timer.cancel()
 
     def offers(self, text: str) -> list[str]:
         """Completion of a line."""

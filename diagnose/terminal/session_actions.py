@@ -16,6 +16,7 @@ from diagnose.terminal import session_lists as lists
 from diagnose.terminal import session_view as view
 from diagnose.terminal.find_evidence import excluded, named_place
 from diagnose.terminal.naming import place_title
+from diagnose.terminal.session_questions import complaint
 from diagnose.terminal.session_talk import Question, Talk, joined
 from diagnose.terminal.wording import listed, paragraph
 
@@ -76,8 +77,10 @@ def undo(talk: Talk, rest: str) -> Iterator[str]:
         return
     if isinstance(talk.hunt.file.events[-1].event, e.ProofTaken):
         raise CaseError("a proof is taken again: type proof, and Enter for the points that stand")
-    talk.changed = True
+    talk.changed, complaints = True, talk.hunt.case.complaints
     yield talk.hunt.mending.undo()
+    if complaints and not talk.hunt.case.complaints and talk.question is not None:
+        talk.questions.insert(0, complaint(talk))
 
 
 def correct(talk: Talk, rest: str) -> Iterator[str]:

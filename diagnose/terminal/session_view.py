@@ -44,7 +44,7 @@ from diagnose.terminal.render_ranking import (
     weighty,
 )
 from diagnose.terminal.render_repair import footnotes, repair
-from diagnose.terminal.wording import capital, listed, minutes, paragraph, percent, span
+from diagnose.terminal.wording import capital, listed, minutes, paragraph, percent
 
 SHORT_BARS = 4
 """Lines of the ranking that are shown after every reading; ``rank`` shows all of it."""

@@ -100,7 +100,7 @@ def test_suspected_and_confirmed_are_kept_apart() -> None:
 
 
 def test_a_tie_is_told_with_its_names() -> None:
-    """Reference E 7: what readings do not separate is shown as a tie; members out of sight are not."""
+    """Reference E 7: what readings do not separate is a tie; unlikely members are not told."""
     two = (
         Hypothesis("R1", "drift", "", "cabinet", 0.5, 1),
         Hypothesis("LIC-214", "scaling", "", "room", 0.4, 1),

@@ -225,7 +225,7 @@ def test_an_outcome_names_a_few_and_counts_the_others(loop: Loop) -> None:
     lone = Expects("Q", "short", 0.05, 4.0, 5.0, "V", more=2)
     advice = replace(ADVICE, expects=(*same, lone))
     shown = " ".join(text(replace(OPEN, next=(advice,)), loop).split())
-    assert "P0 open (20 %), P1 open (19 %), P2 open (18 %), P3 open (17 %) or 3 more" in shown
+    assert "P0 open (20 %), P1 open (19 %), P2 open (18 %) or 4 more" in shown
     assert "Q short or 2 like it (5 %)" in shown
 
 

@@ -141,6 +141,14 @@ def test_any_reading_is_taken_while_a_question_stands(asked: Talk) -> None:
     assert asked.prompt() == "LR-214> "
 
 
+def test_a_complaint_taken_back_is_asked_for_again(asked: Talk) -> None:
+    say(asked, "1", "undo")
+    assert asked.prompt() == "complaint> "
+    say(asked, "2")
+    assert asked.prompt() == "context> "
+    assert evidence(asked) == ("complaint reads high",)
+
+
 def test_at_the_end_of_the_questions_the_step_is_shown(asked: Talk) -> None:
     said = say(asked, "2", "", "", "", "", "", "", "")
     assert "Working it out" in said

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from io import StringIO
 from pathlib import Path
+from threading import Event
 
 import pytest
 from prompt_toolkit.application import create_app_session
@@ -113,3 +114,36 @@ def test_a_dumb_terminal_gets_plain_lines(
     monkeypatch.setenv("TERM", term)
     assert plain_wanted(False) == plain
     assert plain_wanted(True)
+
+
+class Screen(StringIO):
+    """A terminal that tells when something was written."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.written = Event()
+
+    def isatty(self) -> bool:
+        return True
+
+    def write(self, text: str) -> int:
+        self.written.set()
+        return super().write(text)
+
+
+def test_long_work_is_told_of_on_a_terminal(
+    tmp_path: Path, loop: Loop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The answer waits here until the screen has said that work goes on: no clock decides."""
+    monkeypatch.setattr("diagnose.terminal.session.MOMENT", 0.0)
+    with session(tmp_path, loop) as (made, _, out):
+        made.out = screen = Screen()
+
+        def answer() -> Iterator[str]:
+            assert screen.written.wait(30)
+            yield "done"
+
+        made.say(answer())
+        assert screen.getvalue().startswith("Still working ...\n")
+        assert screen.getvalue().rstrip().splitlines().count("done") == 1
+        assert out.getvalue() == ""

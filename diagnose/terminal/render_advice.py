@@ -23,6 +23,9 @@ ALIKE = 0.5
 OUTCOMES, NAMED = 5, 3
 """Lines of the table of outcomes, and names on one of them."""
 
+COVERED = 0.97
+"""Share of what is told from which on no further outcome is."""
+
 UNSURE = 0.1
 """Width of what a sound loop would show, against its size, from which on the reason is told."""
 
@@ -93,9 +96,20 @@ def meanings(expects: Sequence[Expects]) -> tuple[Meaning, ...]:
             found.append([item])
         else:
             home.append(item)
-    likely = sorted(found, key=lambda alike: -sum(one.probability for one in alike))
-    told = sorted(likely[:OUTCOMES], key=lambda alike: (alike[0].low, alike[0].high))
+    told = sorted(_likely(found), key=lambda alike: (alike[0].low, alike[0].high))
     return tuple(_merged(alike) for alike in told)
+
+
+def _likely(found: Sequence[list[Expects]]) -> list[list[Expects]]:
+    """The outcomes that matter: two at least, then until nearly all that is told is covered."""
+    share = {id(alike): sum(one.probability for one in alike) for alike in found}
+    likely = sorted(found, key=lambda alike: -share[id(alike)])
+    covered, whole = 0.0, sum(share.values())
+    for count, alike in enumerate(likely):
+        if count >= 2 and covered >= COVERED * whole:
+            return likely[:count][:OUTCOMES]
+        covered += share[id(alike)]
+    return likely[:OUTCOMES]
 
 
 def _shared(one: Expects, other: Expects) -> float:

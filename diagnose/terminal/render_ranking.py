@@ -21,7 +21,7 @@ MEMBERS = 6
 VAGUE = 10.0
 """Ratio of the ends of a size above which its middle is not told."""
 METER_SLIPS = "points, jack, meter fuse and decimal point"
-WORTH_SAYING = 0.05
+WORTH_SAYING, WORTH_NAMING = 0.05, 0.005
 ALMOST, LIKELY = 0.95, 0.5
 APART = "cannot be told apart by any reading within reach"
 APART_CALMLY = "cannot be told apart without disturbing the loop"
@@ -82,9 +82,9 @@ def verdict(ranking: Ranking, loop: Loop, read: int = 1, calm: bool = False) -> 
     lead = ranked[0]
     if ranking.sound >= max(LIKELY, lead.probability - 1e-9):
         return _sound(ranking)
-    kin = _kin(lead, ranked)
-    if sum(row.probability for row in kin) >= max(LIKELY, lead.probability + WORTH_SAYING):
-        return _somewhere(kin)
+    alike = kin(ranked)
+    if alike:
+        return _somewhere(alike)
     name = _group(lead, loop, APART_CALMLY if calm else APART)
     colon = "" if tied(lead) else ":"
     if lead.probability >= ALMOST:
@@ -115,21 +115,26 @@ def tied(row: Row) -> bool:
     return len(many) > 1 and many[0].probability <= SHARE_OF_ONE * row.probability
 
 
-def _kin(lead: Row, ranked: Sequence[Row]) -> list[Row]:
-    """The groups that hold the same fault as the first, at other places."""
-    first = lead.members[0]
-    alone = [row for row in ranked if row.members and not row.members[0].also]
-    return [] if first.also else [row for row in alone if row.members[0].fault == first.fault]
+def kin(ranked: Sequence[Row]) -> list[Ranked]:
+    """One fault at several places, the likeliest first, where that is likelier than any group."""
+    lead = ranked[0]
+    if not lead.members or lead.members[0].also:
+        return []
+    fault = lead.members[0].fault
+    found = [item for row in ranked for item in row.members if item.fault == fault]
+    alike = [item for item in found if not item.also and item.probability > WORTH_NAMING]
+    enough = max(LIKELY, lead.probability + WORTH_SAYING)
+    return alike if sum(item.probability for item in alike) >= enough else []
 
 
-def _somewhere(kin: Sequence[Row]) -> str:
+def _somewhere(alike: Sequence[Ranked]) -> str:
     """One fault, several places."""
-    parts = [str(item.part) for row in kin for item in weighty(row) if row.probability > 0.01]
+    parts = [str(item.part) for item in alike]
     shown = parts[:MEMBERS] + ([f"{len(parts) - MEMBERS} more"] if len(parts) > MEMBERS else [])
-    share = percent(sum(row.probability for row in kin))
-    fault, sure = kin[0].members[0].fault, sum(row.probability for row in kin) >= ALMOST
-    start = "Almost certainly" if sure else "Most likely"
-    return f"{start}: {fault} ({share}), but where is not decided yet: {listed(shown, 'or')}."
+    total = sum(item.probability for item in alike)
+    start = "Almost certainly" if total >= ALMOST else "Most likely"
+    told = f"{alike[0].fault} ({percent(total)}), but where is not decided yet"
+    return f"{start}: {told}: {listed(shown, 'or')}."
 
 
 def _unexplained(ranking: Ranking) -> str:

@@ -38,6 +38,7 @@ from diagnose.terminal.render_ranking import (
     about,
     bars,
     distrust,
+    kin,
     rows,
     tied,
     verdict,
@@ -175,6 +176,9 @@ def leading(ranking: Ranking | None, case: Case) -> str:
         return f"none modelled {percent(lead.probability)}"
     if ranking.sound >= max(LIKELY, lead.probability - 1e-9):
         return f"loop sound {percent(ranking.sound)}"
+    alike = kin(rows(ranking))
+    if alike:
+        return f"{alike[0].fault} {percent(sum(item.probability for item in alike))}"
     more = len(weighty(lead)) - 1
     name = short_name(lead.members[0]) + (f" or {more} more" if more else "")
     return f"{name} {percent(lead.probability)}"

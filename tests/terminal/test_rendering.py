@@ -5,6 +5,7 @@ from math import inf
 
 import pytest
 
+from diagnose.casework.case import Case
 from diagnose.inference.measurement import Measurement
 from diagnose.inference.ranking import Expects, Ranking, Size, Suspect
 from diagnose.loops.loop import Loop
@@ -12,6 +13,7 @@ from diagnose.loops.plant import open_plant
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.render_advice import alternatives, meanings, sound, typed
 from diagnose.terminal.render_ranking import about, bars, render, rows, verdict
+from diagnose.terminal.session_view import leading
 from diagnose.terminal.table import grid, table
 from diagnose.terminal.wording import listed, minutes, paragraph, percent, span
 from terminal.answers import ADVICE, CAUTIONS, DONE, OPEN, SERIES, ranked, ranking
@@ -137,6 +139,17 @@ def test_the_verdict_is_one_sentence(answer: Ranking, sentence: str, loop: Loop)
     assert verdict(answer, loop) == sentence
 
 
+def test_another_fault_of_the_same_group_is_no_place_of_the_first(loop: Loop) -> None:
+    """Seen in a hunt: a transmitter's output error shared the group of a leak beside it."""
+    answer = ranking(
+        ranked("I.W3", "leakage", 0.5, 1), ranked("TX", "output error", 0.02, 1),
+        ranked("I.W4", "leakage", 0.4, 2), ranked("R1", "drift", 0.08, 3),
+    )  # fmt: skip
+    wanted = "Most likely: leakage (90 %), but where is not decided yet: I.W3 or I.W4."
+    assert verdict(answer, loop) == wanted
+    assert leading(answer, Case()) == "leakage 90 %"
+
+
 def test_without_readings_nothing_is_claimed(loop: Loop) -> None:
     assert verdict(DONE, loop, read=0).startswith("Nothing was read yet")
 
@@ -227,6 +240,16 @@ def test_an_outcome_names_a_few_and_counts_the_others(loop: Loop) -> None:
     shown = " ".join(text(replace(OPEN, next=(advice,)), loop).split())
     assert "P0 open (20 %), P1 open (19 %), P2 open (18 %) or 4 more" in shown
     assert "Q short or 2 like it (5 %)" in shown
+
+
+def test_outcomes_end_where_nearly_all_is_told() -> None:
+    """0.6 and 0.38 of 0.99 are more than 97 %; a third outcome at 0.01 is noise to a reader."""
+    shares = {"A": 0.6, "B": 0.01, "C": 0.38}
+    apart = [
+        Expects(name, "open", p, n, n + 0.5, "V") for n, (name, p) in enumerate(shares.items())
+    ]
+    assert [item.means[0].part for item in meanings(apart)] == ["A", "C"]
+    assert len(meanings([apart[0], apart[1]])) == 2
 
 
 def test_the_widest_outcomes_are_few_lines() -> None:

@@ -26,6 +26,9 @@ OUTCOMES, NAMED = 5, 3
 COVERED = 0.97
 """Share of what is told from which on no further outcome is."""
 
+UNLIKELY = 0.02
+"""Probability below which an explanation does not choose the range of the meter."""
+
 UNSURE = 0.1
 """Width of what a sound loop would show, against its size, from which on the reason is told."""
 
@@ -41,7 +44,7 @@ def step(advice: Advice, loop: Loop, look: Look, cautions: Mapping[str, str]) ->
     prepare = preparation(advice.measurement.condition, loop)
     if prepare:
         yield from paragraph(f"{prepare}; put it back afterwards.", look, "  Set: ")
-    text = instruction(advice.measurement, loop, _largest(advice))
+    text = instruction(advice.measurement, loop, largest(advice))
     yield from paragraph(f"{text}.", look, "  Do: ")
     yield from paragraph(typed(advice.text), look, "  Type: ")
     yield from paragraph(f"{_disturbs(advice)}.", look, "  ")
@@ -63,8 +66,10 @@ def sound(advice: Advice) -> str:
     return f"A sound loop would show {span(low, high, unit)}{by}."
 
 
-def _largest(advice: Advice) -> float:
-    ends = [end for item in advice.expects for end in (item.low, item.high)]
+def largest(advice: Advice) -> float:
+    """The largest value that is to be expected, which chooses the range of the meter."""
+    likely = (item for item in advice.expects if item.probability >= UNLIKELY)
+    ends = [end for item in likely for end in (item.low, item.high)]
     return max((abs(end) for end in (*ends, *advice.healthy[:2]) if isfinite(end)), default=0.0)
 
 

@@ -80,7 +80,7 @@ def verdict(ranking: Ranking, loop: Loop, read: int = 1, calm: bool = False) -> 
     if not ranked or not ranked[0].members:
         return _unexplained(ranking)
     lead = ranked[0]
-    if ranking.sound >= max(LIKELY, lead.probability - 1e-9):
+    if soundness_leads(ranking):
         return _sound(ranking)
     alike = kin(ranked)
     if alike:
@@ -92,6 +92,13 @@ def verdict(ranking: Ranking, loop: Loop, read: int = 1, calm: bool = False) -> 
     if lead.probability >= LIKELY:
         return f"Most likely{colon} {name}."
     return f"Not decided yet; first among several{colon} {name}."
+
+
+def soundness_leads(ranking: Ranking) -> bool:
+    """Whether "nothing electrical" is the answer: as likely, or nearly, as any one group."""
+    lead = next(iter(rows(ranking)), None)
+    least = lead.probability - WORTH_SAYING if lead is not None and lead.members else 1.0
+    return ranking.sound >= max(LIKELY, least)
 
 
 def _group(lead: Row, loop: Loop, apart: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from math import isfinite
+from math import inf
 
 from diagnose.casework.case import Case, Open
 from diagnose.casework.hunt import RECORDS
@@ -28,6 +28,7 @@ from diagnose.terminal.render_advice import (
     INTERRUPTS,
     MOVES,
     alternatives,
+    largest,
     meaning,
     sound,
 )
@@ -40,6 +41,7 @@ from diagnose.terminal.render_ranking import (
     distrust,
     kin,
     rows,
+    soundness_leads,
     tied,
     verdict,
     weighty,
@@ -174,7 +176,7 @@ def leading(ranking: Ranking | None, case: Case) -> str:
     lead = rows(ranking)[0]
     if not lead.members:
         return f"none modelled {percent(lead.probability)}"
-    if ranking.sound >= max(LIKELY, lead.probability - 1e-9):
+    if soundness_leads(ranking):
         return f"loop sound {percent(ranking.sound)}"
     alike = kin(rows(ranking))
     if alike:
@@ -193,7 +195,7 @@ def step(
     """The measurement in the order of doing: agree, beware, prepare, read, understand."""
     advice = task.advice
     where = f"{place_title(task.place, loop)}, {minutes(task.minutes)}"
-    what = instruction(task.measurement, loop, _largest(advice))
+    what = instruction(task.measurement, loop, largest(advice) if advice else inf)
     again = f" again (for reading {task.replaces})" if task.replaces else ""
     yield ""
     yield from map(look.strong, paragraph(f"Next{again}: {where}.", look))
@@ -214,14 +216,6 @@ def _disturbs(advice: Advice) -> str:
     if advice.interrupts_loop:
         return capital(INTERRUPTS)
     return capital(MOVES if advice.moves_signal else HARMLESS)
-
-
-def _largest(advice: Advice | None) -> float:
-    """The largest value to expect, which chooses the range of the meter."""
-    if advice is None:
-        return float("inf")
-    ends = [end for item in advice.expects for end in (item.low, item.high)]
-    return max((abs(end) for end in (*ends, *advice.healthy[:2]) if isfinite(end)), default=0.0)
 
 
 def cautions(keys: Sequence[str], seen: frozenset[str], look: Look) -> Iterator[str]:

@@ -122,6 +122,17 @@ def test_columns_are_aligned_and_the_last_one_is_wrapped() -> None:
                 "connection is the cause; an electrical fault is not ruled out."
             ),
         ),
+        (  # a transmitter fault that shares the group of a blocked connection changes little
+            ranking(
+                ranked("T1", "blocked", 0.72, 1),
+                ranked("LT-214", "span error", 0.02, 1),
+                ranked("R1", "drift", 0.26, 2),
+            ),
+            (
+                "Most likely the loop is electrically sound (72 %), and the process or its "
+                "connection is the cause; an electrical fault is not ruled out."
+            ),
+        ),
         (
             replace(OPEN, unexplained=0.9),
             "No modelled fault explains these readings (90 %): retake reading 2.",
@@ -323,6 +334,13 @@ def test_each_function_has_an_instruction(function: str, loop: Loop) -> None:
     measurement = Measurement(function, points.get(function, ("X21:7", "X20:0")))
     advice = replace(ADVICE, measurement=measurement)
     assert "  Do: " in text(replace(OPEN, next=(advice,)), loop)
+
+
+def test_the_range_is_that_of_what_is_likely(loop: Loop) -> None:
+    """4.4 V fit a range of 6 V; a one-in-a-hundred fault that shows 9 V does not make it 60 V."""
+    expects = (Expects("A", "x", 0.9, 3.0, 4.4, "V"), Expects("B", "x", 0.01, 4.0, 9.0, "V"))
+    advice = replace(ADVICE, expects=expects)
+    assert "6 V range" in " ".join(text(replace(OPEN, next=(advice,)), loop).split())
 
 
 def test_two_alternatives_are_one_line_each(loop: Loop) -> None:

@@ -30,7 +30,8 @@ UNLIKELY = 0.02
 """Probability below which an explanation does not choose the range of the meter."""
 
 UNSURE = 0.1
-"""Width of what a sound loop would show, against its size, from which on the reason is told."""
+"""Width of what a sound loop would show, against the largest value to expect, from which on the
+reason is told."""
 
 
 def step(advice: Advice, loop: Loop, look: Look, cautions: Mapping[str, str]) -> Iterator[str]:
@@ -61,7 +62,7 @@ def typed(text: str) -> str:
 def sound(advice: Advice) -> str:
     """What a sound loop would show, and why no narrower range can be told."""
     low, high, unit = advice.healthy
-    wide = unit != "lit" and high - low > UNSURE * max(abs(low), abs(high))
+    wide = unit != "lit" and high - low > UNSURE * largest(advice)
     by = ", depending on the process" if wide else ""
     return f"A sound loop would show {span(low, high, unit)}{by}."
 

@@ -276,6 +276,7 @@ def test_the_widest_outcomes_are_few_lines() -> None:
             (4.6e-3, 13.8e-3, "A"),
             "A sound loop would show 4.60 to 13.80 mA, depending on the process.",
         ),
+        ((-2e-5, 4e-5, "A"), "A sound loop would show -0.02 to 0.04 mA."),
         ((0.99, 0.99, "lit"), "A sound loop would show lit."),
         ((inf, inf, "ohm"), "A sound loop would show OL."),
     ],

@@ -269,20 +269,23 @@ def test_the_widest_outcomes_are_few_lines() -> None:
 
 
 @pytest.mark.parametrize(
-    ("healthy", "told"),
+    ("healthy", "other", "told"),
     [
-        ((0.995, 1.005, "V"), "A sound loop would show 0.995 to 1.005 V."),
+        ((0.995, 1.005, "V"), 1.6, "A sound loop would show 0.995 to 1.005 V."),
         (
-            (4.6e-3, 13.8e-3, "A"),
+            (4.6e-3, 13.8e-3, "A"), 13.8e-3,
             "A sound loop would show 4.60 to 13.80 mA, depending on the process.",
         ),
-        ((-2e-5, 4e-5, "A"), "A sound loop would show -0.02 to 0.04 mA."),
-        ((0.99, 0.99, "lit"), "A sound loop would show lit."),
-        ((inf, inf, "ohm"), "A sound loop would show OL."),
+        ((-2e-5, 4e-5, "A"), 2.3e-3, "A sound loop would show -0.02 to 0.04 mA."),
+        ((0.99, 0.99, "lit"), 0.1, "A sound loop would show lit."),
+        ((inf, inf, "ohm"), inf, "A sound loop would show OL."),
     ],
 )  # fmt: skip
-def test_what_a_sound_loop_would_show(healthy: tuple[float, float, str], told: str) -> None:
-    assert sound(replace(ADVICE, healthy=healthy)) == told
+def test_what_a_sound_loop_would_show(
+    healthy: tuple[float, float, str], other: float, told: str
+) -> None:
+    expects = (Expects("A", "x", 0.9, other, other, healthy[2]),)
+    assert sound(replace(ADVICE, healthy=healthy, expects=expects)) == told
 
 
 @pytest.mark.parametrize(

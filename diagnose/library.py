@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from functools import cache
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 PACKAGE = Path(__file__).resolve().parent
@@ -40,11 +39,16 @@ def type_names(*folders: Path) -> tuple[str, ...]:
 @cache
 def package_version() -> str:
     """The version: of the checkout that this is, else of the installed package; else ``0``."""
-    here = _checkout_version()
-    if here is not None:
-        return here
+    return _checkout_version() or installed_version("diagnose")
+
+
+def installed_version(name: str) -> str:
+    """The version of an installed package; ``0`` where there is none."""
+    # Imported here: reading the metadata of packages takes as long as reading a loop.
+    from importlib.metadata import PackageNotFoundError, version
+
     try:
-        return version("diagnose")
+        return version(name)
     except PackageNotFoundError:
         return "0"
 

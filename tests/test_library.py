@@ -1,7 +1,7 @@
 """The version that cases carry: a checkout that is not installed says its own."""
 
+import importlib.metadata
 import tomllib
-from importlib.metadata import PackageNotFoundError
 from pathlib import Path
 
 import pytest
@@ -15,12 +15,12 @@ def fresh() -> None:
 
 
 def not_installed(name: str) -> str:
-    raise PackageNotFoundError(name)
+    raise importlib.metadata.PackageNotFoundError(name)
 
 
 def test_a_checkout_says_its_own_version(monkeypatch: pytest.MonkeyPatch) -> None:
     """Whatever is installed beside it: a demo case made here carries this version."""
-    monkeypatch.setattr(library, "version", not_installed)
+    monkeypatch.setattr(importlib.metadata, "version", not_installed)
     stated = tomllib.loads((library.PACKAGE.parent / "pyproject.toml").read_text())
     assert library.package_version() == stated["project"]["version"]
 
@@ -32,8 +32,8 @@ def test_without_a_checkout_the_installed_version_counts(
     if text is not None:
         (tmp_path / "pyproject.toml").write_text(text)
     monkeypatch.setattr(library, "PACKAGE", tmp_path / "diagnose")
-    monkeypatch.setattr(library, "version", lambda name: f"{name} 7")
+    monkeypatch.setattr(importlib.metadata, "version", lambda name: f"{name} 7")
     assert library.package_version() == "diagnose 7"
     library.package_version.cache_clear()
-    monkeypatch.setattr(library, "version", not_installed)
+    monkeypatch.setattr(importlib.metadata, "version", not_installed)
     assert library.package_version() == "0"

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from functools import cache
 from hashlib import sha256
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from diagnose.casework import events as e
 from diagnose.inference.ranking import Ranking
-from diagnose.library import PACKAGE, package_version
+from diagnose.library import PACKAGE, installed_version, package_version
 
 KEPT = 8
 """Hypotheses kept of a ranking."""
@@ -41,8 +40,8 @@ def _engine() -> str:
 
 def versions() -> dict[str, str]:
     """What a ranking is computed with here: package, its engine's code, numpy."""
-    try:
-        arrays = version("numpy")
-    except PackageNotFoundError:
-        arrays = "0"
-    return {"diagnose": package_version(), "engine": _engine(), "numpy": arrays}
+    return {
+        "diagnose": package_version(),
+        "engine": _engine(),
+        "numpy": installed_version("numpy"),
+    }

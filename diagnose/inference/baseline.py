@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.circuit.rows import Array
-from diagnose.inference.measurement import COMPLAINTS, Measurement
+from diagnose.inference.complaints import told_by
+from diagnose.inference.measurement import Measurement
 from diagnose.inference.observe import Observer
-from diagnose.loops.loop import Loop, Part
+from diagnose.loops.loop import Part
 
 POINTS = 241
 """Process values at which the sound loop is looked at."""
@@ -19,12 +20,6 @@ AS_IT_STANDS = 0.02
 
 FOLLOWS = 0.3
 """A display that moves by less of its scale over the whole range tells nothing of the process."""
-
-
-_OF_A_TRIP = ("tripped", "no trip")
-_OF_A_STATE = ("stays on", "stays off")
-_OF_AN_OUTPUT = ("does not follow",)
-_OF_ANY = ("erratic",)
 
 
 @dataclass(frozen=True)
@@ -75,32 +70,6 @@ class Baseline:
         """Level of a state on the sound loop at process values."""
         result: Array = np.interp(process, self.process, self.states[name])
         return result
-
-
-def told_by(loop: Loop, what: str) -> list[Part]:
-    """Displays that tell the operator something of the loop: not those beside the loop."""
-    return [
-        part
-        for part in loop.parts
-        if (shows := part.kind.shows)
-        and shows.what == what
-        and (part.pins or part.kind.follows)
-        and shows.title != "own display"
-    ]
-
-
-def complaints(loop: Loop) -> tuple[str, ...]:
-    """The complaints that the displays of a loop can give rise to, in the usual order."""
-    values, states = told_by(loop, "value"), told_by(loop, "state")
-    trip = "trip" in loop.role
-    return tuple(
-        name
-        for name in COMPLAINTS
-        if (bool(states) and trip if name in _OF_A_TRIP else True)
-        and (bool(states) and not trip if name in _OF_A_STATE else True)
-        and ("output" in loop.role or name not in _OF_AN_OUTPUT)
-        and (bool(values) or name in (*_OF_A_TRIP, *_OF_A_STATE, *_OF_AN_OUTPUT, *_OF_ANY))
-    )
 
 
 def _own_unit(part: Part) -> bool:

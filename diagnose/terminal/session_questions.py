@@ -7,8 +7,8 @@ from collections.abc import Iterator
 
 from diagnose.errors import DiagnoseError
 from diagnose.inference import beside
-from diagnose.inference.baseline import complaints
 from diagnose.inference.candidates import MANNED
+from diagnose.inference.complaints import complaints
 from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Complaint
 from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Loop, Neighbour, Part

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from argparse import Namespace
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from diagnose.casework.checks import CaseError
 from diagnose.errors import DiagnoseError, UnknownNameError
@@ -12,9 +13,11 @@ from diagnose.inference.ranking import Ranked
 from diagnose.inference.reading_names import find_node, find_part, known_nodes
 from diagnose.inference.reading_text import describe_condition
 from diagnose.inference.readings import describe, parse_lines
-from diagnose.terminal.find_changes import Situation, situation
 from diagnose.terminal.session_talk import Talk
 from diagnose.terminal.wording import minutes, paragraph
+
+if TYPE_CHECKING:
+    from diagnose.terminal.find_changes import Situation
 
 LIKELY = 0.05
 """Probability below which an explanation is not put into the formula."""
@@ -58,6 +61,9 @@ def _points(measurement: Measurement) -> tuple[str, ...]:
 
 def _situation(talk: Talk, condition: str) -> Situation:
     """The leading explanation at its most likely size; the process as it was last told."""
+    # Imported late, like the engine: the first question is asked at once.
+    from diagnose.terminal.find_changes import situation
+
     process = f"{100 * _process(talk):.4g} %"
     conditions = [condition] if condition else []
     for item in talk.hunt.ranking().hypotheses[:1]:

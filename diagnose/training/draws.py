@@ -6,7 +6,7 @@ import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.errors import DiagnoseError
-from diagnose.inference.baseline import complaints
+from diagnose.inference.complaints import complaints
 from diagnose.inference.engine import Engine
 from diagnose.inference.evidence import Cells, Peak, cells_of
 from diagnose.inference.symptoms import SOUND, Symptoms, floor

@@ -2,7 +2,9 @@
 
     python tests/benchmarks/speed.py
 
-1. start-up of ``rank`` on a known loop (cache warm) against ``python -c "import sympy"``;
+1. start-up of ``rank`` and of the session on a known loop (cache warm) against
+   ``python -c "import sympy"``; the session is timed until its first question is on the screen,
+   with plain lines and on a terminal;
 2. derivation of the circuit of a new sheet, in seconds;
 3. one update plus advice after a new reading, with all hypotheses, in seconds, and against the
    time of ``import sympy``;
@@ -13,6 +15,7 @@ Medians of several runs; nothing is asserted, since machines differ.
 from __future__ import annotations
 
 import os
+import pty
 import statistics
 import subprocess
 import sys
@@ -55,14 +58,44 @@ def start_up() -> float:
     algebra = process(["-c", "import sympy"])
     started = process(["-c", ready])
     whole = process(["-m", "diagnose", "rank", "LT-214", *FIRST])
-    for action in (algebra, started, whole):
-        action()
-    runs = [(median(algebra, 1), median(started, 1), median(whole, 1)) for _ in range(9)]
-    base, ready_time, whole_time = (statistics.median(column) for column in zip(*runs, strict=True))
-    print(f"import sympy                            {base:8.3f} s   1.00 (baseline)")
-    print(f"rank, ready for the first reading       {ready_time:8.3f} s   {ready_time / base:.2f}")
-    print(f"rank, one reading ranked, advice shown  {whole_time:8.3f} s   {whole_time / base:.2f}")
-    return base
+    with tempfile.TemporaryDirectory() as home:
+        actions = {
+            "import sympy": algebra,
+            "rank, ready for the first reading": started,
+            "rank, one reading ranked, advice shown": whole,
+            "session, first question, plain lines": lambda: session(home, terminal=False),
+            "session, first question, on a terminal": lambda: session(home, terminal=True),
+        }
+        for action in actions.values():
+            action()
+        runs = [[median(action, 1) for action in actions.values()] for _ in range(9)]
+    middle = [statistics.median(column) for column in zip(*runs, strict=True)]
+    for name, time_ in zip(actions, middle, strict=True):
+        note = " (baseline)" if name == "import sympy" else ""
+        print(f"{name:<40}{time_:8.3f} s   {time_ / middle[0]:.2f}{note}")
+    return middle[0]
+
+
+def session(home: str, terminal: bool) -> None:
+    """Start a session with a new case and wait until it asks; then it is ended."""
+    environment = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
+    environment |= {"XDG_DATA_HOME": home, "TERM": "xterm"}
+    words = [sys.executable, "-m", "diagnose", "troubleshoot", "LT-214", "--new"]
+    outer, inner = pty.openpty() if terminal else os.pipe()
+    typed, typing = (inner, outer) if terminal else os.pipe()
+    child = subprocess.Popen(
+        words, stdin=typed, stdout=inner, stderr=subprocess.DEVNULL, cwd=ROOT, env=environment
+    )
+    seen = b""
+    while b"complaint>" not in seen:
+        seen += os.read(outer, 65536)
+        if b"\x1b[6n" in seen:  # the program asks where the cursor is: a terminal answers
+            os.write(typing, b"\x1b[1;1R")
+            seen = seen.replace(b"\x1b[6n", b"")
+    child.kill()
+    child.wait()
+    for end in {outer, inner, typed, typing}:
+        os.close(end)
 
 
 def derivation(base: float) -> None:

@@ -9,8 +9,8 @@ import pytest
 
 from diagnose.casework.case import Case, Open
 from diagnose.casework.proofs import latest
-from diagnose.inference.baseline import complaints
 from diagnose.inference.cautions import CAUTIONS
+from diagnose.inference.complaints import complaints
 from diagnose.inference.measurement import COMPLAINTS, CONTEXTS
 from diagnose.inference.ranking import Proof, Remedy
 from diagnose.loops.loop import Loop

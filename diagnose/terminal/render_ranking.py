@@ -5,22 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from diagnose.inference.ranking import Group, Ranked, Ranking, Size, Suspect
-from diagnose.inference.reading_words import FUNCTION_WORDS
+from diagnose.inference.ranking import Group, Ranked, Ranking, Size
 from diagnose.loops.loop import Loop
 from diagnose.quantities import format_quantity
 from diagnose.terminal.naming import ranked_name, short_name
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.render_advice import alternatives, step
+from diagnose.terminal.render_doubt import distrust
 from diagnose.terminal.render_repair import footnotes, repair
-from diagnose.terminal.wording import capital, count, listed, paragraph, percent, span
+from diagnose.terminal.wording import count, listed, paragraph, percent, span
 
 SHOWN_SHARE, SHOWN_LINES = 0.99, 8
 BAR = 10
 MEMBERS = 6
 VAGUE = 10.0
 """Ratio of the ends of a size above which its middle is not told."""
-METER_SLIPS = "points, jack, meter fuse and decimal point"
 WORTH_SAYING, WORTH_NAMING = 0.05, 0.005
 ALMOST, LIKELY = 0.95, 0.5
 APART = "cannot be told apart by any reading within reach"
@@ -232,25 +231,3 @@ def _alike(row: Row, others: tuple[Ranked, ...]) -> str:
 
 
 # -- readings that do not fit ---------------------------------------------------------------------
-
-
-def distrust(ranking: Ranking, look: Look) -> Iterator[str]:
-    """Each reading that may be worthless, with the request to take it again."""
-    if ranking.suspects:
-        yield ""
-    for item in ranking.suspects:
-        head = f"Distrusted: reading {item.index}, '{item.text}', may be wrong"
-        text = f"{head} ({percent(item.probability)}). {_again(item)}."
-        yield from map(look.warning, paragraph(text, look))
-
-
-def _again(item: Suspect) -> str:
-    """What to look at when a reading is taken again: the slip that would explain it, if any."""
-    if item.reason:
-        return f"{capital(item.reason)}; then take it again"
-    return f"Take it again; look at {METER_SLIPS if metered(item.text) else 'the digits'}"
-
-
-def metered(line: str) -> bool:
-    """Whether the line of a reading begins with a function of a meter."""
-    return FUNCTION_WORDS.get(line.split()[0].casefold(), "shows") not in ("shows", "process")

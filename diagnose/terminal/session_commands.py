@@ -8,9 +8,10 @@ from itertools import islice
 
 from diagnose.errors import UnknownNameError
 from diagnose.terminal import session_actions as do
+from diagnose.terminal import session_altered as altered
 from diagnose.terminal import session_proof as proof
 from diagnose.terminal import session_repair as repair
-from diagnose.terminal.session_actions import Run
+from diagnose.terminal.session_altered import Run
 from diagnose.terminal.session_talk import Talk
 from diagnose.terminal.session_why import why
 from diagnose.terminal.wording import paragraph
@@ -57,8 +58,12 @@ def _short_help(talk: Talk) -> Iterator[str]:
     yield "help and a command says what it does; help all does so for all of them."
 
 
-_MANUAL = do.record("manual", "manual", "Who agreed to manual, and what else reads this signal?")
-_BYPASS = do.record("bypass", "trip", "Who authorised the bypass, until when, what compensates?")
+_MANUAL = altered.record(
+    "manual", "manual", "Who agreed to manual, and what else reads this signal?"
+)
+_BYPASS = altered.record(
+    "bypass", "trip", "Who authorised the bypass, until when, what compensates?"
+)
 
 WORDS: tuple[Word, ...] = (
     Word("ok", "", "what stands behind STOP is dealt with", do.ok),
@@ -84,8 +89,8 @@ WORDS: tuple[Word, ...] = (
     Word("without", "PLACE or FUNCTION", "advise nothing there, or nothing of that", do.without,
          "without"),
     Word("skip", "LINE", "rule out one measurement", do.decline_line, "reading", also=("decline",)),
-    Word("items", "", "what is altered and not yet put back", do.items, also=("open items",)),
-    Word("done", "ITEM", "put back: its number, its words, or all", do.done, "item",
+    Word("items", "", "what is altered and not yet put back", altered.items, also=("open items",)),
+    Word("done", "ITEM", "put back: its number, its words, or all", altered.done, "item",
          also=("restored", "restore")),
     Word("manual", "[WORDS]", "controller in manual: by whose word", _MANUAL),
     Word("bypass", "[WORDS]", "trip bypassed: by whom, until when", _BYPASS),

@@ -32,13 +32,13 @@ from diagnose.terminal.render_advice import (
     meaning,
     sound,
 )
+from diagnose.terminal.render_doubt import distrust
 from diagnose.terminal.render_ranking import (
     BAR,
     LIKELY,
     Row,
     about,
     bars,
-    distrust,
     kin,
     rows,
     soundness_leads,

@@ -1,0 +1,34 @@
+"""Readings that do not fit the others: named, with the slip that would explain them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from diagnose.inference.ranking import Ranking, Suspect
+from diagnose.inference.reading_words import FUNCTION_WORDS
+from diagnose.terminal.outcome import Look
+from diagnose.terminal.wording import capital, paragraph, percent
+
+METER_SLIPS = "points, jack, meter fuse and decimal point"
+
+
+def distrust(ranking: Ranking, look: Look) -> Iterator[str]:
+    """Each reading that may be worthless, with the request to take it again."""
+    if ranking.suspects:
+        yield ""
+    for item in ranking.suspects:
+        head = f"Distrusted: reading {item.index}, '{item.text}', may be wrong"
+        text = f"{head} ({percent(item.probability)}). {_again(item)}."
+        yield from map(look.warning, paragraph(text, look))
+
+
+def _again(item: Suspect) -> str:
+    """What to look at when a reading is taken again: the slip that would explain it, if any."""
+    if item.reason:
+        return f"{capital(item.reason)}; then take it again"
+    return f"Take it again; look at {METER_SLIPS if metered(item.text) else 'the digits'}"
+
+
+def metered(line: str) -> bool:
+    """Whether the line of a reading begins with a function of a meter."""
+    return FUNCTION_WORDS.get(line.split()[0].casefold(), "shows") not in ("shows", "process")

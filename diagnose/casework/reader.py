@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NoReturn
@@ -39,11 +40,12 @@ class _Line:
 
 @dataclass(frozen=True, slots=True)
 class _Spoilt:
-    """A line that is no record; ``cut`` if its end is missing."""
+    """A line that is no record; ``cut`` if its end is missing, ``record`` the number it names."""
 
     number: int
     cut: bool
     reason: str
+    record: int | None
 
 
 def read_case(path: Path) -> Read:
@@ -67,10 +69,17 @@ def read_case(path: Path) -> Read:
         except NewerSchemaError as error:
             raise CaseError(f"{where}: line {number}: {error}") from error
         except CaseError as error:
-            spoilt.append(_Spoilt(number, not line.rstrip().endswith(b"}"), str(error)))
+            cut = not line.rstrip().endswith(b"}")
+            spoilt.append(_Spoilt(number, cut, str(error), _record_number(line)))
     _fold(sorted(found, key=lambda item: item.entry.number), read)
     _tell_spoilt(spoilt, read)
     return read
+
+
+def _record_number(line: bytes) -> int | None:
+    """The number that a spoilt line still names."""
+    found = re.search(rb'"number": *(\d{1,9})\b', line)
+    return int(found[1]) if found else None
 
 
 def _fold(found: list[_Line], read: Read) -> None:
@@ -103,12 +112,13 @@ def _tell_spoilt(spoilt: list[_Spoilt], read: Read) -> None:
     A line that was cut short was never acknowledged: it is a loss only where a number lacks.
     """
     numbers = {entry.number for entry in read.events}
-    lost = [str(n) for n in range(1, read.case.number) if n not in numbers][:20]
-    gaps = [f"record {', '.join(lost)} is missing"] if lost else []
+    lost = [n for n in range(1, read.case.number) if n not in numbers][:20]
+    gaps = [f"record {', '.join(map(str, lost))} is missing"] if lost else []
+    torn = {item.number for item in spoilt if item.cut and item.record not in lost}
     for line in spoilt:
-        sentence = TORN if line.cut else f"is damaged and left out: {line.reason}"
+        sentence = TORN if line.number in torn else f"is damaged and left out: {line.reason}"
         read.warnings.append(f"line {line.number} {sentence}")
-    whole = [f"line {item.number} is damaged: {item.reason}" for item in spoilt if not item.cut]
+    whole = [f"line {s.number} is damaged: {s.reason}" for s in spoilt if s.number not in torn]
     read.warnings += gaps
     read.damage = (*read.damage, *whole, *gaps)
 
@@ -147,7 +157,7 @@ def _first(lines: list[bytes], where: str) -> Stamped:
         raise CaseError(f"{where}: {error}") from error
     except CaseError as error:
         if not lines[0].startswith(b'{"schema"'):
-            raise CaseError(f"{where} is no case file: {error}") from error
+            raise CaseError(f"{where} is no case file: line 1 is no record of a case") from error
         raise CaseError(
             f"{where}: line 1 with the copy of the sheet is damaged, so the case cannot be used: "
             f"{error}"

@@ -157,6 +157,7 @@ def test_a_file_torn_in_its_first_line_is_no_case(path: Path, size: int) -> None
     [
         (b'{"schema": 1, "number": 3, "event": "noted"}\n', "at: nothing stands"),
         (b'{"schema": 1, "number": 3, "ev}\n', "it is not JSON"),
+        (b'{"schema": 1, "number": 3, "ev\n', "it is not JSON"),  # its record is missing
         (b"\xff\xfe{}}\n", "it is not UTF-8 text"),
         (b"[" * 100_000 + b"}\n", "it is not JSON"),
         (b'{"number": ' + b"9" * 5000 + b"}\n", "it is not JSON"),

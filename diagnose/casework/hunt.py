@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from diagnose.casework import events as e
 from diagnose.casework.case import Case, Open
+from diagnose.casework.checks import CaseError
 from diagnose.casework.digest import ranked
 from diagnose.casework.hunt_mend import Mending
 from diagnose.casework.hunt_task import Task, left_altered, task_of, with_unit
@@ -116,7 +117,14 @@ class Hunt:
     def _keep(self, digest: e.Ranked) -> None:
         """Record what is believed, where it is not what was believed before."""
         if self.case.is_open and self.case.last_ranking != digest:
-            self.file.append(digest)
+            self._noted_down(digest)
+
+    def _noted_down(self, event: e.Event) -> None:
+        """Record what can be worked out again; on a full disk the hunt goes on without it."""
+        try:
+            self.file.append(event)
+        except CaseError as error:
+            self.file.warnings.append(f"'{event.word}' is not on record: {error}")
 
     def _rank(self, lines: tuple[str, ...]) -> Ranking:
         said, calm = parse_lines(lines, self.loop), bool(self.missing)
@@ -155,7 +163,8 @@ class Hunt:
         if task and task.advice:
             last = self.case.advice[-1].text if self.case.advice else ""
             if last != task.text:
-                self.file.append(e.AdviceGiven(task.text, task.advice.gain_bits, task.minutes))
+                given = e.AdviceGiven(task.text, task.advice.gain_bits, task.minutes)
+                self._noted_down(given)
         return task
 
     def _task_again(self, number: int) -> Task:

@@ -84,13 +84,14 @@ class Talk:
 
     def hear(self, line: str) -> Iterator[str]:
         """What is said to one line; the question that stands next is shown at the end."""
-        before = self.question
+        before, known = self.question, len(self.hunt.file.warnings)
         try:
             yield from self._heard(" ".join(line.split()))
+            yield from self.ahead(before)
         except DiagnoseError as error:
             yield from self._refused(error)
-            return
-        yield from self.ahead(before)
+        for warning in self.hunt.file.warnings[known:]:
+            yield from paragraph(f"Case file: {warning}.", self.look, "", "  ")
 
     def _refused(self, error: DiagnoseError) -> Iterator[str]:
         """What is wrong, in one line on most screens."""

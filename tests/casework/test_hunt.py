@@ -5,6 +5,7 @@ are asked for at every step, is common practice without a source (reference: IEC
 bypasses, as the cautions name it).
 """
 
+import os
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -210,6 +211,18 @@ def test_a_supposed_reading_is_not_entered(hunt: Hunt, file: CaseFile) -> None:
     assert abs(after.sound - before.sound) > 0.02
     assert file.case == case
     assert hunt.ranking() == before
+
+
+def test_a_ranking_that_cannot_be_kept_is_told_and_given(
+    hunt: Hunt, file: CaseFile, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said(hunt, "complaint reads high", "LT-214 50 %")
+    monkeypatch.setattr(os, "write", lambda number, content: (_ for _ in ()).throw(OSError(28, "")))
+    assert hunt.ranking().hypotheses
+    assert hunt.advise() is not None
+    assert [text.split(":")[0] for text in file.warnings] == [
+        "'ranked' is not on record", "'advice given' is not on record",
+    ]  # fmt: skip
 
 
 # -- mending

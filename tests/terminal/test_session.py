@@ -1,8 +1,10 @@
 """The talk of a session: answers, commands, cautions, the end of a hunt; no screen, no engine."""
 
+import errno
+import os
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -476,6 +478,32 @@ def test_the_note_is_printed_and_saved(talk: Talk) -> None:
     said = say(talk, "V X21:7 X20:0 3.02", "handover")
     assert "# Hand-over LT-214" in said
     assert talk.hunt.file.path.with_suffix(".md").is_file()
+
+
+def test_a_clock_set_back_is_told_when_it_happens(talk: Talk) -> None:
+    hour = timedelta(hours=1)
+    talk.hunt.file.clock = lambda: datetime.now(UTC) - hour
+    assert "the clock was set back" in flat(say(talk, "note one"))
+    talk.hunt.file.clock = lambda: datetime.now(UTC) + hour
+    assert "clock" not in say(talk, "note three")
+
+
+def test_on_a_full_disk_the_hunt_goes_on(asked: Talk, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a person says is refused and told; what can be worked out again is only told."""
+    say(asked, "cancel", "V X21:7 X20:0 3.02")
+    kept = asked.hunt.file.path.read_bytes()
+
+    def full(number: int, content: bytes) -> int:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(os, "write", full)
+        assert say(asked, "note gland loose").startswith("Not done: the disk is full")
+        asked.hunt.stand("junction box")
+        said = flat(say(asked, "show"))
+        assert "I.W3 leakage" in said
+    assert asked.hunt.file.path.read_bytes() == kept
+    assert "Noted." in say(asked, "note gland loose")
 
 
 # -- what is shown

@@ -163,7 +163,7 @@ def _sound(ranking: Ranking) -> str:
 
 def weighty(row: Row) -> tuple[Ranked, ...]:
     """The members of a group that matter: those with a hundredth of the weight of the first."""
-    least = row.members[0].probability / 100
+    least = max((item.probability for item in row.members), default=0.0) / 100
     return tuple(item for item in row.members if item.probability >= least)
 
 

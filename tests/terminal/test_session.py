@@ -14,7 +14,7 @@ from diagnose.casework.proofs import latest
 from diagnose.inference.cautions import CAUTIONS
 from diagnose.inference.complaints import complaints
 from diagnose.inference.measurement import COMPLAINTS, CONTEXTS
-from diagnose.inference.ranking import Proof, Remedy
+from diagnose.inference.ranking import Advice, Proof, Remedy
 from diagnose.loops.loop import Loop
 from diagnose.loops.plant import open_plant
 from diagnose.terminal.render_ranking import rows, verdict
@@ -518,6 +518,21 @@ def test_a_tie_is_never_told_as_one_answer(loop: Loop) -> None:
     assert "R1 drift 30 %" in told
     assert "without disturbing" in verdict(ranking(*members), loop, calm=True)
     assert "one of" not in verdict(DONE, loop)
+
+
+@pytest.mark.parametrize("next_", [(), BY_HAND.next])
+def test_contradiction_is_told_as_such(
+    tmp_path: Path, loop: Loop, next_: tuple[Advice, ...]
+) -> None:
+    """Reference E 12: no single fault explains all readings; every screen can say so."""
+    none = ranking(ranked("R1", "drift", 0.01, 1), unexplained=0.99, next=next_)
+    talk = by_hand(tmp_path, loop, none)
+    for command in ("V X21:7 X20:0 3.02", "show", "rank", "list", "what if 12", "remedy", "why",
+                    "handover"):  # fmt: skip
+        assert say(talk, command)
+    assert "No modelled fault explains" in say(talk, "show")
+    assert leading(none, Case()) == "none modelled 99 %"
+    talk.hunt.file.close()
 
 
 def test_a_long_group_fits_its_line(loop: Loop) -> None:

@@ -17,6 +17,9 @@ TOLD = 5
 
 WORTH_TELLING = 0.01
 
+LONGEST_NOTE = 400
+"""Characters of one note on the page."""
+
 _SIGNS = re.compile(r"([\\`*_\[\]<>|~&$#])")
 
 
@@ -194,9 +197,14 @@ def _done(case: Case) -> Iterator[str]:
         *(f"repaired: {cause_name(item.part, item.fault)}" for item in case.remedies),
         *dict.fromkeys(f"put back: {item}" for item in case.restored),
         *(f"not possible: {tell(item)}" for item in case.declined),
-        *(f"note: {item.text}" for item in case.notes),
+        *(f"note: {_short(item.text)}" for item in case.notes),
     ]
     yield from (f"- {escaped(line)}" for line in told or ("readings only",))
+
+
+def _short(text: str) -> str:
+    """A note of some lines at most: the case holds the rest of it."""
+    return text if len(text) <= LONGEST_NOTE else f"{text[:LONGEST_NOTE]} ... (cut: cases show)"
 
 
 def _next(case: Case, ranking: Ranking | None) -> Iterator[str]:

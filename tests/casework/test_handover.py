@@ -133,6 +133,12 @@ def test_of_each_proof_point_the_last_reading_is_told() -> None:
     ]
 
 
+def test_a_long_note_is_cut_and_says_so() -> None:
+    told = section(handover(case_of(e.Noted("gland " * 500))), "Done")
+    assert len(told[0]) < 450
+    assert told[0].endswith("(cut: cases show)")
+
+
 def test_several_repairs_are_told_apart() -> None:
     note = handover(
         case_of(

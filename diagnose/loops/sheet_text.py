@@ -16,7 +16,7 @@ LARGEST = 1_000_000
 
 MOST_PROBLEMS = 100
 MOST_ENTRIES = 400
-LONGEST_TEXT = 200
+LONGEST_TEXT, LONGEST_TOLD = 200, 2_000
 
 
 class Problems:
@@ -27,9 +27,12 @@ class Problems:
         self.found: list[tuple[str, str, str]] = []
 
     def add(self, key: str, sentence: str) -> None:
-        """Note one problem under the key where it stands; a hundred are enough to go on with."""
+        """Note one problem under the key where it stands; a hundred are enough to go on with.
+
+        Keys and values of a file may hold what would move a cursor: all of it is made printable.
+        """
         if len(self.found) < MOST_PROBLEMS:
-            self.found.append((self.file, key, sentence))
+            self.found.append((self.file, shown(key, LONGEST_TEXT), shown(sentence, LONGEST_TOLD)))
 
     def holds(self, key: str) -> bool:
         """Whether a problem with just this key was noted."""
@@ -116,6 +119,8 @@ class Table:
         if not isinstance(value, str):
             said = "it is missing" if value is None else f"{kind_of(value)} stands here"
             self.note(key, f'{said}; write {key} = "{example}"')
+        elif default is None and not value.strip():
+            self.note(key, f'it is empty; write {key} = "{example}"')
         elif not value.isprintable() or len(value) > LONGEST_TEXT:
             self.note(key, f"write it on one line of plain text, {LONGEST_TEXT} characters at most")
         else:

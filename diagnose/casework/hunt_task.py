@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from diagnose.inference.ammeter import opens
 from diagnose.errors import ReadingError
+from diagnose.inference.ammeter import opens
 from diagnose.inference.cautions import CAUTIONS
 from diagnose.inference.hypotheses import action_of
 from diagnose.inference.measurement import Applied, Jumper, Measurement, Reading

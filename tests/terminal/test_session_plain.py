@@ -15,7 +15,7 @@ from diagnose.casework.log import CaseFile
 SKIPPED = [""] * 7
 """Enter at each question of the opening."""
 
-LEAK = ["2", "", "60.2", "60.3", "lit", "60.2", "50 % +- 1 %"]
+LEAK = ["2", "", "60.2", "60.3", "lit", "60.2", "", "50 % +- 1 %"]
 """10 kohm between the cores at 50 % reads 60 % (12 mA + 16.9 V / 10 kohm = 13.7 mA)."""
 
 

@@ -43,7 +43,7 @@ def session(folder: Path, loop: Loop) -> Iterator[tuple[Session, PipeInput, Stri
 
 def test_a_session_is_typed(tmp_path: Path, loop: Loop) -> None:
     with session(tmp_path, loop) as (made, keys, out):
-        keys.send_text("2\rrain\r\r\r\r\r\r12.0\rquit\r")
+        keys.send_text("2\rrain\r\r\r\r\r\r\r12.0\rquit\r")
         made.run(new=True)
         assert made.talk.hunt.case.evidence == (
             "complaint reads high", "context rain", "mA X21:3 X21:4 12.0 mA",

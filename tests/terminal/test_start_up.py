@@ -8,8 +8,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-HEAVY = ("sympy", "networkx", "pint", "importlib.metadata", "diagnose.inference.engine",
-         "diagnose.circuit.predictor")  # fmt: skip
+HEAVY = ("sympy", "networkx", "pint", "diagnose.inference.engine", "diagnose.circuit.predictor")
 
 ASK = f"""
 import io, sys

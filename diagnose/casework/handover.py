@@ -175,7 +175,7 @@ def _ties(group: Group, ranking: Ranking | None) -> list[str]:
     """Names of the members of a group that are worth telling."""
     told = ranking.hypotheses[:TOLD] if ranking else ()
     return [
-        cause_name(item.part, item.fault, item.also)
+        cause_name(item.part, item.fault, item.also) if item.part else "a sound loop"
         for item in told
         if item.group == group.number and item.probability >= WORTH_TELLING
     ]

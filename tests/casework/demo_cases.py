@@ -22,12 +22,12 @@ import numpy as np  # noqa: E402
 
 from diagnose.casework import events as e  # noqa: E402
 from diagnose.casework.digest import ranked  # noqa: E402
+from diagnose.casework.hunt_task import left_altered  # noqa: E402
 from diagnose.casework.log import CaseFile  # noqa: E402
 from diagnose.inference.cautions import CAUTIONS  # noqa: E402
 from diagnose.inference.engine import Engine  # noqa: E402
 from diagnose.inference.measurement import Measurement, Reading  # noqa: E402
 from diagnose.inference.ranking import Advice, Ranking  # noqa: E402
-from diagnose.inference.reading_text import describe_condition  # noqa: E402
 from diagnose.inference.readings import describe, parse_line, parse_measurement  # noqa: E402
 from diagnose.inference.world import World  # noqa: E402
 from diagnose.loops.plant import open_plant  # noqa: E402
@@ -111,13 +111,13 @@ class Story:
                 self.say(e.CautionAcknowledged(key), minutes=1)
         self.clock.pass_(advice.minutes)
         self.place = advice.place
-        done = describe_condition(advice.measurement.condition, self.loop)
-        if done:
-            self.say(e.Altered("for a reading", done), minutes=0)
+        done = left_altered(advice.measurement, self.loop)
+        for item, which in done:
+            self.say(e.Altered(item, which), minutes=0)
         text = self.typed(advice.measurement)
         self.say(e.ReadingTaken(text, advice.place, round(advice.minutes, 1), True), minutes=0)
-        if done:
-            self.say(e.Restored("for a reading", done), minutes=0)
+        for item, which in done:
+            self.say(e.Restored(item, which), minutes=0)
 
     def prove(self, ranking: Ranking) -> None:
         """Five points on the loop as it is now."""
@@ -148,8 +148,8 @@ def leaking_core(folder: Path) -> None:
         hunt.say(e.Complained("complaint reads high"), e.Context("context rain"))
         hunt.look("LIC-214")
         hunt.look("LG-214")
-        hunt.say(e.Altered("bypass on", "trip LAHH-214"), e.Altered("in manual", "LIC-214"))
-        ranking = hunt.follow(6)
+        hunt.say(e.Altered("bypass", "trip LAHH-214"), e.Altered("manual", "LIC-214"))
+        ranking = hunt.follow(8)
         hunt.say(
             e.Altered("wire lifted", "both ends of W3+ and W3-"),
             e.Noted("W3 lifted at both ends, supply off: 9.6 kohm between its cores, jacket cut"),
@@ -167,8 +167,8 @@ def leaking_core(folder: Path) -> None:
         hunt.prove(ranking)
         hunt.say(
             e.CauseConfirmed("I.W3", "leakage", "ohms between the lifted cores; five points after"),
-            e.Restored("in manual", ""),
-            e.Restored("bypass on", ""),
+            e.Restored("manual", ""),
+            e.Restored("bypass", ""),
             e.Closed(e.CONFIRMED),
         )
 
@@ -181,7 +181,7 @@ def dragging_receiver(folder: Path) -> None:
         hunt.say(e.Complained("complaint reads low"), e.Context("context lightning"))
         hunt.look("LIC-214")
         hunt.look("LI-214")
-        hunt.say(e.Altered("bypass on", "trip LAHH-214"), e.Altered("in manual", "LIC-214"))
+        hunt.say(e.Altered("bypass", "trip LAHH-214"), e.Altered("manual", "LIC-214"))
         ranking = hunt.follow(8)
         hunt.say(
             e.RemedyTried(
@@ -194,8 +194,8 @@ def dragging_receiver(folder: Path) -> None:
         hunt.prove(ranking)
         hunt.say(
             e.CauseConfirmed("LR-214", "input collapsed", "bus right as soon as it was unplugged"),
-            e.Restored("in manual", ""),
-            e.Restored("bypass on", ""),
+            e.Restored("manual", ""),
+            e.Restored("bypass", ""),
             e.Closed(e.CONFIRMED),
         )
 
@@ -243,8 +243,8 @@ def left_for_the_day(folder: Path) -> None:
         hunt.look("LIC-216")
         hunt.look("LG-216")
         hunt.say(
-            e.Altered("bypass on", "trip LAHH-216, until 08:00"),
-            e.Altered("in manual", "LIC-216 at 50 %"),
+            e.Altered("bypass", "trip LAHH-216, until 08:00"),
+            e.Altered("manual", "LIC-216 at 50 %"),
         )
         hunt.say(e.Declined("V LT-216:+ LT-216:-", "no permit for the platform before daylight"))
         hunt.without = frozenset({"transmitter"})

@@ -199,12 +199,17 @@ class _Bounds:
     unit: str
     reason: str
     warning: str = ""
+    range: tuple[str, float, float] = ("", 0.0, 0.0)
 
     def question(self, value: float) -> str:
         """The question that a decimal slip deserves."""
         slips = (value / shift for shift in (10, 100, 1000))
         guess = next((slip for slip in slips if abs(slip) <= self.usual), None)
-        asks = "" if guess is None else f": did you mean {guess * self.scale:g} {self.unit}?"
+        guesses = [] if guess is None else [f"{guess * self.scale:g} {self.unit}"]
+        unit, low, high = self.range
+        if unit and low <= value * self.scale <= high:  # 982 of 0-1800 mm, its unit left out
+            guesses.append(f"{value * self.scale:g} {unit}")
+        asks = f": did you mean {' or '.join(guesses)}?" if guesses else ""
         said = f"{value * self.scale:g} {self.unit} is impossible {self.reason}{asks}"
         if not self.warning or abs(value) > 1000:
             return said
@@ -238,7 +243,8 @@ def _current_bounds(function: str, loop: Loop) -> _Bounds:
 
 
 def _share_bounds(function: str, loop: Loop) -> _Bounds:
-    return _Bounds(1.5, 1.1, 100.0, "%", "as a share of range")
+    own = loop.range if loop.range[0] != "%" else ("", 0.0, 0.0)
+    return _Bounds(1.5, 1.1, 100.0, "%", "as a share of range", range=own)
 
 
 _BOUNDS: dict[str, Callable[[str, Loop], _Bounds]] = {

@@ -75,7 +75,8 @@ REFUSED = {
     "ohm JB9:1 JB9:2 90M with supply off": "a hand-held meter shows no 90 Mohm: write OL",
     "LIC-214 lit": "LIC-214 shows a value, and 'lit' is none",
     "LIC-214 reads low": "write the value, or 'complaint reads low'",
-    "LIC-214 620 %": "620 % is impossible as a share of range: did you mean 62 %?",
+    "LIC-214 620 %": "620 % is impossible as a share of range: did you mean 62 % or 620 mm?",
+    "LIC-214 2000": "2000 % is impossible as a share of range: did you mean 20 %?",
     "LIC-214 62 kPa": "'62 kPa': write % of range, or mm (0 to 1800 mm)",
     "LAHH-214 62 %": "LAHH-214 is 'lit' or 'dark', and '62 %' is neither",
     "LIC-241 62 %": (

@@ -16,6 +16,8 @@ from diagnose.terminal.render_repair import footnotes, repair
 from diagnose.terminal.wording import count, listed, paragraph, percent, span
 
 SHOWN_SHARE, SHOWN_LINES = 0.99, 8
+SHOWN_LEAST, NOISE = 3, 0.015
+"""Lines that are shown anyhow, and the share below which no further one is."""
 BAR = 10
 MEMBERS = 6
 VAGUE = 10.0
@@ -171,9 +173,11 @@ def weighty(row: Row) -> tuple[Ranked, ...]:
 
 
 def bars(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
-    """Ranked groups until 99 % are shown; each with bar, number, size and its members."""
+    """Ranked groups until 99 % or all that matters is shown; each with size and members."""
     total = 0.0
-    for row in rows(ranking)[:SHOWN_LINES]:
+    for number, row in enumerate(rows(ranking)[:SHOWN_LINES]):
+        if number >= SHOWN_LEAST and row.probability < NOISE:
+            break
         yield from _bar(row, loop, look, leads=not total)
         total += row.probability
         if total >= SHOWN_SHARE:
@@ -196,7 +200,7 @@ def _bar(row: Row, loop: Loop, look: Look, leads: bool) -> Iterator[str]:
     yield from paragraph(ranked_name(first, loop), look, head)
     if first.part is not None and (leads or first.size is None):
         yield from paragraph(first.title, look, indent)
-    if first.size is not None:
+    if first.size is not None and (leads or about(first.size)):
         yield from paragraph(size_text(first.size), look, indent)
     others = weighty(row)[1:]
     if others:

@@ -188,6 +188,20 @@ def test_rows_end_at_99_percent_or_eight(loop: Loop) -> None:
     assert len(list(bars(DONE, loop, Look(80)))) == 3  # 98 %, its title, and 2 %
 
 
+def test_rows_of_one_in_a_hundred_are_counted_and_not_shown(loop: Loop) -> None:
+    """Many small ones hide the few that matter; three are shown whatever they are."""
+    small = [ranked(f"P{n}", "open", 0.01, n) for n in range(2, 12)]
+    lines = list(bars(ranking(ranked("A", "open", 0.9, 1), *small), loop, Look(80)))
+    assert sum("#" in line or ".........." in line for line in lines) == 3
+    assert lines[-1].strip() == "all others together 8 %"
+
+
+def test_a_size_of_which_nothing_is_known_is_left_out_below_the_first(loop: Loop) -> None:
+    vague = Size("resistance", "ohm", 6e3, 100, 3e5)
+    two = ranking(ranked("I.W3", "leakage", 0.6, 1), ranked("I.W4", "leakage", 0.4, 2, size=vague))
+    assert "not narrowed down" not in text(two, loop)
+
+
 def test_size_members_and_pairs_are_told(loop: Loop) -> None:
     shown = " ".join(text(OPEN, loop).split())
     assert "resistance about 9.9 kohm; 90 %: 8.100 to 12.30 kohm" in shown

@@ -40,7 +40,7 @@ def compose(answer: Answer) -> Ranking:
         suspects=_suspects(answer),
         next=advice,
         resolved=resolved,
-        stop=_stop(resolved, bool(advice)),
+        stop=_stop(resolved, bool(advice), _sound(answer)),
         remedy=tuple(remedies(answer)),
         proof=engine.proof,
         untested=_untested(answer),
@@ -48,7 +48,9 @@ def compose(answer: Answer) -> Ranking:
     )
 
 
-def _stop(resolved: bool, more: bool) -> str:
+def _stop(resolved: bool, more: bool, sound: float) -> str:
+    if resolved and sound >= 0.5:
+        return "no further reading is needed: have the process and its connection looked at"
     if resolved:
         return "no further reading is needed: turn to the remedy, then prove the repair"
     return "" if more else "no measurement within reach is worth its minutes"

@@ -22,6 +22,8 @@ def repair(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
         place = place_title(item.place, loop)
         text = f"{name}, {percent(item.probability)}, {place}, {minutes(item.minutes)}: "
         yield from paragraph(text + f"{item.action}.", look, f"  {number}. ")
+    if not ranking.remedy:
+        return
     if ranking.proof:
         yield "  Proof of the repair:"
     for proof in ranking.proof:

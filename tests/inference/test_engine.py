@@ -408,3 +408,12 @@ def test_answers_are_the_same_every_time() -> None:
         == known.rank(lines)
         == rank("V d n 2.361", "V tp tn 17.60", "complaint reads low")
     )
+
+
+def test_a_sound_loop_is_no_case_for_a_repair() -> None:
+    """The complaint agrees with an independent truth: look at the process, renew nothing."""
+    ranking = rank("complaint reads high", "U1 88 %", "process 88 % +- 2 %", "U2 88 %")
+    assert ranking.sound > 0.95
+    assert ranking.resolved
+    assert "process" in ranking.stop
+    assert "repair" not in ranking.stop

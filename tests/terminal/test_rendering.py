@@ -373,6 +373,11 @@ def test_when_it_is_found_the_remedy_and_the_proof_follow(loop: Loop) -> None:
     assert "Proof of the repair: V X21:7 X20:0 with LT-214 driven 12 mA: 2.990 to 3.010 V" in shown
 
 
+def test_a_sound_loop_has_nothing_to_prove(loop: Loop) -> None:
+    sound = replace(DONE, hypotheses=(ranked(None, "none", 0.97, 1),), remedy=(), sound=0.97)
+    assert "Proof of the repair" not in text(sound, loop)
+
+
 def test_when_it_is_found_a_further_reading_is_only_offered(loop: Loop) -> None:
     shown = text(replace(DONE, next=(ADVICE,)), loop)
     assert "To be surer: V X21:7 X20:0 with LT-214 driven 4 mA" in shown

@@ -244,22 +244,24 @@ class Hunt:
         opened = tuple(self.open_for(reading.measurement))
         text = with_unit(reading, self.loop)
         self.file.append(e.ReadingTaken(text, place, minutes, advised))
-        self._replace(reading.measurement)
+        replaced = self._replace(reading.measurement)
         self._settle()
         # A display is read out by radio, and a process value told: nobody walked.
         if reading.measurement.function != "process" and place != MANNED:
             self.place = place
         number = len(self.case.readings)
-        self.mending.taken(number)
+        self.mending.taken(number, replaced)
         return Said("reading", text, number, opened, reading.measurement)
 
-    def _replace(self, measurement: Measurement) -> None:
-        """Withdraw the reading that was asked for again."""
+    def _replace(self, measurement: Measurement) -> int | None:
+        """Withdraw the reading that was asked for again; which one, if there is one."""
         if self._again is None:
-            return
+            return None
         old = self.mending.reading(self._again)
-        if old.withdrawn is None and self.mending.measurement(old) == measurement:
-            self.file.append(e.ReadingWithdrawn(old.number, "taken again"))
+        if old.withdrawn is not None or self.mending.measurement(old) != measurement:
+            return None
+        self.file.append(e.ReadingWithdrawn(old.number, "taken again"))
+        return self._again
 
     def _settle(self) -> None:
         """Forget what belonged to the task that was in hand."""

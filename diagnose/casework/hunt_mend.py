@@ -27,9 +27,9 @@ class Mending:
         self.file, self.loop = file, loop
         self._undo: list[tuple[str, int, str]] = []
 
-    def taken(self, number: int) -> None:
-        """Remember that a reading was entered."""
-        self._undo.append(("taken", number, ""))
+    def taken(self, number: int, replaced: int | None = None) -> None:
+        """Remember that a reading was entered, and which one it took the place of."""
+        self._undo.append(("taken", number, str(replaced or "")))
 
     def said(self, text: str) -> None:
         """Remember that a complaint or a fact was entered."""
@@ -107,15 +107,21 @@ class Mending:
             return self._undo_said(text)
         taken = self.reading(number)
         if what == "withdrawn":
-            self.file.append(e.ReadingTaken(taken.text, taken.place, 0.0, taken.advised))
-            return f"Reading {number} counts again, as reading {len(self.file.case.readings)}."
+            return self._count_again(number)
         if taken.withdrawn is not None:
             return self.undo()
         if what == "corrected":
             self.file.append(e.ReadingCorrected(taken.number, text))
             return f"Reading {number} is '{text}' again."
         self.file.append(e.ReadingWithdrawn(taken.number, "undone"))
-        return f"Reading {number}, '{taken.text}', is taken back."
+        told = f"Reading {number}, '{taken.text}', is taken back."
+        return f"{told} {self._count_again(int(text))}" if text else told
+
+    def _count_again(self, number: int) -> str:
+        """Enter a reading that was withdrawn once more, as it was."""
+        old = self.reading(number)
+        self.file.append(e.ReadingTaken(old.text, old.place, 0.0, old.advised))
+        return f"Reading {number} counts again, as reading {len(self.file.case.readings)}."
 
     def _undo_said(self, text: str) -> str:
         case = self.file.case

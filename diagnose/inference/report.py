@@ -137,7 +137,10 @@ def _mistake(answer: Answer, n: int) -> str:
     function, seen = datum.measurement.function, datum.reading.value
     places = [k for k, c in enumerate(adviser.candidates) if c.measurement == datum.measurement]
     if function == "mA" and abs(seen) < 1e-4:
-        return "meter fuse blown, or a lead in the wrong jack? Test the fuse first"
+        return (
+            "meter fuse blown, or a lead in the wrong jack? Test the fuse first: ohms from the V "
+            "jack to the mA jack"
+        )
     if not places or datum.side or function not in ("V", "Vlow", "VAC", "mA", "clamp"):
         return ""
     due = float(np.median(adviser.outlook.mean[places[0]]))

@@ -116,7 +116,12 @@ def excluded(words: Sequence[str], loop: Loop) -> frozenset[str]:
 
 
 def _named(what: str, word: str, known: Sequence[str]) -> str:
+    """The known name that a word is, in any case, or that it alone begins."""
+    start = word.casefold()
     for name in known:
-        if name.casefold() == word.casefold():
+        if name.casefold() == start:
             return name
+    begun = [name for name in known if start and name.casefold().startswith(start)]
+    if len(begun) == 1:
+        return begun[0]
     raise UnknownNameError(what, word, known)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from diagnose.errors import DiagnoseError
+from diagnose.errors import DiagnoseError, ReadingError
 from diagnose.inference import beside
 from diagnose.inference.candidates import MANNED
 from diagnose.inference.complaints import complaints
@@ -63,6 +63,14 @@ def _is_complaint(line: str, loop: Loop) -> bool:
         return False
 
 
+def _is_line(line: str, loop: Loop) -> bool:
+    """Whether a line can be taken by itself: a reading, a complaint, a fact."""
+    try:
+        return bool(parse_line(line, loop))
+    except DiagnoseError:
+        return False
+
+
 def context(talk: Talk) -> Question:
     """What surrounds the complaint; several at once."""
     names = list(CONTEXTS)
@@ -99,6 +107,8 @@ def neighbour(talk: Talk, item: Neighbour) -> Question:
 
     def answer(line: str) -> Iterator[str]:
         plain = line.casefold() in beside.WORDS or not line or _same_head(item.tag, line)
+        if not plain and not _is_line(line, talk.loop):
+            raise ReadingError(line, f"{item.tag} is 'affected' or 'well'; Enter leaves it out")
         whole = line if not plain or _same_head(item.tag, line) else f"{item.tag} {line}"
         yield from _entered(talk, whole if line else "")
         if plain:

@@ -292,6 +292,14 @@ def test_undo_after_resuming_takes_back_the_last_reading(
     assert [item.text for item in file.case.in_force] == ["V X21:7 X20:0 3.0 V"]
 
 
+def test_undo_of_a_reading_taken_again_brings_the_old_one_back(hunt: Hunt, file: CaseFile) -> None:
+    said(hunt, "V X21:7 X20:0 3.0")
+    hunt.retake(1)
+    hunt.take("V X21:7 X20:0 3.4")
+    assert "Reading 1 counts again, as reading 3" in hunt.mending.undo()
+    assert [item.text for item in file.case.in_force] == ["V X21:7 X20:0 3.0 V"]
+
+
 def test_a_reading_taken_again_takes_the_place_of_the_old_one(hunt: Hunt, file: CaseFile) -> None:
     said(hunt, "V X21:7 X20:0 34.06", "V X21:4 X20:0 20.1")
     hunt.retake(1)

@@ -151,6 +151,17 @@ def test_a_complaint_taken_back_is_asked_for_again(asked: Talk) -> None:
     assert evidence(asked) == ("complaint reads high",)
 
 
+def test_a_neighbour_is_affected_or_well(asked: Talk) -> None:
+    say(asked, "2", "", "", "", "", "")
+    assert asked.prompt() == "LT-216> "
+    for wrong in ("50 %", "banana"):
+        assert "LT-216 is 'affected' or 'well'" in flat(say(asked, wrong))
+    assert "Reading 1" in say(asked, "V X21:7 X20:0 3.02")
+    assert asked.prompt() == "LT-216> "
+    say(asked, "well")
+    assert asked.prompt() == "true value> "
+
+
 def test_at_the_end_of_the_questions_the_step_is_shown(asked: Talk) -> None:
     said = say(asked, "2", "", "", "", "", "", "", "")
     assert "Working it out" in said

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from diagnose.inference.complaints import told_by
 from diagnose.inference.candidates import HOME, MANNED, commands
+from diagnose.inference.complaints import told_by
 from diagnose.inference.data import stray
 from diagnose.inference.measurement import Measurement, volts_of
 from diagnose.inference.ranking import Proof

@@ -82,7 +82,7 @@ def verdict(ranking: Ranking, loop: Loop, read: int = 1, calm: bool = False) -> 
         return _unexplained(ranking)
     lead = ranked[0]
     if soundness_leads(ranking):
-        return _sound(ranking)
+        return _sound(ranking, loop)
     alike = kin(ranked)
     if alike:
         return _somewhere(alike)
@@ -153,13 +153,16 @@ def _unexplained(ranking: Ranking) -> str:
     return f"No modelled fault explains these readings ({percent(ranking.unexplained)}){again}."
 
 
-def _sound(ranking: Ranking) -> str:
+def _sound(ranking: Ranking, loop: Loop) -> str:
     share = percent(ranking.sound)
+    beyond = "the process or its connection"
+    if "output" in loop.role:
+        beyond = "what it drives or commands it (air, valve, controller)"
     if ranking.sound >= 0.8:
-        return f"The loop is electrically sound ({share}): look at the process or its connection."
+        return f"The loop is electrically sound ({share}): look at {beyond}."
     return (
-        f"Most likely the loop is electrically sound ({share}), and the process or its connection "
-        "is the cause; an electrical fault is not ruled out."
+        f"Most likely the loop is electrically sound ({share}), and {beyond} is the cause; an "
+        "electrical fault is not ruled out."
     )
 
 

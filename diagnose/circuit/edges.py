@@ -25,7 +25,7 @@ class Edge:
     """One branch of one part between two nodes.
 
     ``conductance`` is the best it has in any regime, S.  ``delivers`` is the current that a source
-    drives into a short, out of ``a``, A; zero for anything else.  ``carries`` says that the kind
+    drives into a short, out of ``a``, A; zero for anything else.  ``carries`` says that the branch
     belongs into the path of the loop current, ``driven`` that it sets that current.
     """
 
@@ -70,6 +70,6 @@ def _edge(part: Part, branch: Branch, q: Any) -> Edge:
         b=part.pins[minus],
         conductance=max(abs(float(g)) for g, _ in laws),
         delivers=abs(into_short),
-        carries=part.kind.carries_loop,
+        carries=part.kind.carries_loop and branch.carries,
         driven=bool(part.kind.driven),
     )

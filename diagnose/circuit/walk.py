@@ -50,19 +50,22 @@ def route(net: Any, start: str, end: str) -> Steps | None:
 
 
 def loop_path(edges: Sequence[Edge]) -> tuple[Edge, Steps] | None:
-    """The main source and the way from its plus to its minus; through a transmitter if any."""
+    """The main source and the way from its plus to its minus; through a transmitter if any.
+
+    Where nothing sets the current of a source, a source that sets its own comes first.
+    """
     drivers = [edge for edge in edges if edge.driven]
-    plain = None
     for source in sources(edges):
         net = conductors(edges, source)
         for driver in drivers:
             steps = _through(net, source, driver)
             if steps:
                 return source, steps
-        steps = route(net, source.a, source.b)
-        if steps and plain is None:
-            plain = source, steps
-    return plain
+    for source in sorted(sources(edges), key=lambda edge: not edge.driven):
+        steps = route(conductors(edges, source), source.a, source.b)
+        if steps:
+            return source, steps
+    return None
 
 
 def _through(net: Any, source: Edge, driver: Edge) -> Steps | None:
@@ -75,7 +78,9 @@ def _through(net: Any, source: Edge, driver: Edge) -> Steps | None:
         out = () if near == source.a else route(rest, source.a, near)
         back = () if far == source.b else route(rest, far, source.b)
         if out is not None and back is not None:
-            return (*out, (driver, far), *back)
+            way = (*out, (driver, far), *back)
+            if len({source.a, *(node for _, node in way)}) == len(way) + 1:
+                return way
     return None
 
 

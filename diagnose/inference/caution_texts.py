@@ -73,6 +73,13 @@ _ALL = (
         acknowledge=True,
     ),
     Caution(
+        "intrinsic safety",
+        "Wiring behind a barrier or isolator may be intrinsically safe: it needs a meter assessed "
+        "for it and counted with the circuit, no other energy. The barrier earth stays until the "
+        "field side is off.",
+        "IEC 60079-11, IEC 60079-14, IEC 60079-25",
+    ),
+    Caution(
         "output",
         "This loop moves a final element. Needs the line of fire clear, stored air and springs "
         "dealt with, and the operator's word on where it will go.",

@@ -63,6 +63,8 @@ def cautions_for(measurement: Measurement, loop: Loop) -> tuple[str, ...]:
         *_of_area(measurement, loop),
         *_of_voltage(measurement, loop),
     }
+    if measurement.function not in BY_EYE:
+        found.update(key for part in loop.parts for key in part.kind.cautions)
     if disturbs(measurement, loop):
         found.update(_BY_ROLE[role] for role in loop.role if role in _BY_ROLE)
     return tuple(key for key in CAUTIONS if key in found)

@@ -59,12 +59,14 @@ class Branch:
     """A two-terminal element between two pins; current counts from ``a`` to ``b``.
 
     The segments follow each other with rising voltage, join without a jump and never fall:
-    so the operating point of any network of them is unique.
+    so the operating point of any network of them is unique.  ``carries``: in a kind that carries
+    the loop current, this branch is on its way.
     """
 
     a: str
     b: str
     segments: tuple[Segment, ...]
+    carries: bool = True
 
 
 def ohmic(parameter: str) -> tuple[Segment, ...]:
@@ -199,7 +201,8 @@ class Kind:
     a milliampere meter or as a condition; ``meters_across``: the resistance beside which a
     milliampere meter takes its current over, and nothing is opened; ``clamped``: a clamp meter can
     be closed round it; ``senses``: the voltage across it is what tells the loop current;
-    ``alternating``: it feeds the loop with alternating current, and meters are set to that.
+    ``alternating``: it feeds the loop with alternating current, and meters are set to that;
+    ``cautions``: keys of what is to be minded at any step with a meter on a loop with such a part.
 
     ``follows`` names the references whose *signals* the part is given in place of the process
     value: one value, or a tuple of them in that order.  ``signal`` is what others are given by this
@@ -230,6 +233,7 @@ class Kind:
     clamped: ClassVar[bool] = False
     senses: ClassVar[bool] = False
     alternating: ClassVar[bool] = False
+    cautions: ClassVar[tuple[str, ...]] = ()
     driven: ClassVar[tuple[str, ...]] = ()
 
     def __init_subclass__(cls, name: str = "", **kwargs: Any) -> None:

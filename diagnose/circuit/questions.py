@@ -64,7 +64,7 @@ def leaves(machine: Predictor, here: State, there: State) -> Array:
             below = here.pieces[k] == piece
             above = here.pieces[k] == piece + 1
             with np.errstate(divide="ignore", invalid="ignore"):
-                share = (end - start) / step
+                share = np.divide(end - start, step)
             crossing = (below & (step > 0)) | (above & (step < 0))
             way = np.where(crossing & (share >= 0), np.minimum(way, share), way)
     return way

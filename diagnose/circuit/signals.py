@@ -140,6 +140,8 @@ class Chain:
     def signal(self, part: Part) -> Slopes:
         """Derivatives of a signal: those of its level, nothing where it stands at a limit."""
         if part.name not in self._found:
+            # What comes round to it again, through the insulation between circuits, is nothing.
+            self._found[part.name] = {}
             gives = part.kind.signal
             assert gives is not None
             free: Any = 0.0

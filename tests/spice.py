@@ -34,6 +34,9 @@ OPTIONS = (
     ".options reltol=1e-8 vntol=1e-9 abstol=1e-13 gmin=1e-20 "
     "pivtol=1e-30 pivrel=1e-3 itl1=1000 itl6=200"
 )
+EASIER = OPTIONS.replace("reltol=1e-8", "reltol=1e-6")
+"""For circuits that find no operating point otherwise; the digits are put right afterwards."""
+
 _LINE = re.compile(r"^(\S+) = ([-+]?\d\.\d+e[-+]\d+)\s*$")
 _MARK = "circuit-number"
 
@@ -314,15 +317,28 @@ def _sort_out(printed: str, expected: int) -> list[dict[str, float]]:
 def solve(circuits: Sequence[Circuit]) -> list[Answer]:
     """Operating points of many circuits, ngspice's opinion.
 
+    Raises `NoAnswer` where ngspice did not print each node voltage and part current.
+    """
+    found = solve_most(circuits)
+    for circuit, answer in zip(circuits, found, strict=True):
+        if answer is None:
+            raise NoAnswer(f"ngspice finds no point for:\n{deck(circuit, givens(circuit, None))}")
+    return [answer for answer in found if answer is not None]
+
+
+def solve_most(circuits: Sequence[Circuit]) -> list[Answer | None]:
+    """The same, with None where ngspice finds no operating point.
+
     Parts that follow others are given what the answer before made of the signals, until nothing
-    moves.  Raises `NoAnswer` where ngspice did not print each node voltage and part current.
+    moves.
     """
     given = [givens(circuit, None) for circuit in circuits]
     answers = _solve(circuits, given)
     moving = [number for number, circuit in enumerate(circuits) if _chained(circuit.loop)]
     for _ in range(ROUNDS):
-        told = {n: givens(circuits[n], answers[n].voltages) for n in moving}
-        moving = [n for n in moving if told[n] != given[n]]
+        last = {n: answer for n in moving if (answer := answers[n]) is not None}
+        told = {n: givens(circuits[n], answer.voltages) for n, answer in last.items()}
+        moving = [n for n in last if told[n] != given[n]]
         if not moving:
             break
         for n in moving:
@@ -341,19 +357,29 @@ def solve_from(circuit: Circuit, volts: Mapping[str, float]) -> Answer | None:
     """
     given = givens(circuit, volts)
     answer = _solve([circuit], [given])[0]
-    return answer if givens(circuit, answer.voltages) == given else None
+    held = answer is not None and givens(circuit, answer.voltages) == given
+    return answer if held else None
 
 
 def _chained(loop: Loop) -> bool:
     return any(part.kind.follows and part.kind.branches for part in loop.parts)
 
 
-def _solve(circuits: Sequence[Circuit], given: Sequence[Mapping[str, Given]]) -> list[Answer]:
-    printed = run([deck(*pair) for pair in zip(circuits, given, strict=True)])
+def _solve(
+    circuits: Sequence[Circuit], given: Sequence[Mapping[str, Given]]
+) -> list[Answer | None]:
+    decks = [deck(*pair) for pair in zip(circuits, given, strict=True)]
+    printed = run(decks)
+    again = [number for number, found in enumerate(printed) if not found]
+    easier = run([decks[number].replace(OPTIONS, EASIER) for number in again])
+    for number, found in zip(again, easier, strict=True):
+        printed[number] = found
     return [_answer(*each) for each in zip(circuits, given, printed, strict=True)]
 
 
-def _answer(circuit: Circuit, given: Mapping[str, Given], printed: Mapping[str, float]) -> Answer:
+def _answer(
+    circuit: Circuit, given: Mapping[str, Given], printed: Mapping[str, float]
+) -> Answer | None:
     loop, nodes, values = circuit.loop, _node_names(circuit.loop), parameters(circuit)
     try:
         return Answer(
@@ -364,8 +390,8 @@ def _answer(circuit: Circuit, given: Mapping[str, Given], printed: Mapping[str, 
             },
             values,
         )
-    except KeyError as missing:
-        raise NoAnswer(f"ngspice printed no {missing} for:\n{deck(circuit, given)}") from None
+    except KeyError:
+        return None
 
 
 def _current(printed: Mapping[str, float], number: int, parts: Sequence[Branch]) -> float:

@@ -100,7 +100,8 @@ def _chains(
 
 def _start(chains: list[_Branch], nodes: Mapping[str, int], answer: Answer) -> Any:
     volts = [answer.voltages[name] for name in list(nodes)[1:]]
-    return mpmath.matrix([*volts, *[0.0] * len(chains)])
+    currents = [answer.currents.get(chain.part, 0.0) * chain.first for chain in chains]
+    return mpmath.matrix([*volts, *currents])
 
 
 def _step(chains: list[_Branch], count: int, x: Any) -> Any:

@@ -76,7 +76,7 @@ def proofs(engine: Engine) -> tuple[Proof, ...]:
 
 def _driven(engine: Engine) -> tuple[Applied, ...]:
     """What is done at each point; the first part that can be driven to prove a repair counts."""
-    for part in engine.machine.wiring.driven():
+    for part in engine.loop.parts:
         q = SimpleNamespace(**part.values)
         found = tuple(
             Applied(part.name, action.name, value)

@@ -557,7 +557,12 @@ WRONG_TYPED = {
         '"two-wire-input"',
         '"two-wire-inputs"',
         "",
-        ["loop: type: there is no loop type 'two-wire-inputs'; did you mean two-wire-input?"],
+        [
+            (
+                "loop: type: there is no loop type 'two-wire-inputs'; did you mean two-wire-input "
+                "or four-wire-input or three-wire-input?"
+            )
+        ],
     ),
     "type with a path": (
         '"two-wire-input"',
@@ -566,7 +571,7 @@ WRONG_TYPED = {
         [
             (
                 "loop: type: there is no loop type '../models/two-wire-input'; did you mean "
-                "two-wire-input?"
+                "two-wire-input or four-wire-input or three-wire-input?"
             )
         ],
     ),

@@ -1,5 +1,6 @@
 """Instruments with power of their own: power terminals, and outputs that deliver a current."""
 
+from dataclasses import replace
 from typing import Any, ClassVar
 
 import numpy as np
@@ -36,6 +37,18 @@ from diagnose.loops.kinds.sensing import (
 
 def _on(q: Any, given: Any) -> tuple[Any, Any]:
     return q.alive, -q.least
+
+
+_ZERO, _SPAN = SENSOR_ERRORS
+SENSOR_OFF = (
+    replace(_ZERO, remedy="check zero with the process at zero and trim it"),
+    replace(_SPAN, remedy="check range and factor against the sheet and its plate, then correct"),
+)
+"""The same errors of a sensor that has no manifold."""
+
+BROUGHT_TO_ZERO = replace(
+    EQUALISED, title="process brought to zero by operations, the sensor in its normal state"
+)
 
 
 class PowerInput(Kind, name="power_input"):
@@ -78,8 +91,8 @@ class SensingElement(Kind, name="sensing_element"):
         *SENSED,
     )
     signal = Shows("value", lambda q, process: (0.0, q.value), accuracy=0.0, least=-1, most=2)
-    modes = (FROZEN, *SENSOR_ERRORS)
-    actions = (EQUALISED,)
+    modes = (FROZEN, *SENSOR_OFF)
+    actions = (BROUGHT_TO_ZERO,)
 
     @classmethod
     def drive(cls, q: Any, process: Any) -> dict[str, Any]:

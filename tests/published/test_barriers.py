@@ -131,7 +131,7 @@ def test_leaking_diodes_of_the_supply_channel_load_the_supply_and_spare_the_sign
     across = volts(found, "Z1:1", "Z1:E")
     gap = found.currents["F1"] - found.currents["R1"]
     assert gap == pytest.approx(across / ohms, abs=10e-6)  # receivers take 6 uA of it
-    assert found.currents["W7+"] == pytest.approx(12e-3, rel=1e-4)
+    assert found.currents["W51+"] == pytest.approx(12e-3, rel=1e-4)
     assert signal(found) == pytest.approx(3.0, rel=1e-3)
 
 
@@ -145,7 +145,7 @@ def test_leaking_diodes_of_a_sense_resistor_in_front_read_high() -> None:
 def test_leaking_diodes_of_the_return_channel_steal_signal() -> None:
     found = point({("Z1-", "leak"): 1e3})
     stolen = volts(found, "Z1:4", "Z1:E") / 1e3
-    assert found.currents["W7-"] == pytest.approx(12e-3, rel=1e-4)
+    assert found.currents["W51-"] == pytest.approx(12e-3, rel=1e-4)
     assert found.currents["R1"] == pytest.approx(12e-3 - stolen, rel=2e-3)
     assert stolen > 2e-3
 
@@ -153,10 +153,10 @@ def test_leaking_diodes_of_the_return_channel_steal_signal() -> None:
 def test_a_supply_above_the_working_voltage_flows_through_the_diodes() -> None:
     """30 V: (30 - 27 - 1.51 ohm x 12 mA) / (10 + 1.51) ohm = 0.259 A beside the loop current."""
     found = point({("G1", "voltage"): 30.0})
-    beside = found.currents["F1"] - found.currents["W7+"]
+    beside = found.currents["F1"] - found.currents["W51+"]
     assert beside == pytest.approx((3 - 1.51 * 12e-3) / 11.51, rel=0.02)
     assert signal(found) == pytest.approx(3.0, rel=1e-3)
-    assert point({}).currents["F1"] - point({}).currents["W7+"] < 10e-6
+    assert point({}).currents["F1"] - point({}).currents["W51+"] < 10e-6
 
 
 @pytest.mark.parametrize("tag", [TWO, ONE])
@@ -190,7 +190,7 @@ def test_live_in_front_and_dead_behind_is_the_channel() -> None:
 
 def test_more_current_in_front_of_the_barrier_than_behind_is_its_diodes() -> None:
     """2.4 mA at 24 V is 10 kohm."""
-    found = rank("V X26:7 X20:0 2.998", "mA F1 14.40", "clamp W7+ 12.00")
+    found = rank("V X51:7 X20:0 2.998", "mA F1 14.40", "clamp W51+ 12.00")
     assert top(found) == ("Z1+", "diodes leak")
     size = found.hypotheses[0].size
     assert size is not None
@@ -199,9 +199,9 @@ def test_more_current_in_front_of_the_barrier_than_behind_is_its_diodes() -> Non
 
 def test_the_same_gap_behind_the_barrier_is_a_core() -> None:
     """24 V - 330 ohm x 14.0 mA = 19.4 V at the core; 2 mA there are 9.7 kohm to earth."""
-    readings = ("V X26:7 X20:0 2.998", "mA F1 14.00", "clamp W7+ 14.00", "V Z1:3 X20:0 19.36")
+    readings = ("V X51:7 X20:0 2.998", "mA F1 14.00", "clamp W51+ 14.00", "V Z1:3 X20:0 19.36")
     found = rank(*readings, "PT-305 50 %")
-    leaks = {("E.JB12+", "leakage"), ("E.PT-305+", "leakage")}
+    leaks = {("E.JB21+", "leakage"), ("E.PT-305+", "leakage")}
     share = sum(i.probability for i in found.hypotheses if (i.part, i.fault) in leaks)
     assert share > 0.9
 

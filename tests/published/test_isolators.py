@@ -166,7 +166,7 @@ def test_a_short_in_the_field_is_limited_and_drives_the_output_to_its_top() -> N
 
 def test_a_short_across_a_driven_pair_takes_the_signal() -> None:
     """The transmitter is content: its current returns before it reaches the isolator."""
-    found = point({("I.W11", "resistance"): 0.1})
+    found = point({("I.W55", "resistance"): 0.1})
     assert abs(found.currents["FT-118"]) == pytest.approx(12e-3, rel=1e-3)
     assert signal(found) == pytest.approx(0, abs=0.01)
 
@@ -181,7 +181,7 @@ def test_one_earth_fault_of_a_floating_field_changes_nothing() -> None:
     """A single connection to earth closes no circuit; two of them do."""
     sound = signal(point({}))
     one = point({("E.FT-118-", "resistance"): 1.0})
-    both = point({("E.FT-118-", "resistance"): 1.0, ("E.JB14+", "resistance"): 1.0})
+    both = point({("E.FT-118-", "resistance"): 1.0, ("E.JB23+", "resistance"): 1.0})
     assert signal(one) == pytest.approx(sound, rel=1e-5)
     assert volts(one, "FT-118:4", "PE") == pytest.approx(0, abs=1e-6)
     assert signal(both) < 1.0
@@ -189,7 +189,7 @@ def test_one_earth_fault_of_a_floating_field_changes_nothing() -> None:
 
 def test_an_open_field_pair_shows_the_voltage_that_the_output_can_give() -> None:
     """18 V at the transmitter, none behind the break."""
-    found = point({("W11+.JB14", "resistance"): OPEN})
+    found = point({("W55+.JB23", "resistance"): OPEN})
     assert across(found, "FT-118", FLOW) == pytest.approx(18, abs=0.01)
     assert across(found, "A1", FLOW) == pytest.approx(0, abs=1e-3)
 
@@ -198,7 +198,7 @@ def test_too_much_resistance_clips_a_driven_loop() -> None:
     """18 V carry 20 mA through (18 V - 20 mA x 50 ohm) / 20 mA = 850 ohm, and no more."""
     load = 850.0 - 100 - 2 * 0.102 * 24.5
     for ohms, whole in ((load - 20, True), (load + 60, False)):
-        found = point({("W11+", "resistance"): ohms}, FLOW, 1.0)
+        found = point({("W55+", "resistance"): ohms}, FLOW, 1.0)
         assert (signal(found) > 4.99) == whole
 
 
@@ -222,7 +222,7 @@ def test_a_living_input_and_a_silent_output_is_the_isolator() -> None:
 
 
 def test_two_sides_that_differ_by_a_share_are_the_isolator() -> None:
-    found = rank("mA X32:2 X32:1 12.00", "mA X30:3 X30:4 10.80", "V X30:7 X20:0 2.70")
+    found = rank("mA X57:2 X57:1 12.00", "mA X55:3 X55:4 10.80", "V X55:7 X20:0 2.70")
     assert top(found) == ("A1.O", "drift")
     size = found.hypotheses[0].size
     assert size is not None
@@ -232,7 +232,7 @@ def test_two_sides_that_differ_by_a_share_are_the_isolator() -> None:
 def test_a_dark_display_and_no_volts_point_at_the_supply() -> None:
     found = rank("complaint reads zero", "FT-118.P dark", "V G2:+ G2:- 0.00")
     assert top(found) == ("G2", "dead")
-    fuse = rank("complaint reads zero", "V G2:+ G2:- 24.00", "V X33:1 G2:- 0.00")
+    fuse = rank("complaint reads zero", "V G2:+ G2:- 24.00", "V X58:1 G2:- 0.00")
     assert top(fuse) == ("F2", "open")
 
 

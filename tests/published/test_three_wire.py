@@ -50,7 +50,7 @@ def volts(found: OperatingPoint, a: str, b: str) -> float:
 
 
 def signal(found: OperatingPoint) -> float:
-    return volts(found, "X38:7", "X20:0")
+    return volts(found, "X63:7", "X20:0")
 
 
 def rank(*lines: str) -> Ranking:
@@ -71,8 +71,8 @@ def test_the_bus_stands_at_1_to_5_volts(process: float) -> None:
 def test_plus_carries_signal_and_own_draw_and_common_the_draw_alone(process: float) -> None:
     """Kirchhoff's current law at the transmitter; its draw is about 24 V / 3 kohm = 8 mA."""
     found = point({}, process)
-    plus, out = found.currents["W17+"], -found.currents["W17.S"]
-    common = -found.currents["W17-"]
+    plus, out = found.currents["W61+"], -found.currents["W61.S"]
+    common = -found.currents["W61-"]
     assert plus == pytest.approx(out + common, abs=1e-6)
     assert out == pytest.approx(4e-3 + 16e-3 * process, rel=1e-3)
     assert common == pytest.approx(24 / LOAD, rel=0.01)
@@ -80,22 +80,22 @@ def test_plus_carries_signal_and_own_draw_and_common_the_draw_alone(process: flo
 
 def test_a_lost_common_adds_the_draw_to_the_signal() -> None:
     """The draw comes back through the output: (V - 0.7 V - V_out) / 3 kohm on top of 12 mA."""
-    found = point({("W17-.X38", "resistance"): OPEN})
+    found = point({("W61-.X63", "resistance"): OPEN})
     output = volts(found, "PT-322:2", "X20:0")
     added = (volts(found, "PT-322:1", "X20:0") - 0.7 - output) / (LOAD + 10)
     assert signal(found) == pytest.approx(250 * (12e-3 + added), rel=2e-3)
     assert added > 5e-3
-    assert found.currents["W17-"] == pytest.approx(0, abs=1e-6)
+    assert found.currents["W61-"] == pytest.approx(0, abs=1e-6)
 
 
 def test_a_lost_plus_takes_everything() -> None:
-    found = point({("W17+.X38", "resistance"): OPEN})
+    found = point({("W61+.X63", "resistance"): OPEN})
     assert signal(found) == pytest.approx(0, abs=1e-3)
     assert found.currents["F1"] == pytest.approx(0, abs=1e-6)
 
 
 def test_a_lost_signal_wire_leaves_the_draw() -> None:
-    found = point({("W17.S", "resistance"): OPEN})
+    found = point({("W61.S", "resistance"): OPEN})
     assert signal(found) == pytest.approx(0, abs=1e-3)
     assert found.currents["F1"] == pytest.approx(24 / LOAD, rel=0.01)
     assert volts(found, "PT-322:2", "X20:0") > 10
@@ -114,7 +114,7 @@ def test_swapped_wires_show_the_draw_whatever_the_process_does() -> None:
     for process in (0.0, 0.5, 1.0):
         found = point(swapped, process)
         assert signal(found) == pytest.approx(24 * 250 / (LOAD + 250), rel=0.01)
-        assert -found.currents["W17-"] == pytest.approx(4e-3 + 16e-3 * process, rel=1e-3)
+        assert -found.currents["W61-"] == pytest.approx(4e-3 + 16e-3 * process, rel=1e-3)
 
 
 def test_leakage_from_signal_to_common_steals_beside_the_sense_resistor() -> None:
@@ -133,7 +133,7 @@ def test_leakage_from_plus_to_signal_adds() -> None:
 
 def test_a_high_resistance_in_plus_clips() -> None:
     """700 ohm leave 24 - 28 mA x 0.7 kohm - 5 V < 8 V at the top, and enough at 25 %."""
-    bad = {("W17+", "resistance"): 700.0}
+    bad = {("W61+", "resistance"): 700.0}
     assert signal(point(bad, 0.25)) == pytest.approx(2.0, rel=1e-3)
     assert signal(point(bad, 1.0)) < 4.8
     assert point(bad, 1.0).regimes["PT-322"] == "starved"
@@ -143,16 +143,16 @@ def test_a_high_resistance_in_plus_clips() -> None:
 
 
 def test_high_and_no_current_in_the_common_is_the_common() -> None:
-    found = rank("complaint reads high", "V X38:7 X20:0 4.54", "clamp W17- 0.00", "PT-322 50 %")
-    opens = {("W17-", "open"), ("W17-.X38", "open"), ("W17-.JB16", "open"), ("LK3", "open"),
-             ("W18-", "open"), ("W18-.JB16", "open"), ("W18-.PT-322", "open"),
-             ("X38.X20", "open")}  # fmt: skip
+    found = rank("complaint reads high", "V X63:7 X20:0 4.54", "clamp W61- 0.00", "PT-322 50 %")
+    opens = {("W61-", "open"), ("W61-.X63", "open"), ("W61-.JB25", "open"), ("LK3", "open"),
+             ("W62-", "open"), ("W62-.JB25", "open"), ("W62-.PT-322", "open"),
+             ("X63.X20", "open")}  # fmt: skip
     assert sum(i.probability for i in found.hypotheses if (i.part, i.fault) in opens) > 0.9
 
 
 def test_a_signal_that_is_the_draw_after_work_is_a_swap() -> None:
     found = rank(
-        "context work", "complaint frozen", "V X38:7 X20:0 1.843", "clamp W17- -12.00",
+        "context work", "complaint frozen", "V X63:7 X20:0 1.843", "clamp W61- -12.00",
         "PT-322 50 %",
     )  # fmt: skip
     assert top(found) == ("PT-322", "swapped")

@@ -5,15 +5,25 @@ from __future__ import annotations
 from diagnose.casework.case import Case
 from diagnose.casework.events import ProofTaken
 
+_STATES = ("lit", "dark")
+
 
 def latest(case: Case) -> tuple[ProofTaken, ...]:
-    """The last proof reading of each point, in the order in which the points were first read.
-
-    A point is known by its limits: what was typed beside them differs from time to time.
-    """
+    """The last proof reading of each point, in the order in which the points were first read."""
     last = {_point(item): item for item in case.proofs}
     return tuple(last.values())
 
 
-def _point(item: ProofTaken) -> tuple[float | None, ...]:
-    return tuple(None if end is None else round(end, 6) for end in (item.low, item.high))
+def _point(item: ProofTaken) -> tuple[object, ...]:
+    """What tells one point of a proof from another: its limits, and all of its text but the value.
+
+    The note for the next shift is written without the loop, so that the text is not parsed.
+    """
+    head, _, condition = item.text.partition(" with ")
+    names = tuple(word for word in head.split()[:3] if not _is_value(word))
+    limits = (None if end is None else round(end, 6) for end in (item.low, item.high))
+    return (*limits, names, condition)
+
+
+def _is_value(word: str) -> bool:
+    return word[0] in "+-.,0123456789" or word.casefold() in _STATES

@@ -9,6 +9,7 @@ _OF_A_TRIP = ("tripped", "no trip")
 _OF_A_STATE = ("stays on", "stays off")
 _OF_AN_OUTPUT = ("does not follow",)
 _OF_ANY = ("erratic",)
+_OF_SEVERAL = ("disagree",)
 
 
 def told_by(loop: Loop, what: str) -> list[Part]:
@@ -33,5 +34,6 @@ def complaints(loop: Loop) -> tuple[str, ...]:
         if (bool(states) and trip if name in _OF_A_TRIP else True)
         and (bool(states) and not trip if name in _OF_A_STATE else True)
         and ("output" in loop.role or name not in _OF_AN_OUTPUT)
+        and (len(values) > 1 or name not in _OF_SEVERAL)
         and (bool(values) or name in (*_OF_A_TRIP, *_OF_A_STATE, *_OF_AN_OUTPUT, *_OF_ANY))
     )

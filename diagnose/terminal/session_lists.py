@@ -64,4 +64,4 @@ def is_bare(line: str) -> bool:
 def numbered(options: Mapping[str, str], look: Look) -> Iterator[str]:
     """Options to choose from by number or word."""
     for number, (name, meaning_) in enumerate(options.items(), 1):
-        yield from paragraph(f"{name:<14} {meaning_}", look, f"  {number}  ")
+        yield from paragraph(f"{name:<15} {meaning_}", look, f"  {number}  ")

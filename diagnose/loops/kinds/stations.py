@@ -77,6 +77,7 @@ class OutputStation(Kind, name="output_station"):
             usual=0.5,
             moves_signal=True,
             cautions=("output",),
+            proves=lambda q: (0.0, 0.25, 0.5, 0.75, 1.0),
         ),
     )
 

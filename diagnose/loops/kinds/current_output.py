@@ -17,9 +17,6 @@ from diagnose.loops.kind import (
     fixed,
 )
 
-ALARM = 0.5
-"""The fault lamp of a channel comes on this far below the voltage at which it gives up, V."""
-
 
 def _share(q: Any, station: Any) -> Any:
     """What the channel takes the station's output for, fraction of range."""
@@ -28,7 +25,10 @@ def _share(q: Any, station: Any) -> Any:
 
 
 class CurrentOutput(Kind, name="current_output"):
-    """A source of 4-20 mA that holds its current up to its compliance voltage."""
+    """A source of 4-20 mA that holds its current up to its compliance voltage.
+
+    Its fault lamp comes on where it cannot hold it.
+    """
 
     title = "output channel"
     pins = ("plus", "minus")
@@ -76,7 +76,7 @@ class CurrentOutput(Kind, name="current_output"):
     )
     shows = Shows(
         "state",
-        lambda q, given: (1.0, ALARM - q.compliance),
+        lambda q, given: (1.0, -q.compliance),
         accuracy=0.1,
         title="own display",
     )

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from types import SimpleNamespace
 
 from diagnose.inference.ammeter import opens
 from diagnose.inference.hypotheses import action_of
 from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement, volts_of
+from diagnose.loops.kind import Action
 from diagnose.loops.loop import EARTH, Loop, Part, Place
 
 MINUTES = {
@@ -133,6 +135,10 @@ def _commanded(loop: Loop) -> Iterator[tuple[Measurement, str]]:
         for measurement, place in _as_is(loop):
             if measurement.function in ("shows", volts_of(loop)):
                 yield replace(measurement, condition=condition), place
+    for condition in _strokes(loop):
+        for measurement, place in _as_is(loop):
+            if measurement.function == "shows":
+                yield replace(measurement, condition=condition), place
 
 
 def commands(loop: Loop) -> Iterator[Condition]:
@@ -141,6 +147,22 @@ def commands(loop: Loop) -> Iterator[Condition]:
         if part.kind.driven and not part.kind.follows and not part.pins:
             for action in part.kind.actions:
                 yield (Applied(part.name, action.name, action.usual),)
+
+
+def _strokes(loop: Loop) -> Iterator[Condition]:
+    """A command set to both ends of the values at which it proves a repair, if it takes values."""
+    for condition in commands(loop):
+        for item in condition:
+            if isinstance(item, Applied):
+                action = action_of(loop, item.part, item.action)
+                for end in _ends(loop.part(item.part), action):
+                    yield (Applied(item.part, item.action, end),)
+
+
+def _ends(part: Part, action: Action) -> tuple[float, ...]:
+    given = action.proves(SimpleNamespace(**part.values)) if action.proves else ()
+    values = [value for value in given if value is not None]
+    return (min(values), max(values)) if len(values) > 1 else ()
 
 
 def _told(loop: Loop, condition: Condition, place: str) -> Iterator[tuple[Measurement, str]]:

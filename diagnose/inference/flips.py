@@ -29,21 +29,23 @@ SIDES = 5
 """More than the sides that any part has."""
 
 Side = Callable[[Predictor, State], Array]
+Turning = tuple[Side, bool]
+"""What tells a side, and whether it may be left for one and come to by way of others."""
 
 
 def sides(machine: Predictor, state: State) -> Array:
     """On which side all switches and limits are, as one number for each row."""
     total = np.zeros(state.rows, int)
-    for side in _turning(machine):
+    for side, _ in _turning(machine):
         total = SIDES * total + side(machine, state)
     return total
 
 
-def _turning(machine: Predictor) -> list[Side]:
+def _turning(machine: Predictor) -> list[Turning]:
     """What tells the side of each part that turns or meets limits as the process moves."""
-    wiring = machine.wiring
-    followers = (part for part in machine.loop.parts if part.kind.follows)
-    return [*map(_switch, wiring.switches), *map(_limit, followers)]
+    switches = [(_switch(part), False) for part in machine.wiring.switches]
+    limits = [(_limit(part), True) for part in machine.loop.parts if part.kind.follows]
+    return switches + limits
 
 
 def _switch(part: Part) -> Side:
@@ -77,16 +79,15 @@ def with_flips(
     """The two bends (line,) with those of switches and limits put where there is room for them.
 
     ``ends`` are the circuits at the process values ``between``, ``bends`` what was found there;
-    a bend that is none stands at the end.  A part that has left one side and come to another by way
-    of a third has two bends.
+    a bend that is none stands at the end.  A side left and another come to by way of a third are
+    two bends.
     """
     first, last = between
     found = [*bends]
-    for side in _turning(ground.machine):
+    for side, by_way in _turning(ground.machine):
         low, high = (side(ground.machine, state) for state in ends)
-        for start, stop in ((first, last), (last, first)):
-            from_low = start is first
-            rows = np.flatnonzero((low != high) & (from_low | (low * high != 0)))
+        rows = np.flatnonzero(low != high)
+        for start, stop in ((first, last), (last, first))[: 1 + by_way]:
             if len(rows):
                 turn = last.copy()
                 turn[rows] = _turn(ground, side, (h[rows], x[rows]), start[rows], stop[rows])

@@ -8,6 +8,9 @@ from diagnose.loops.kind import Kind, Parameter, Severity, Shows, becomes, fixed
 from diagnose.loops.kinds.control_valves import STOPS
 from diagnose.loops.kinds.pneumatics import LIVE_SPAN, LIVE_ZERO, MOST, air_fault, pressure
 
+ON_TARGET = 1e-9
+"""Deviation below which a stem counts as being where it is sent, share of travel."""
+
 STIFF = 20.0
 """Output of the relay in spans of the actuator for one travel of deviation."""
 
@@ -140,8 +143,10 @@ class PositionedValve(Kind, name="positioned_valve"):
 
     @classmethod
     def limited(cls, q: Any, process: Any) -> Any:
-        """Asleep (-2), all of the air let go (-1), in its place (0), at the end of the air (1)."""
+        """Asleep (-2), all air let go (-1), at its target (0), at a stop (2), all air used (1)."""
         signal, air = process
-        pressed, most = _placed(q, process)[1], air * (1 - q.lost)
-        side = np.where(pressed <= 0, -1, np.where(pressed >= most, 1, 0))
+        stem, pressed = _placed(q, process)
+        free = np.abs(stem - _target(q, signal)) < ON_TARGET
+        side = np.where(pressed >= air * (1 - q.lost), 1, np.where(free, 0, 2))
+        side = np.where(pressed <= 0, -1, side)
         return np.where(_awake(q, signal) > 0, side, -2)

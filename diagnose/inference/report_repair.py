@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from types import SimpleNamespace
 from typing import TYPE_CHECKING
@@ -18,7 +18,7 @@ from diagnose.inference.observe import systematic
 from diagnose.inference.proofs_by_command import proofs_by_command
 from diagnose.inference.ranking import Proof, Remedy
 from diagnose.inference.readings import describe
-from diagnose.inference.views import Points, sight
+from diagnose.inference.views import Points, Sight, sight
 
 if TYPE_CHECKING:
     from diagnose.inference.engine import Engine
@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 BAND = 3.0
 """Standard deviations either side that a proof reading may lie off: five points at two would
 refuse about every fifth sound repair."""
+
+MOVES = 0.1
+"""What is driven moves what proves it by more than this, as a share of range or in volts."""
 
 
 def remedies(answer: Answer) -> Iterator[Remedy]:
@@ -57,11 +60,17 @@ def proofs(engine: Engine) -> tuple[Proof, ...]:
 
     An output that only switches is commanded on and off instead.
     """
-    told, driven = _told(engine), _driven(engine)
-    if told is None or not driven:
-        return proofs_by_command(engine)
-    wanted = [replace(told, condition=(applied,)) for applied in driven]
-    seen = sight(engine.atlas, Points(np.zeros(1, int), *np.full((3, 1), 0.5)), wanted)
+    driven, points = _driven(engine), Points(np.zeros(1, int), *np.full((3, 1), 0.5))
+    for told in _told(engine) if driven else ():
+        wanted = [replace(told, condition=(applied,)) for applied in driven]
+        seen = sight(engine.atlas, points, wanted)
+        if np.ptp(seen.level[:, 0]) > MOVES:
+            return _proved(engine, wanted, seen)
+    return proofs_by_command(engine)
+
+
+def _proved(engine: Engine, wanted: Sequence[Measurement], seen: Sight) -> tuple[Proof, ...]:
+    """What must be read at each point."""
     level = seen.level[:, 0]
     own = _own(engine, wanted[0], level)
     reach = BAND * np.sqrt(own + (seen.slope[:, :, 0] ** 2).sum(axis=1))
@@ -89,13 +98,12 @@ def _driven(engine: Engine) -> tuple[Applied, ...]:
     return ()
 
 
-def _told(engine: Engine) -> Measurement | None:
-    """The display of what senses the signal, else the volts across it."""
+def _told(engine: Engine) -> Iterator[Measurement]:
+    """The displays of what senses a signal, then the volts across it."""
     for part in engine.loop.parts:
         if part.kind.senses and part.kind.shows and part.kind.shows.what == "value":
-            return Measurement("shows", (part.name,))
-    volts = (c.measurement for c in engine.candidates if _is_sense(c.measurement, engine))
-    return next(volts, None)
+            yield Measurement("shows", (part.name,))
+    yield from (c.measurement for c in engine.candidates if _is_sense(c.measurement, engine))
 
 
 def _own(engine: Engine, measurement: Measurement, level: Array) -> Array:

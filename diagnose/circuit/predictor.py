@@ -7,7 +7,6 @@ node; everything is in SI units.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -18,9 +17,8 @@ from diagnose.circuit.rows import (
     Pieces,
     State,
     choose,
-    merge,
     pick,
-    take,
+    unsolved,
 )
 from diagnose.circuit.searching import try_all
 from diagnose.circuit.signals import drive, follow
@@ -71,15 +69,15 @@ class Predictor:
         a circuit that they feed back into is gone through until nothing moves.  ``start`` guesses
         the regimes: a good guess saves rounds, the answer is the same.
         """
-        state = self._operate(columns, rows, attachments, start)
+        state = self.operate(columns, rows, attachments, start)
         for _ in range(MOST_ROUNDS if self.wiring.followers else 0):
             columns = list(state.columns)
             if not follow(self.wiring, columns, state.v):
                 break
-            state = self._operate(columns, rows, attachments, state.pieces)
+            state = self.operate(columns, rows, attachments, state.pieces)
         return state
 
-    def _operate(
+    def operate(
         self,
         columns: list[Column],
         rows: int,
@@ -94,13 +92,37 @@ class Predictor:
         laws = self._laws[1](*pick(self._laws[0], "p", columns))
         pieces = self._usual(rows) if start is None else dict(start)
         state = self._solve_fixed(columns, rows, laws, pieces, attachments)
+        found = self.fitting(state)
+        moved = np.flatnonzero(self.differ(found, pieces))
+        if not len(moved):
+            return state
+        settled = self._settled(
+            unsolved(state, moved), {k: piece[moved] for k, piece in found.items()}
+        )
+        for k, piece in settled.items():
+            pieces[k] = pieces[k].copy()
+            pieces[k][moved] = piece
+        return try_all(self, self.held(state, pieces))
+
+    def _settled(self, state: State, found: Pieces) -> Pieces:
+        """Regimes of rows that have moved to ``found``: followed until they stay, if they do.
+
+        Only what still moves is solved again, and nothing is kept of it but the regimes: to put
+        some rows of a state into another costs more than to solve all rows once more.
+        """
+        pieces = {k: piece.copy() for k, piece in found.items()}
+        open_ = np.arange(state.rows)
         for _ in range(MOST_ROUNDS):
+            state = self.held(state, found)
             found = self.fitting(state)
-            moved = self.differ(found, state.pieces)
-            if not moved.any():
-                return state
-            state = self._settle(state, laws, found, moved, attachments)
-        return try_all(self, state)
+            moved = np.flatnonzero(self.differ(found, state.pieces))
+            if not len(moved):
+                break
+            open_, state = open_[moved], unsolved(state, moved)
+            found = {k: piece[moved] for k, piece in found.items()}
+            for k, piece in found.items():
+                pieces[k][open_] = piece
+        return pieces
 
     def _usual(self, rows: int) -> Pieces:
         """The regimes of a sound loop: the last piece of most laws."""
@@ -113,27 +135,6 @@ class Predictor:
 
     def _starts_low(self, k: int) -> bool:
         return self._pieces(k) == 2 and self.wiring.wires[k].law.segments[0].regime == "blocked"
-
-    def _settle(
-        self,
-        state: State,
-        laws: Sequence[Column],
-        found: Pieces,
-        moved: Array,
-        attachments: tuple[Attachment, ...],
-    ) -> State:
-        """Solve again the rows whose regime moved; the others stay as they are."""
-        if moved.all() or state.rows <= 64:
-            return self._solve_fixed(state.columns, state.rows, laws, found, attachments)
-        rows = np.flatnonzero(moved)
-        part = self._solve_fixed(
-            [take(column, rows) for column in state.columns],
-            len(rows),
-            [take(value, rows) for value in laws],
-            {k: piece[rows] for k, piece in found.items()},
-            attachments,
-        )
-        return merge(state, part, rows)
 
     def _solve_fixed(
         self,
@@ -173,23 +174,6 @@ class Predictor:
         probe = [w if isinstance(w, float) and w == 0.0 else w / held for w in response]
         state.attachments += (attachment,)
         state.probes += (probe,)
-
-    def fit(self, state: State, attachment: Attachment) -> State:
-        """The same rows with a meter fitted; rows moved to another regime are solved anew.
-
-        Signals stay as they are: what a meter does to the circuit that it reads never comes back
-        through one.
-        """
-        fitted = replace(state)
-        self._attach(fitted, attachment)
-        moved = self.differ(self.fitting(fitted), fitted.pieces)
-        if not moved.any():
-            return fitted
-        rows = np.flatnonzero(moved)
-        columns = [take(column, rows) for column in state.columns]
-        start = {k: piece[rows] for k, piece in state.pieces.items()}
-        part = self._operate(columns, len(rows), fitted.attachments, start)
-        return merge(fitted, part, rows)
 
     def respond(self, state: State, injected: Mapping[int, Column]) -> list[Column]:
         """Node voltages per ampere injected, all sources dead, attachments fitted."""

@@ -18,6 +18,10 @@ Pieces = dict[int, Array]
 """Segment number (row,) of every branch that has several."""
 
 
+Leads = dict[int, Array]
+"""Node -> +1 where the first lead of a meter is, -1 where the second is: (row,), or (pair, 1)."""
+
+
 @dataclass(frozen=True)
 class Attachment:
     """A meter across two nodes: ``i = conductance * v + source`` from ``a`` to ``b``."""
@@ -52,6 +56,20 @@ class State:
     probes: tuple[list[Column], ...] = ()
     laws: Sequence[Column] = ()
     notes: dict[tuple[int, ...], Any] = field(default_factory=dict)
+
+
+def leads(first: Array | int, second: Array | int) -> Leads:
+    """Where the two leads of a meter are, by number of the node; the reference is left out."""
+    a, b = np.asarray(first), np.asarray(second)
+    return {int(node): (a == node) * 1.0 - (b == node) for node in np.union1d(a, b) if node}
+
+
+def across(leads: Leads, volts: Sequence[Column]) -> Array:
+    """Voltage from the first lead to the second."""
+    total: Array = np.zeros(1)
+    for node, sign in leads.items():
+        total = total + sign * volts[node]
+    return total
 
 
 def pick(names: Sequence[str], letter: str, values: Sequence[Column]) -> list[Column]:
@@ -136,6 +154,21 @@ def window(state: State, rows: slice) -> State:
         for key, slopes in state.notes.items()
     }
     return found
+
+
+def unsolved(state: State, rows: Array) -> State:
+    """Some rows of a state, to be solved anew: parameters, laws and regimes only."""
+    return State(
+        len(rows),
+        [take(column, rows) for column in state.columns],
+        {k: piece[rows] for k, piece in state.pieces.items()},
+        [],
+        [],
+        [],
+        {},
+        attachments=state.attachments,
+        laws=[take(value, rows) for value in state.laws],
+    )
 
 
 def _part(state: State, rows: Array | slice, count: int) -> State:

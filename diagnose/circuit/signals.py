@@ -68,9 +68,23 @@ def level(wiring: Wiring, part: Part, of: Shows, columns: Sequence[Column], volt
     """The level of what a part shows or hands on, without its limits; ``volts`` per node."""
     q = wiring.of(part, columns)
     gain, offset = of.level(q, given(wiring, part, columns, volts))
+    return of.bend(q, gain * _across(wiring, part, volts) + offset)[0]
+
+
+def look(
+    wiring: Wiring, part: Part, of: Shows, columns: Sequence[Column], volts: Any
+) -> tuple[Any, Any]:
+    """The level as a straight line, gain and offset, over the volts that the part looks at."""
+    q = wiring.of(part, columns)
+    gain, offset = of.level(q, given(wiring, part, columns, volts))
+    across = _across(wiring, part, volts)
+    shown, steep = of.bend(q, gain * across + offset)
+    return gain * steep, shown - gain * steep * across
+
+
+def _across(wiring: Wiring, part: Part, volts: Any) -> Any:
     pins = ends(wiring, part)
-    across = 0.0 if pins is None else volts[pins[0]] - volts[pins[1]]
-    return of.bend(q, gain * across + offset)[0]
+    return 0.0 if pins is None else volts[pins[0]] - volts[pins[1]]
 
 
 def ends(wiring: Wiring, part: Part) -> tuple[int, int] | None:
@@ -121,21 +135,22 @@ class Chain:
     def level(self, part: Part, of: Shows) -> Slopes:
         """Derivatives of a level of a part, without its limits."""
         pins = ends(self.wiring, part)
-        across: Any = 0.0
         found: Slopes = {}
         if pins is not None:
-            q, to = self._of(part)
-            gain, offset = of.level(q, to)
-            across = self.state.v[pins[0]] - self.state.v[pins[1]]
-            _, steep = of.bend(q, gain * across + offset)
-            found = self.through(self.circuit(pins, gain * steep, self.numbers))
+            gain, _ = look(self.wiring, part, of, self.state.columns, self.state.v)
+            found = self.through(self.circuit(pins, gain, self.numbers))
+        _add(found, self.own(part, of), 1.0)
+        return found
 
-        def own(q: Any, to: Any) -> Any:
+    def own(self, part: Part, of: Shows) -> Slopes:
+        """The same with the volts that the part looks at held."""
+        across = _across(self.wiring, part, self.state.v)
+
+        def value(q: Any, to: Any) -> Any:
             gain, offset = of.level(q, to)
             return of.bend(q, gain * across + offset)[0]
 
-        _add(found, self._inside(part, own), 1.0)
-        return found
+        return self._inside(part, value)
 
     def signal(self, part: Part) -> Slopes:
         """Derivatives of a signal: those of its level, nothing where it stands at a limit."""

@@ -63,9 +63,10 @@ class Adviser:
             return
         trusted = [d for d, doubt in zip(told.data, belief.suspect, strict=True) if doubt < 0.5]
         self.outlook = look(atlas, engine.meter, self.points, self.candidates, trusted)
-        self.given = given(self.outlook, self.points, count)
+        self.given = given(self.outlook, self.points)
         self.group = groups(self.given, belief.probability)
-        self.gains = gain(self.given, belief.probability)
+        weight = belief.probability / max(belief.probability.sum(), 1e-300)
+        self.gains = gain(self.given.told, weight[self.given.present])
         self.minutes = np.array([self._minutes(c) for c in self.candidates])
         self.fresh = np.array([not self._taken(c) for c in self.candidates])
         worth = self._rates()

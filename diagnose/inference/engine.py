@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from math import log
 
@@ -24,12 +24,14 @@ from diagnose.inference.measurement import Complaint, Context, Measurement, Read
 from diagnose.inference.meters import GENERIC, Meter
 from diagnose.inference.observe import Observer
 from diagnose.inference.pairs import Search, forced
-from diagnose.inference.posterior import Belief, believe
+from diagnose.inference.posterior import Belief, normalised, refined, with_pairs
 from diagnose.inference.ranking import Proof, Ranking
 from diagnose.inference.report import compose
 from diagnose.inference.report_repair import proofs
+from diagnose.inference.stages import Stages
 from diagnose.inference.stated import restated
 from diagnose.inference.symptoms import Symptoms
+from diagnose.inference.weighing import Scales
 from diagnose.loops.loop import Loop
 
 Evidence = Reading | Complaint | Context
@@ -63,6 +65,7 @@ class Engine:
         self.hypotheses = hypotheses(loop, (), rates)
         steps = {} if step is None else {"step": step}
         self.atlas = Atlas(self.observer, self.hypotheses, **steps)
+        self.stages = Stages(self.atlas)
         self.candidates = candidates(loop)
         self._others: dict[str, Engine] = {}
 
@@ -103,21 +106,24 @@ class Engine:
         priors = self.priors(told.facts) + self._hum(told)
         symptoms = Symptoms(told.complaint, self.baseline if told.complaint else None)
         share = log(self.loop.shares.unmodelled * symptoms.most())
-        drift = self.loop.drift
-        belief, atlas = believe(self.atlas, told.data, priors, share, symptoms, drift)
+        scales = Scales(priors, symptoms, self.loop.drift)
+        stage = self.stages.after(told.data, scales)
+        atlas, weighted = refined(stage.atlas, stage.weighted, told.data, scales)
+        belief = normalised(atlas, weighted, told.data, share)
         if forced(belief, told.data):
             search = Search(self.atlas, told.data, priors)
             pairs = search.find(belief)
             if pairs:
                 wider = np.concatenate([priors, search.log_priors(pairs)])
-                own = atlas.extended(pairs)
-                belief, atlas = believe(own, told.data, wider, share, symptoms, drift)
+                scales = replace(scales, log_prior=wider)
+                atlas, weighted = with_pairs(atlas, weighted, pairs, told.data, scales)
+                belief = normalised(atlas, weighted, told.data, share)
         return belief, atlas
 
     def _hum(self, told: Told) -> Array:
         """What readings of alternating volts make of the hypotheses: log factors."""
         swayed = [
-            (reading, self.atlas.sway(Measurement("V", reading.measurement.points)))
+            (reading, self.atlas.sound.sway(Measurement("V", reading.measurement.points)))
             for reading in told.hum
         ]
         return hum_factors(self.hypotheses, swayed, self.loop.signalling)

@@ -1,23 +1,21 @@
 """Evidence of the cells: the probability of the readings, integrated over severity and process.
 
-Inside a cell every level is a bilinear function of the two coordinates (s, t) in [0, 1] between
-its four corners, which is nearly exact: a single changed element moves all voltages along one
-fixed direction (the bilinear theorem of linear networks), and between bends they are straight in
-the process value.  The Gaussian of the readings is laid out at its own peak in the cell and
-integrated over the cell.  Shapes: (cell,), (cell, reading), (cell, reading, spread).
+Bilinear levels between four corners are nearly exact: a single changed element moves all voltages
+along one fixed direction (the bilinear theorem of linear networks), and between bends they are
+straight in the process value.  The Gaussian of the readings is laid out at its own peak in the cell
+and integrated over the cell.  Shapes: (cell,), (cell, reading), (cell, reading, spread).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
-from functools import cached_property
 
 import numpy as np
 
 from diagnose.circuit.rows import Array
+from diagnose.inference.cells import Cells, Levels, Peak, open_at, process_at, value_at
 from diagnose.inference.data import Datum
-from diagnose.inference.grid import EDGE, NODES, Lines, Strips, cumulative
+from diagnose.inference.grid import cumulative
 from diagnose.inference.normal import LOG_2PI, below, square, whiten
 
 COMPATIBLE = 7.0
@@ -26,129 +24,8 @@ COMPATIBLE = 7.0
 _UNIFORM = 12.0
 """Precision of a uniform coordinate on [0, 1]."""
 
-
-@dataclass
-class Levels:
-    """Levels of one measurement on all lines: (line, node) and (line, node, spread).
-
-    ``sway`` is how far the level of the sound loop moves per unit of process value: by it the
-    unrest of the process between two readings enters as noise.
-    """
-
-    f: Array
-    slope: Array
-    sway: float
-
-    @cached_property
-    def variance(self) -> Array:
-        """What the tolerances alone make of it: (line, node)."""
-        result: Array = np.einsum("lns,lns->ln", self.slope, self.slope)
-        return result
-
-    def some(self, rows: Array) -> Levels:
-        """Some of the lines."""
-        return Levels(self.f[rows], self.slope[rows], self.sway)
-
-    def plus(self, other: Levels) -> Levels:
-        """These lines followed by ``other``."""
-        slope = np.concatenate([self.slope, other.slope])
-        return Levels(np.concatenate([self.f, other.f]), slope, self.sway)
-
-
-@dataclass
-class Cells:
-    """Quadrilaterals: hypothesis, lines ``low`` and ``high``, first node ``k``, prior of x."""
-
-    h: Array
-    low: Array
-    high: Array
-    k: Array
-    mass: Array
-    p: Array
-    states: bool = False
-
-    def __len__(self) -> int:
-        return len(self.h)
-
-    def some(self, rows: Array) -> Cells:
-        """Some of the cells."""
-        arrays = (self.h, self.low, self.high, self.k, self.mass, self.p)
-        h, low, high, k, mass, p = (a[rows] for a in arrays)
-        return Cells(h, low, high, k, mass, p, self.states)
-
-    def corners(self, f: Array) -> Array:
-        """Values of a (line, node, …) array at the corners 00 01 10 11 of (s, t): (cell, 4, …)."""
-        return np.stack(
-            [
-                f[self.low, self.k],
-                f[self.low, self.k + 1],
-                f[self.high, self.k],
-                f[self.high, self.k + 1],
-            ],
-            axis=1,
-        )
-
-
-def cells_of(lines: Lines, strips: Strips, states: bool = False) -> Cells:
-    """All cells with any area; ``p`` (cell, 4) are the process values at the corners."""
-    count = len(strips.low)
-    low = np.repeat(strips.low, NODES - 1)
-    high = np.repeat(strips.high, NODES - 1)
-    k = np.tile(np.arange(NODES - 1), count)
-    alone = low == high
-    mass = np.where(alone, 1.0, lines.x[high] - lines.x[low])
-    cells = Cells(lines.h[low], low, high, k, mass, np.zeros((len(k), 4)), states)
-    cells.p = cells.corners(lines.p)
-    wide = (cells.p[:, 1] - cells.p[:, 0]) + (cells.p[:, 3] - cells.p[:, 2]) > 5 * EDGE
-    return cells.some(np.flatnonzero(wide))
-
-
-@dataclass
-class Peak:
-    """Where in each cell the readings put it: coordinates (cell,), their sd, their precision.
-
-    ``misfit`` is the sum of squared residuals there, in standard deviations; ``blame``
-    (cell, reading) by how much it would fall if that reading were left out.
-    """
-
-    s: Array
-    t: Array
-    sd: Array
-    precision: Array
-    misfit: Array
-    blame: Array
-
-    @classmethod
-    def joined(cls, peaks: Sequence[Peak]) -> Peak:
-        """Several sets of cells one after the other; blame is dropped."""
-        names = ("s", "t", "sd", "precision", "misfit")
-        s, t, sd, precision, misfit = (
-            np.concatenate([getattr(peak, name) for peak in peaks]) for name in names
-        )
-        return cls(s, t, sd, precision, misfit, np.zeros((len(s), 0)))
-
-    def some(self, rows: Array) -> Peak:
-        """Some of the cells."""
-        return Peak(*(getattr(self, item.name)[rows] for item in fields(self)))
-
-
-def value_at(corner: Array, s: Array, t: Array) -> Array:
-    """Bilinear value at (s, t): corner (cell, 4, …), s and t (cell,)."""
-    shape = (-1,) + (1,) * (corner.ndim - 2)
-    s, t = s.reshape(shape), t.reshape(shape)
-    low = corner[:, 0] + t * (corner[:, 1] - corner[:, 0])
-    high = corner[:, 2] + t * (corner[:, 3] - corner[:, 2])
-    result: Array = low + s * (high - low)
-    return result
-
-
-def slopes_at(corner: Array, s: Array, t: Array) -> tuple[Array, Array]:
-    """Derivatives to s and t of the bilinear value; shapes as ``value_at``."""
-    along_t0, along_t1 = corner[:, 1] - corner[:, 0], corner[:, 3] - corner[:, 2]
-    along_s0, along_s1 = corner[:, 2] - corner[:, 0], corner[:, 3] - corner[:, 1]
-    shape = (-1,) + (1,) * (corner.ndim - 2)
-    s, t = s.reshape(shape), t.reshape(shape)
-    return along_s0 + t * (along_s1 - along_s0), along_t0 + s * (along_t1 - along_t0)
+_TURNS = 3
+"""How often the peak is sought anew where the last turn put it."""
 
 
 def shared_errors(data: Sequence[Datum]) -> Array:
@@ -161,6 +38,11 @@ def shared_errors(data: Sequence[Datum]) -> Array:
     return table @ table.T
 
 
+def own_variance(datum: Datum, level: Levels, drift: float) -> float:
+    """Variance that belongs to one reading alone."""
+    return datum.noise**2 + (drift * level.sway) ** 2
+
+
 def misfits(cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], drift: float) -> Array:
     """True where a cell cannot explain a reading whatever its corner: (cell, reading)."""
     bad = np.empty((len(cells), len(data)), bool)
@@ -168,7 +50,7 @@ def misfits(cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], drift
         f = cells.corners(level.f)
         loose = cells.corners(level.variance).max(axis=1)
         least, most = f.min(axis=1), f.max(axis=1)
-        own = datum.noise**2 + (drift * level.sway) ** 2 + sum(sd**2 for _, sd in datum.shared)
+        own = own_variance(datum, level, drift) + sum(sd**2 for _, sd in datum.shared)
         room = COMPATIBLE * np.sqrt(own + loose)
         above, beneath = datum.y > most + room, datum.y < least - room
         if datum.floor is not None:
@@ -178,108 +60,127 @@ def misfits(cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], drift
 
 
 def evidence(
-    lines: Lines, cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], drift: float
+    cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], right: Array, drift: float
 ) -> tuple[Array, Peak]:
-    """log probability of all ``data`` in each cell, prior of x and process included; its peak."""
+    """log probability of the readings in each cell, prior of x and process included; its peak.
+
+    ``right`` (cell, reading) says which readings count; the others are left out there.
+    """
     values = [n for n, datum in enumerate(data) if datum.side == 0]
-    corner = (
-        np.stack([cells.corners(levels[n].f) for n in values], axis=2)
-        if values
-        else np.zeros((len(cells), 4, 0))
-    )
-    some = [data[n] for n in values]
-    total, peak = _gaussian(cells, some, [levels[n] for n in values], corner, drift)
-    blame = np.zeros((len(cells), len(data)))
-    blame[:, values] = peak.blame
-    for n, (datum, level) in enumerate(zip(data, levels, strict=True)):
+    total, peak = np.zeros(len(cells)), _flat(len(cells), len(data))
+    rows = np.flatnonzero(right[:, values].any(axis=1))
+    if len(rows):
+        some, counts = [data[n] for n in values], right[rows][:, values]
+        known = [levels[n] for n in values]
+        total[rows], found = _gaussian(cells.some(rows), some, known, counts, drift)
+        blame = np.zeros((len(rows), len(data)))
+        blame[:, values] = found.blame
+        found.blame = blame
+        peak.put(rows, found)
+    for n, datum in enumerate(data):
         if datum.side:
-            chance = _beyond(cells, datum, level, peak)
-            blame[:, n] = -2 * chance
-            peak.misfit = peak.misfit + blame[:, n]
-            total = total + chance
-    peak.blame = blame
+            rows = np.flatnonzero(right[:, n])
+            chance = _beyond(cells.some(rows), datum, levels[n], peak.some(rows))
+            peak.blame[rows, n] = -2 * chance
+            peak.misfit[rows] -= 2 * chance
+            total[rows] += chance
     return total + _prior(cells, peak), peak
 
 
+def _flat(count: int, readings: int) -> Peak:
+    """What is known of the place in a cell without any reading."""
+    half, nothing = np.full(count, 0.5), np.zeros(count)
+    precision = np.zeros((count, 2, 2)) + _UNIFORM * np.eye(2)
+    return Peak(half, half.copy(), np.ones(count), precision, nothing, np.zeros((count, readings)))
+
+
 def _gaussian(
-    cells: Cells, data: list[Datum], levels: list[Levels], corner: Array, drift: float
+    cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], right: Array, drift: float
 ) -> tuple[Array, Peak]:
-    count, n = len(cells), len(data)
-    half = np.full(count, 0.5)
-    if not n:
-        flat = np.zeros((count, 2, 2)) + _UNIFORM * np.eye(2)
-        return np.zeros(count), Peak(
-            half, half, np.ones(count), flat, np.zeros(count), np.zeros((count, 0))
-        )
-    spread = np.stack([cells.corners(level.slope).mean(axis=1) for level in levels], axis=1)
-    y = np.array([datum.y for datum in data])
-    covariance = spread @ spread.transpose(0, 2, 1) + shared_errors(data)
-    covariance[:, np.arange(n), np.arange(n)] += [
-        datum.noise**2 + (drift * level.sway) ** 2
-        for datum, level in zip(data, levels, strict=True)
-    ]
-    s, t = half, half
-    unit = np.broadcast_to(np.eye(n), (count, n, n))
-    for turn in range(3):
-        u, w = slopes_at(corner, s, t)
-        r = y - value_at(corner, s, t) + u * s[:, None] + w * t[:, None]
-        columns = np.stack([r, u, w], axis=2)
-        if turn == 2:
-            columns = np.concatenate([columns, unit], axis=2)
-        white, logdet = whiten(covariance, columns)
-        s, t, precision = _peak(white[:, :, :3])
-    value, sd = square(white[:, :, 0], white[:, :, 1], white[:, :, 2])
-    off = white[:, :, 0] - white[:, :, 1] * s[:, None] - white[:, :, 2] * t[:, None]
+    white, logdet = _whitened(cells, data, levels, right, drift)
+    r0, ds, dt, dst, inverse = (*white.transpose(2, 0, 1)[:4], white[:, :, 4:])
+    s = t = np.full(len(cells), 0.5)
+    for _ in range(_TURNS):
+        r, u, w = r0 + (s * t)[:, None] * dst, ds + t[:, None] * dst, dt + s[:, None] * dst
+        s, t, precision = _peak(r, u, w)
+    value, sd = square(r, u, w)
+    off = r - u * s[:, None] - w * t[:, None]
     misfit = np.einsum("cn,cn->c", off, off)
-    blame = _blame(white, off, precision)
-    return value - logdet - 0.5 * n * LOG_2PI, Peak(s, t, sd, precision, misfit, blame)
+    blame = _blame(u, w, inverse, off, precision)
+    square_ = np.stack(precision, axis=1)[:, [0, 1, 1, 2]].reshape(-1, 2, 2)
+    value = value - logdet - 0.5 * right.sum(axis=1) * LOG_2PI
+    return value, Peak(s, t, sd, square_, misfit, blame)
 
 
-def _blame(white: Array, off: Array, precision: Array) -> Array:
+def _whitened(
+    cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], right: Array, drift: float
+) -> tuple[Array, Array]:
+    """Residuals at corner 00, slopes of the levels along s and t, their twist, and the inverse.
+
+    Whitened: L^-1 applied to (cell, reading, column), with log det L.  A reading that does not
+    count becomes one of sd 1 that agrees exactly and leans on nothing.
+    """
+    spread = np.stack([cells.middle(level.slope) for level in levels], axis=1)
+    spread *= right[:, :, None]
+    own = np.array([own_variance(d, level, drift) for d, level in zip(data, levels, strict=True)])
+    covariance = spread @ spread.transpose(0, 2, 1)
+    covariance += shared_errors(data) * (right[:, :, None] & right[:, None])
+    n = np.arange(len(data))
+    covariance[:, n, n] += np.where(right, own, 1.0)
+    columns = np.zeros((len(cells), len(data), 4 + len(data)))
+    for k, (datum, level) in enumerate(zip(data, levels, strict=True)):
+        f = cells.corners(level.f)
+        columns[:, k, 0] = datum.y - f[:, 0]
+        columns[:, k, 1] = f[:, 2] - f[:, 0]
+        columns[:, k, 2] = f[:, 1] - f[:, 0]
+        columns[:, k, 3] = f[:, 3] - f[:, 2] - columns[:, k, 2]
+    columns *= right[:, :, None]
+    columns[:, n, 4 + n] = 1.0
+    return whiten(covariance, columns)
+
+
+_Precision = tuple[Array, Array, Array]
+"""ss, st and tt of a symmetric 2 x 2 matrix for each cell."""
+
+
+def _peak(r: Array, u: Array, w: Array) -> tuple[Array, Array, _Precision]:
+    """Mean of (s, t) under readings and the cell, kept inside the cell; and the precision."""
+    a = np.einsum("cn,cn->c", u, u) + _UNIFORM
+    b = np.einsum("cn,cn->c", u, w)
+    c = np.einsum("cn,cn->c", w, w) + _UNIFORM
+    p = np.einsum("cn,cn->c", u, r) + _UNIFORM / 2
+    q = np.einsum("cn,cn->c", w, r) + _UNIFORM / 2
+    determinant = a * c - b * b
+    s, t = (c * p - b * q) / determinant, (a * q - b * p) / determinant
+    return np.clip(s, 0, 1), np.clip(t, 0, 1), (a, b, c)
+
+
+def _blame(u: Array, w: Array, inverse: Array, off: Array, precision: _Precision) -> Array:
     """By how much the misfit falls when one reading is left out and the rest fitted again.
 
     The deletion formula of least squares: ``(M y)_i^2 / M_ii`` with M the precision of the
     readings after the fit (R. D. Cook, Technometrics 19:15, 1977; from memory).
     """
-    both, inverse = white[:, :, 1:3], white[:, :, 3:]
-    pull = np.einsum("cki,ck->ci", inverse, off)
-    lean = both.transpose(0, 2, 1) @ inverse
+    pull, along_s, along_t = (np.einsum("cki,ck->ci", inverse, part) for part in (off, u, w))
+    a, b, c = (part[:, None] for part in precision)
     own = np.einsum("cki,cki->ci", inverse, inverse)
-    own -= np.einsum("cai,cai->ci", lean, np.linalg.solve(precision, lean))
+    fitted = c * along_s**2 - 2 * b * along_s * along_t + a * along_t**2
+    own -= fitted / (a * c - b * b)
     result: Array = pull**2 / np.maximum(own, 1e-30)
     return result
-
-
-def _peak(white: Array) -> tuple[Array, Array, Array]:
-    """Mean of (s, t) under readings and the cell, kept inside the cell; and the precision."""
-    r, both = white[:, :, 0], white[:, :, 1:]
-    precision = both.transpose(0, 2, 1) @ both + _UNIFORM * np.eye(2)
-    pull = np.einsum("cnk,cn->ck", both, r) + _UNIFORM / 2
-    a, b, c = precision[:, 0, 0], precision[:, 0, 1], precision[:, 1, 1]
-    determinant = a * c - b * b
-    s = (c * pull[:, 0] - b * pull[:, 1]) / determinant
-    t = (a * pull[:, 1] - b * pull[:, 0]) / determinant
-    return np.clip(s, 0, 1), np.clip(t, 0, 1), precision
 
 
 def _beyond(cells: Cells, datum: Datum, level: Levels, peak: Peak) -> Array:
     """log P(level on the side that was seen), with what is left open inside the cell."""
     corner = cells.corners(level.f)
     f = value_at(corner, peak.s, peak.t)
-    u, w = slopes_at(corner, peak.s, peak.t)
-    inverse = np.linalg.inv(peak.precision)
-    open_ = inverse[:, 0, 0] * u * u + 2 * inverse[:, 0, 1] * u * w + inverse[:, 1, 1] * w * w
-    slope = cells.corners(level.slope).mean(axis=1)
-    sd = np.sqrt(datum.noise**2 + open_ + np.einsum("cs,cs->c", slope, slope))
+    slope = cells.middle(level.slope)
+    tolerance = np.einsum("cs,cs->c", slope, slope)
+    sd = np.sqrt(datum.noise**2 + open_at(corner, peak) + tolerance)
     chance = below(datum.side * (f - datum.y) / sd)
     if datum.floor is not None:
         chance = chance + below((datum.floor - f) / sd)
     return np.log(np.maximum(chance, 1e-12))
-
-
-def process_at(cells: Cells, peak: Peak) -> Array:
-    """Process value at the peak of each cell."""
-    return value_at(cells.p, peak.s, peak.t)
 
 
 def _prior(cells: Cells, peak: Peak) -> Array:

@@ -17,7 +17,7 @@ from diagnose.circuit.signals import given, level
 from diagnose.loops.loop import Part
 
 if TYPE_CHECKING:
-    from diagnose.inference.grid import Ground
+    from diagnose.inference.ground import Ground
 
 ROUNDS = 30
 """Steps of the search; each halves at least."""

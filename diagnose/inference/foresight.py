@@ -16,12 +16,13 @@ import numpy as np
 from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.candidates import Candidate
+from diagnose.inference.cells import Peak, value_at
 from diagnose.inference.data import Datum
-from diagnose.inference.evidence import Peak, value_at
 from diagnose.inference.meters import Meter
+from diagnose.inference.observe import Sight
 from diagnose.inference.outcomes import Outcomes, Outlook
-from diagnose.inference.posterior import Weighted
-from diagnose.inference.views import Points, Sight, sight
+from diagnose.inference.views import Points, sight
+from diagnose.inference.weighing import Weighted
 
 POINTS = 240
 """Points that carry the belief."""
@@ -98,14 +99,15 @@ def look(
     wanted = [candidate.measurement for candidate in candidates]
     read = [datum for datum in data if datum.side == 0]
     every = list(dict.fromkeys([*wanted, *(datum.measurement for datum in read)]))
-    seen, sways = sight(atlas, points, every), atlas.sways(every)
+    seen = sight(atlas, points, every)
+    sways = [atlas.sound.sway(measurement) for measurement in every]
     outcomes = Outcomes(atlas.machine.loop, meter, data, seen.slope.shape[1], points.weight)
     for datum in read:
         n = every.index(datum.measurement)
-        outcomes.learn(datum, seen.level[n], seen.slope[n], sways[datum.measurement])
+        outcomes.learn(datum, seen.level[n], seen.slope[n], sways[n])
     count = len(wanted)
     some = Sight(seen.level[:count], seen.slope[:count])
-    return outcomes.of(wanted, some, [sways[measurement] for measurement in wanted])
+    return outcomes.of(wanted, some, sways[:count])
 
 
 __all__ = ["POINTS", "Points", "draw", "look"]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from diagnose.circuit.rows import Array
@@ -15,27 +17,49 @@ WORTH = 0.004
 """Hypotheses less probable than this are not compared."""
 
 
-def given(outlook: Outlook, points: Points, count: int) -> Array:
-    """P(bin | hypothesis) of every candidate: (candidate, bin, hypothesis)."""
-    table = np.zeros((len(points), count))
-    table[np.arange(len(points)), points.h] = points.weight
-    total = table.sum(axis=0)
-    result: Array = outlook.bins @ (table / np.maximum(total, 1e-300))
-    return result
+@dataclass
+class Given:
+    """P(bin | hypothesis) of every candidate, for the hypotheses that have points.
+
+    ``present`` (hypothesis,) are their numbers, ``told`` (candidate, bin, hypothesis) the chances.
+    """
+
+    present: Array
+    told: Array
+
+    def of(self, hypotheses: Array) -> Array:
+        """The chances for some hypotheses by number, all of which have points."""
+        result: Array = self.told[:, :, np.searchsorted(self.present, hypotheses)]
+        return result
 
 
-def groups(told: Array, probability: Array) -> Array:
+def given(outlook: Outlook, points: Points) -> Given:
+    """P(bin | hypothesis) of every candidate."""
+    present, share = _shares(points)
+    return Given(present, outlook.bins @ share)
+
+
+def _shares(points: Points) -> tuple[Array, Array]:
+    """The hypotheses that have points, and the share of each point in its own: (point, present)."""
+    present, own = np.unique(points.h, return_inverse=True)
+    table = np.zeros((len(points), len(present)))
+    table[np.arange(len(points)), own] = points.weight
+    return present, table / np.maximum(table.sum(axis=0), 1e-300)
+
+
+def groups(known: Given, probability: Array) -> Array:
     """Group number of each hypothesis, 1 the most probable group; shape (hypothesis,).
 
-    ``told`` (candidate, bin, hypothesis) as from ``given``; the measure of apartness is the
-    Jensen-Shannon divergence of the outcomes (bits) of the best candidate.
+    The measure of apartness is the Jensen-Shannon divergence of the outcomes (bits) of the best
+    candidate.
     """
-    count = len(probability)
-    label = np.arange(count)
-    worth = np.flatnonzero((probability > WORTH) & (told.sum(axis=(0, 1)) > 0))
-    for place, first in enumerate(worth):
-        for second in worth[place + 1 :]:
-            if label[first] != label[second] and _apart(told, int(first), int(second)) < APART:
+    label = np.arange(len(probability))
+    worth = known.present[probability[known.present] > WORTH]
+    apart = _apart(known.of(worth))
+    for n, first in enumerate(worth):
+        for m in range(n + 1, len(worth)):
+            second = worth[m]
+            if label[first] != label[second] and apart[n, m] < APART:
                 label[label == label[second]] = label[first]
     return _numbered(label, probability)
 
@@ -49,26 +73,30 @@ def _numbered(label: Array, probability: Array) -> Array:
     return result
 
 
-def _apart(told: Array, first: int, second: int) -> float:
-    a, b = told[:, :, first], told[:, :, second]
-    middle = (a + b) / 2
-    with np.errstate(divide="ignore", invalid="ignore"):
-        left = np.where(a > 0, a * np.log2(a / middle), 0).sum(axis=1)
-        right = np.where(b > 0, b * np.log2(b / middle), 0).sum(axis=1)
-    return float(((left + right) / 2).max()) if len(left) else 0.0
+def _apart(told: Array) -> Array:
+    """Bits by which the best candidate tells each two hypotheses apart: (first, second)."""
+    count = told.shape[2]
+    alone = entropy(told)
+    found = np.zeros((count, count))
+    for n in range(count - 1):
+        both = entropy((told[:, :, n : n + 1] + told[:, :, n + 1 :]) / 2)
+        divergence = both - (alone[:, n : n + 1] + alone[:, n + 1 :]) / 2
+        found[n, n + 1 :] = divergence.max(axis=0, initial=0.0)
+    return found
 
 
-def gain(told: Array, probability: Array) -> Array:
+def entropy(told: Array) -> Array:
+    """Bits of each distribution over bins: (candidate, bin, …) -> (candidate, …)."""
+    result: Array = -(told * np.log2(np.maximum(told, 1e-300))).sum(axis=1)
+    return result
+
+
+def gain(told: Array, weight: Array) -> Array:
     """Expected information about the hypothesis, bits, of every candidate: (candidate,).
 
-    ``probability`` (hypothesis,) should add up to one over what is compared.
+    ``weight`` (hypothesis,) is their probability; it adds up to one over all that is compared.
     """
-    weight = probability / max(probability.sum(), 1e-300)
-    mixed = told @ weight
-    with np.errstate(divide="ignore", invalid="ignore"):
-        whole = -np.where(mixed > 0, mixed * np.log2(mixed), 0).sum(axis=1)
-        parts = -np.where(told > 0, told * np.log2(told), 0).sum(axis=1) @ weight
-    result: Array = np.maximum(whole - parts, 0)
+    result: Array = np.maximum(entropy(told @ weight) - entropy(told) @ weight, 0)
     return result
 
 
@@ -79,9 +107,7 @@ def joint_gain(outlook: Outlook, points: Points, first: int, second: int) -> flo
     keep it quick.
     """
     a, b = (outlook.bins[n][0::2] + outlook.bins[n][1::2] for n in (first, second))
-    numbers, own = np.unique(points.h, return_inverse=True)
-    table = np.zeros((len(points), len(numbers)))
-    table[np.arange(len(points)), own] = points.weight
-    probability = table.sum(axis=0)
+    present, share = _shares(points)
+    weight = np.bincount(points.h, weights=points.weight)[present]
     both = (a[:, None, :] * b[None, :, :]).reshape(-1, len(points))
-    return float(gain((both @ (table / probability))[None], probability)[0])
+    return float(gain((both @ share)[None], weight)[0])

@@ -8,18 +8,17 @@ for what is shown, volts above the trip point for a state.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
-from typing import Any
 
 import numpy as np
 
 from diagnose.circuit.predictor import Predictor
-from diagnose.circuit.questions import current
 from diagnose.circuit.questions import slopes as slopes_of
 from diagnose.circuit.rows import Array, Attachment, Column, Pieces, State
-from diagnose.circuit.signals import Chain, Slopes, level
+from diagnose.circuit.signals import Chain, Slopes, ends, look
 from diagnose.inference.ammeter import metered_at
+from diagnose.inference.looking import Load, Look, Looks, load, settle
 from diagnose.inference.measurement import Condition, Jumper, Measurement
 from diagnose.inference.meters import Meter
 from diagnose.inference.spreads import FITTED, spreads
@@ -35,6 +34,14 @@ UNSIGNED = frozenset({"Vlow", "VAC", "mA", "clamp"})
 @dataclass
 class Seen:
     """Levels (row,) and sensitivities times standard uncertainty (row, spread)."""
+
+    level: Array
+    slope: Array
+
+
+@dataclass
+class Sight:
+    """The same of many measurements: (measurement, row), (measurement, spread, row)."""
 
     level: Array
     slope: Array
@@ -69,13 +76,13 @@ class Observer:
 
     def level(self, measurement: Measurement, state: State, process: Array) -> Array:
         """Level of a measurement in every row of ``state``, without sensitivities."""
-        function = measurement.function
-        found, _ = self._plain(function, self._reader(function)(measurement, state, process, ()))
-        return np.broadcast_to(np.asarray(found, float), (state.rows,))
+        return self.levels([measurement], state, process)[0]
 
-    def _reader(self, function: str) -> _Reader:
-        reader: _Reader = getattr(self, f"_see_{function.lower()}")
-        return reader
+    def levels(
+        self, measurements: Sequence[Measurement], state: State, process: Array
+    ) -> list[Array]:
+        """Levels of some measurements in every row of ``state``: (row,) each."""
+        return list(self._seen(measurements, state, process, None).level)
 
     def silent(self, function: str) -> bool:
         """Whether a meter function reads nothing on this loop, whatever is wrong with it."""
@@ -85,71 +92,133 @@ class Observer:
         """Whether a meter function shows no sign on this loop."""
         return self.alternating and function in UNSIGNED
 
-    def _plain(self, function: str, found: _Level) -> _Level:
-        """What is read without the sign that alternating volts and currents do not have."""
-        if not self.unsigned(function):
-            return found
-        sign = np.where(np.asarray(found[0]) < 0, -1.0, 1.0)
-        return found[0] * sign, {number: value * sign for number, value in found[1].items()}
-
-    def see(
-        self,
-        measurement: Measurement,
-        state: State,
-        process: Array,
-        still: Array,
-        opened: bool = False,
-    ) -> Seen:
+    def see(self, measurement: Measurement, state: State, process: Array, still: Array) -> Seen:
         """Level and sensitivities of a measurement in every row of ``state``.
 
         ``process`` (row,) is the true process value; ``still`` (row, spread) is False where a
-        parameter was moved by the row's fault or condition and has no tolerance.  ``opened``: the
-        joint that a milliampere meter needs open is open in ``state``, its burden in the gap.
+        parameter was moved by the row's fault or condition and has no tolerance.
         """
+        found = self._seen([measurement], state, process, still)
+        return Seen(found.level[0], found.slope[0].T)
+
+    def see_all(
+        self, measurements: Sequence[Measurement], state: State, process: Array, still: Array
+    ) -> Sight:
+        """The same for many measurements at once."""
+        return self._seen(measurements, state, process, still)
+
+    def see_fitted(self, a: Array, b: Array, state: State, still: Array) -> Sight:
+        """Current of a milliampere meter fitted in ``state`` between nodes a and b (row,)."""
+        look = Look(a, b, 1 / self._burden, unsigned=self.unsigned("mA"))
+        return self._sight([look], state, still)
+
+    def _seen(
+        self,
+        measurements: Sequence[Measurement],
+        state: State,
+        process: Array,
+        still: Array | None,
+    ) -> Sight:
+        if any(in_place(measurement) for measurement in measurements) and len(measurements) > 1:
+            parts = [self._seen([one], state, process, still) for one in measurements]
+            return Sight(
+                np.concatenate([part.level for part in parts]),
+                np.concatenate([part.slope for part in parts]),
+            )
+        if in_place(measurements[0]):
+            return self._through(measurements[0], state, still)
+        wanted = () if still is None else self.numbers
+        looks = [self._look(one, state, process, wanted) for one in measurements]
+        return self._sight(looks, state, still)
+
+    def _through(self, measurement: Measurement, state: State, still: Array | None) -> Sight:
+        """Milliamperes: the burden put in place of a joint, or beside a resistance."""
+        number, inserted = self.opening(measurement)
+        columns = list(state.columns)
+        columns[number] = inserted(columns[number])
+        fitted = self.machine.solve(columns, state.rows, state.attachments, state.pieces)
+        if still is not None:
+            still = still & (np.array(self.numbers) != number)
+        a, b = (self.machine.wiring.node[node] for node in measurement.points)
+        look = Look(a, b, 1 / self._burden, unsigned=self.unsigned("mA"))
+        return self._sight([look], fitted, still)
+
+    # -- looks, and what they see ---------------------------------------------------------------
+
+    def _sight(self, looks: Sequence[Look], state: State, still: Array | None) -> Sight:
+        """Levels, and slopes by tolerance where ``still`` (row, spread) asks for them."""
+        many = Looks.of(looks, state.rows)
+        found = load(self.machine, many, state)
+        settled = settle(self.machine, many, state, found)
+        shape = (len(looks), state.rows)
+        level = np.broadcast_to(found.level, shape).copy()
+        if settled is not None:
+            level[settled.look, settled.row] = settled.load.level
+        if still is None:
+            return _shown(looks, Sight(level, np.zeros((len(looks), 0, state.rows))))
+        slope = np.zeros((len(looks), len(self.spreads), state.rows))
+        for place, value in self._slopes(state, found):
+            slope[:, place] = value
+        if settled is not None:
+            slope[settled.look, :, settled.row] = 0.0
+            for place, value in self._slopes(settled.state, settled.load):
+                slope[settled.look, place, settled.row] = value
+        for n, one in enumerate(looks):
+            for number, value in one.direct.items():
+                slope[n, self.numbers.index(number)] += value
+        slope *= (still * np.array([spread.sd for spread in self.spreads])).T
+        return _shown(looks, Sight(level, slope))
+
+    def _slopes(self, state: State, found: Load) -> list[tuple[int, Column]]:
+        """(number of the spread, derivative of the level by its parameter)."""
+        loaded = replace(state, v=list(found.v))
+        slopes = self._adjoint(loaded, found.probe, self.numbers)
+        return [(self.numbers.index(number), value) for number, value in slopes.items()]
+
+    def _look(
+        self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
+    ) -> Look:
+        """How a measurement looks at the circuit; ``direct`` derivatives by what is wanted."""
         function = measurement.function
-        reader = self._series if opened else self._reader(function)
-        read = reader(measurement, state, process, self.numbers)
-        found, slope = self._plain(function, read)
-        rows = state.rows
-        table = np.zeros((rows, len(self.spreads)))
-        for number, value in slope.items():
-            table[:, self.numbers.index(number)] = value
-        sd = np.array([spread.sd for spread in self.spreads])
-        return Seen(np.broadcast_to(np.asarray(found, float), (rows,)), table * sd * still)
-
-    # -- one reader for each function; each returns (level, {parameter: slope}) -----------------
-
-    def meter_of(self, function: str, a: str, b: str) -> Attachment:
-        """The meter as it hangs across two points: a resistance, for ohms a source as well."""
+        if function == "process":
+            return Look(offset=process)
+        if function == "shows":
+            return self._display(measurement.points[0], state, wanted)
+        if function == "clamp":
+            return self._clamp(measurement.points[0], state, wanted)
+        if self.silent(function):
+            return Look()
+        a, b = (self.machine.wiring.node[node] for node in measurement.points)
         if function == "ohm":
             behind = self.meter.ohm_resistance
-            return Attachment(a, b, 1 / behind, -self.meter.ohm_source / behind)
-        return Attachment(a, b, 1 / self.meter.volt_resistance(function))
+            return Look(a, b, conductance=1 / behind, source=-self.meter.ohm_source / behind)
+        conductance = 1 / self.meter.volt_resistance(function)
+        return Look(a, b, conductance=conductance, unsigned=self.unsigned(function))
 
-    def _see_v(
-        self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
-    ) -> _Level:
-        if self.silent("V"):
-            return 0.0, {}
-        return self._see_vac(measurement, state, process, wanted)
+    def _clamp(self, name: str, state: State, wanted: Sequence[int]) -> Look:
+        k = self.machine.wiring.wires_of[name][0]
+        wire = self.machine.wiring.wires[k]
+        direct: Slopes = {}
+        if wanted:
+            chain = self._chain(state, wanted)
+            volts = state.v[wire.a] - state.v[wire.b]
+            for letter, branch, number, value in slopes_of(self.machine, state, chain.numbers):
+                if branch == k:
+                    through = value * volts if letter == "g" else value
+                    direct[number] = direct.get(number, 0.0) + through
+            direct = chain.through(direct)
+        unsigned = self.unsigned("clamp")
+        return Look(wire.a, wire.b, state.g[k], state.j[k], direct=direct, unsigned=unsigned)
 
-    def _see_vac(
-        self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
-    ) -> _Level:
-        meter = self.meter_of(measurement.function, *measurement.points)
-        fitted = self.machine.fit(state, meter)
-        return fitted.attached, self.adjoint(fitted, fitted.probes[-1], wanted)
-
-    _see_vlow = _see_vac
-
-    def _see_ma(
-        self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
-    ) -> _Level:
-        number, fitted = self.opening(measurement)
-        columns = list(state.columns)
-        columns[number] = fitted(columns[number])
-        found = self.machine.solve(columns, state.rows, state.attachments, state.pieces)
-        return self._series(measurement, found, process, wanted)
+    def _display(self, name: str, state: State, wanted: Sequence[int]) -> Look:
+        part = self.loop.part(name)
+        shows = part.kind.shows
+        assert shows is not None
+        wiring = self.machine.wiring
+        gain, offset = look(wiring, part, shows, state.columns, state.v)
+        a, b = ends(wiring, part) or (0, 0)
+        direct = self._chain(state, wanted).own(part, shows) if wanted else {}
+        return Look(a, b, gain, offset, direct=direct)
 
     def opening(self, measurement: Measurement) -> tuple[int, Callable[[Column], Column]]:
         """The resistance in or beside which a milliampere meter lies, and what becomes of it."""
@@ -165,46 +234,6 @@ class Observer:
     def _burden(self) -> float:
         return max(self.meter.burden, 1e-3)
 
-    def _series(
-        self, measurement: Measurement, fitted: State, process: Array, wanted: Sequence[int]
-    ) -> _Level:
-        a, b = (self.machine.wiring.node[node] for node in measurement.points)
-        probe = self.machine.respond(fitted, {a: 1.0, b: -1.0})
-        slopes = self.adjoint(fitted, probe, wanted)
-        slopes.pop(self.opening(measurement)[0], None)
-        through = (fitted.v[a] - fitted.v[b]) / self._burden
-        return through, {n: value / self._burden for n, value in slopes.items()}
-
-    def _see_clamp(
-        self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
-    ) -> _Level:
-        (k,) = self.machine.wiring.wires_of[measurement.points[0]][:1]
-        wire = self.machine.wiring.wires[k]
-        response = self.machine.respond(state, {wire.a: 1.0, wire.b: -1.0})
-        chain = self._chain(state, wanted)
-        slopes = self._reciprocal(state, [w * state.g[k] for w in response], chain.numbers)
-        across = state.v[wire.a] - state.v[wire.b]
-        for letter, branch, number, value in slopes_of(self.machine, state, chain.numbers):
-            if branch == k:
-                direct = value * across if letter == "g" else value
-                slopes[number] = slopes.get(number, 0.0) + direct
-        return current(self.machine, state, k), chain.through(slopes) if wanted else {}
-
-    def _see_ohm(
-        self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
-    ) -> _Level:
-        fitted = self.machine.fit(state, self.meter_of("ohm", *measurement.points))
-        return fitted.attached, self.adjoint(fitted, fitted.probes[-1], wanted)
-
-    def _see_shows(
-        self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
-    ) -> _Level:
-        part = self.loop.part(measurement.points[0])
-        shows = part.kind.shows
-        assert shows is not None
-        seen = level(self.machine.wiring, part, shows, state.columns, state.v)
-        return seen, self._chain(state, wanted).level(part, shows) if wanted else {}
-
     def _chain(self, state: State, wanted: Sequence[int]) -> Chain:
         """How what parts show and hand on depends on the parameters."""
 
@@ -214,12 +243,7 @@ class Observer:
 
         return Chain(self.machine.wiring, state, wanted, circuit)
 
-    def _see_process(
-        self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
-    ) -> _Level:
-        return process, {}
-
-    def adjoint(self, state: State, probe: list[Column], wanted: Sequence[int]) -> Slopes:
+    def _adjoint(self, state: State, probe: list[Column], wanted: Sequence[int]) -> Slopes:
         """d(observed) / d(parameter) from the response to a unit current at the observed place."""
         if not self.machine.wiring.followers or not wanted:
             return self._reciprocal(state, probe, wanted)
@@ -242,8 +266,19 @@ class Observer:
         return found
 
 
-_Level = tuple[Any, Slopes]
-_Reader = Callable[[Measurement, State, Array, Sequence[int]], _Level]
+def _shown(looks: Sequence[Look], sight: Sight) -> Sight:
+    """What is shown without the sign that alternating volts and currents do not have."""
+    rows = [n for n, one in enumerate(looks) if one.unsigned]
+    if rows:
+        sign = np.where(sight.level[rows] < 0, -1.0, 1.0)
+        sight.level[rows] *= sign
+        sight.slope[rows] *= sign[:, None]
+    return sight
+
+
+def in_place(measurement: Measurement) -> bool:
+    """Whether the meter takes the place of a joint or lies beside a resistance."""
+    return measurement.function == "mA"
 
 
 def systematic(loop: Loop, measurement: Measurement) -> tuple[str, float] | None:

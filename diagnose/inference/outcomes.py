@@ -15,10 +15,9 @@ import numpy as np
 from diagnose.circuit.rows import Array
 from diagnose.inference.data import PROCESS_SD, WORTHLESS, WORTHLESS_METER, Datum, stray
 from diagnose.inference.measurement import Measurement
-from diagnose.inference.meters import Meter
+from diagnose.inference.meters import FUNCTION_UNITS, Meter
 from diagnose.inference.normal import below
-from diagnose.inference.observe import systematic
-from diagnose.inference.views import Sight
+from diagnose.inference.observe import Sight, systematic
 from diagnose.loops.loop import Loop
 
 BINS = 24
@@ -96,24 +95,33 @@ class Outcomes:
     def of(self, wanted: Sequence[Measurement], sight: Sight, sways: Sequence[float]) -> Outlook:
         """Outcomes of all candidates."""
         level, slope = sight.level.copy(), self._widened(sight.slope)
-        noise, doubts, states = np.empty_like(level), [], []
-        for n, measurement in enumerate(wanted):
-            doubts.append(WORTHLESS.get(measurement.function, WORTHLESS_METER))
-            states.append(self._state(measurement))
-            noise[n] = self._noise(measurement, level[n], slope[n, self.tolerances :])
+        noise = np.empty_like(level)
+        functions = np.array([measurement.function for measurement in wanted])
+        for function in dict.fromkeys(functions):
+            rows = np.flatnonzero(functions == function)
+            if function in FUNCTION_UNITS:
+                noise[rows] = self._metered(function, level[rows], slope, rows)
+            elif function == "process":
+                noise[rows] = PROCESS_SD
+            else:
+                for n in rows:
+                    noise[n] = self._displayed(wanted[int(n)], level[n], slope[n])
         mean, variance = self.errors.seen(Sight(level, slope))
         unrest = self.loop.drift * np.asarray(sways)
         sd = np.sqrt(np.maximum(variance + noise**2 + unrest[:, None] ** 2, 1e-18))
-        lit = np.array(states, bool)
+        lit = np.array([self._state(measurement) for measurement in wanted])
         mean[lit] = level[lit]
-        bins = np.empty((len(wanted), BINS, level.shape[1]))
-        doubt = np.array(doubts)
-        for start in range(0, len(wanted), _TOGETHER):
+        doubt = np.array([WORTHLESS.get(function, WORTHLESS_METER) for function in functions])
+        return Outlook(mean, sd, self._bins(mean, sd, lit, doubt), list(lit))
+
+    def _bins(self, mean: Array, sd: Array, lit: Array, doubt: Array) -> Array:
+        bins = np.empty((len(mean), BINS, mean.shape[1]))
+        for start in range(0, len(mean), _TOGETHER):
             some = slice(start, start + _TOGETHER)
             bins[some] = _bins(mean[some], sd[some], self.weight, doubt[some])
         if lit.any():
-            bins[lit] = _two(below(level[lit] / sd[lit]), doubt[lit])
-        return Outlook(mean, sd, bins, states)
+            bins[lit] = _two(below(mean[lit] / sd[lit]), doubt[lit])
+        return bins
 
     def _widened(self, slope: Array) -> Array:
         """Slopes by tolerance with room for the lasting errors behind them."""
@@ -129,28 +137,25 @@ class Outcomes:
         shows = self.loop.part(measurement.points[0]).kind.shows
         return shows is not None and shows.what == "state"
 
-    def _noise(self, measurement: Measurement, level: Array, lasting: Array) -> Array | float:
-        """Error of this reading alone; clips what is shown and fills in the lasting errors."""
-        function = measurement.function
-        if function == "process":
-            return PROCESS_SD
-        if function == "shows":
-            return self._display_noise(measurement, level, lasting)
+    def _metered(self, function: str, level: Array, slope: Array, rows: Array) -> Array:
+        """Noise of readings with one function of a meter; fills in the error that they share."""
         gain, noise = self._meter(function, level)
         noise = np.hypot(noise, stray(self.loop, function))
-        if function in self.names:
-            lasting[self.names.index(function)] = float(np.median(gain))
-            return noise
-        return np.hypot(noise, gain)
+        if function not in self.names:
+            return np.hypot(noise, gain)
+        middle = np.median(gain, axis=1)[:, None]
+        slope[rows, self.tolerances + self.names.index(function)] = middle
+        return noise
 
-    def _display_noise(self, measurement: Measurement, level: Array, lasting: Array) -> float:
+    def _displayed(self, measurement: Measurement, level: Array, slope: Array) -> float:
+        """Noise of a display; clips what is shown and fills in the lasting error."""
         shows = self.loop.part(measurement.points[0]).kind.shows
         name, sd = systematic(self.loop, measurement) or ("", 0.0)
         if shows is None or shows.what == "state":
             return sd
         np.clip(level, shows.least, shows.most, out=level)
         if name in self.names:
-            lasting[self.names.index(name)] = sd
+            slope[self.tolerances + self.names.index(name)] = sd
             return DISPLAY_NOISE
         return float(np.hypot(DISPLAY_NOISE, sd))
 

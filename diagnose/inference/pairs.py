@@ -17,6 +17,7 @@ from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.data import Datum
 from diagnose.inference.evidence import shared_errors
+from diagnose.inference.grid import NODES
 from diagnose.inference.hypotheses import Pair
 from diagnose.inference.posterior import Belief
 
@@ -66,10 +67,10 @@ class Search:
     def _covariance(self) -> Array:
         """Covariance of the readings by the tolerances of the sound loop, good enough to search."""
         drift = self.atlas.machine.loop.drift
-        sound = int(np.flatnonzero(self.atlas.lines.h == 0)[0])
-        levels = [self.atlas.levels(datum.measurement) for datum in self.data]
-        middle = levels[0].slope.shape[1] // 3 if levels else 0
-        slope = np.array([level.slope[sound, middle] for level in levels])
+        sound = self.atlas.part(np.flatnonzero(self.atlas.cells.h == 0))
+        levels = sound.levels([datum.measurement for datum in self.data])
+        middle = int(np.argmin(np.abs(sound.nodes % NODES - NODES // 3)))
+        slope = np.array([level.slope[middle] for level in levels])
         own = [d.noise**2 + (drift * v.sway) ** 2 for d, v in zip(self.data, levels, strict=True)]
         result: Array = slope @ slope.T + np.diag(own) + shared_errors(self.data)
         return result

@@ -8,13 +8,14 @@ two hypotheses by more than the ratio of 1 to its floor.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import log
 
 import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.baseline import Baseline
-from diagnose.inference.evidence import Cells, Peak, process_at, slopes_at, value_at
+from diagnose.inference.cells import Cells, Peak, open_at, process_at, value_at
 from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.measurement import Measurement
 from diagnose.inference.normal import below
@@ -63,6 +64,7 @@ class Symptoms:
         self.complaint, self.baseline = complaint, baseline
         self.values = [*baseline.tracks] if baseline else []
         self.states = [*baseline.states] if baseline else []
+        self.still = dict(baseline.still) if baseline else {}
 
     def hypothesis(self, h: Hypothesis) -> float | None:
         """Likelihood where it does not depend on severity or process; None where it does."""
@@ -92,22 +94,36 @@ class Symptoms:
         """The largest likelihood that any hypothesis can have."""
         return 1.0 if self.complaint is None else max(CAUSED, SOUND[self.complaint])
 
+    def least(self) -> float:
+        """log of the smallest factor by which a complaint can lower a weight."""
+        if self.complaint is None:
+            return 0.0
+        return log(min(FLOOR, SOUND[self.complaint]))
+
     # -- each returns the chance that the cell causes the complaint ------------------------------
 
     def _error(self, atlas: Atlas, cells: Cells, peak: Peak, name: str) -> tuple[Array, Array]:
         """Error of a display at the peak, and its sd over what is left open in the cell."""
-        level = self._level(atlas, name)
-        corner = cells.corners(level) - cells.p
-        u, w = slopes_at(corner, peak.s, peak.t)
-        inverse = np.linalg.inv(peak.precision)
-        open_ = inverse[:, 0, 0] * u * u + 2 * inverse[:, 0, 1] * u * w + inverse[:, 1, 1] * w * w
-        return value_at(corner, peak.s, peak.t), np.sqrt(SHARPNESS**2 + open_)
+        corner = self._corners(atlas, cells, name) - cells.p
+        sd = np.sqrt(SHARPNESS**2 + open_at(corner, peak))
+        return value_at(corner, peak.s, peak.t), sd
 
-    def _level(self, atlas: Atlas, name: str) -> Array:
-        """The process value that a display stands for, on all lines."""
+    def _corners(self, atlas: Atlas, cells: Cells, name: str) -> Array:
+        """The process value that a display stands for at the corners of cells: (cell, 4)."""
+        return self._share(atlas, name, cells.corners(self._heights(atlas, name)))
+
+    def _heights(self, atlas: Atlas, name: str) -> Array:
+        """Levels of a display; those of all displays are looked up together, for speed."""
+        names = [*self.values, *self.states, *self.still]
+        return atlas.heights([_shown(other) for other in names])[names.index(name)]
+
+    def _along(self, atlas: Atlas, name: str) -> Array:
+        """The same on whole lines: (line, place)."""
+        return self._share(atlas, name, atlas.along(_shown(name)))
+
+    def _share(self, atlas: Atlas, name: str, f: Array) -> Array:
         shows = atlas.machine.loop.part(name).kind.shows
         assert shows is not None and self.baseline is not None
-        f = atlas.heights(Measurement("shows", (name,)))
         return self.baseline.tracks[name].share(np.clip(f, shows.least, shows.most))
 
     def _any(self, atlas: Atlas, cells: Cells, peak: Peak, sign: int) -> Array:
@@ -132,11 +148,11 @@ class Symptoms:
         """What every receiver shows at the peak: (receiver, cell); there may be none."""
         shown = np.empty((len(self.values), len(cells)))
         for n, name in enumerate(self.values):
-            shown[n] = value_at(cells.corners(self._level(atlas, name)), peak.s, peak.t)
+            shown[n] = value_at(self._corners(atlas, cells, name), peak.s, peak.t)
         return shown
 
     def _frozen(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
-        moves = [np.ptp(self._level(atlas, name)[cells.low], axis=1) for name in self.values]
+        moves = [np.ptp(self._along(atlas, name), axis=1)[cells.low] for name in self.values]
         still = np.any([np.zeros(len(cells), bool), *(move < NOTICED for move in moves)], axis=0)
         result: Array = np.maximum(self._told(atlas, "frozen")[cells.h], 0.7 * still)
         return result
@@ -156,7 +172,7 @@ class Symptoms:
         """Right at the bottom of the range, short of the top."""
         chances = [np.zeros(len(cells))]
         for name in self.values:
-            top = self._level(atlas, name).max(axis=1)
+            top = self._along(atlas, name).max(axis=1)
             short = (1 - peak.s) * top[cells.low] + peak.s * top[cells.high]
             chances.append(
                 below((1 - NOTICED - short) / SHARPNESS) * below((short - 0.05) / SHARPNESS)
@@ -181,9 +197,7 @@ class Symptoms:
         chances = [np.zeros(len(cells))]
         process = process_at(cells, peak)
         for name in names:
-            level = value_at(
-                cells.corners(atlas.heights(Measurement("shows", (name,)))), peak.s, peak.t
-            )
+            level = value_at(cells.corners(self._heights(atlas, name)), peak.s, peak.t)
             assert self.baseline is not None
             due = self.baseline.due(name, process)
             chances.append(below(sign * level / 0.05) * below(-sign * due / 0.05))
@@ -194,7 +208,7 @@ class Symptoms:
 
     def _does_not_follow(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         """Off to either side; not moving counts too where the process moves the display."""
-        if self.baseline is not None and self.baseline.still:
+        if self.still:
             return self._elsewhere(atlas, cells, peak)
         off, frozen = self._off(atlas, cells, peak), self._frozen(atlas, cells, peak)
         result: Array = np.maximum(off, frozen)
@@ -202,10 +216,9 @@ class Symptoms:
 
     def _elsewhere(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         """Displays that stand elsewhere than on the sound loop, whatever the process does."""
-        assert self.baseline is not None
         chances = [np.zeros(len(cells))]
-        for name, due in self.baseline.still.items():
-            corner = cells.corners(atlas.heights(Measurement("shows", (name,))))
+        for name, due in self.still.items():
+            corner = cells.corners(self._heights(atlas, name))
             off = np.abs(value_at(corner, peak.s, peak.t) - due)
             chances.append(below((off - NOTICED) / SHARPNESS))
         return np.asarray(np.max(chances, axis=0))
@@ -224,3 +237,8 @@ class Symptoms:
 
     def _no_trip(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         return self._trip(atlas, cells, peak, -1, self.states)
+
+
+def _shown(name: str) -> Measurement:
+    """What a display shows in the loop as it is."""
+    return Measurement("shows", (name,))

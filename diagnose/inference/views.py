@@ -14,13 +14,14 @@ import numpy as np
 
 from diagnose.circuit.questions import slopes
 from diagnose.circuit.rows import Array, Column, Pieces, State, window
-from diagnose.inference.atlas import NUDGE, Atlas
+from diagnose.inference.atlas import Atlas
 from diagnose.inference.hypotheses import Pair, condition_moves
-from diagnose.inference.many import span
 from diagnose.inference.measurement import Condition, Jumper, Measurement
+from diagnose.inference.observe import Sight, in_place
+from diagnose.inference.survey import NUDGE
 
-SPANNED = ("V", "Vlow", "VAC", "ohm")
-"""Functions whose meter is fitted across two points and can be fitted across many at once."""
+FEW = 2
+"""Things read in one condition up to which conditions are gone through rather than things."""
 
 
 @dataclass
@@ -36,20 +37,12 @@ class Points:
         return len(self.h)
 
 
-@dataclass
-class Sight:
-    """What measurements show at the points: level and slope, tolerances in standard units."""
-
-    level: Array
-    slope: Array
-
-
 @dataclass(frozen=True)
 class View:
-    """A condition; ``opened`` is the measurement for which a joint is open, its meter fitted."""
+    """A condition; ``fitted`` is the milliampere reading whose meter is in the circuit."""
 
     condition: Condition
-    opened: Measurement | None = None
+    fitted: Measurement | None = None
 
 
 def sight(atlas: Atlas, points: Points, wanted: Sequence[Measurement]) -> Sight:
@@ -63,8 +56,7 @@ def sight(atlas: Atlas, points: Points, wanted: Sequence[Measurement]) -> Sight:
 
 
 def _view(measurement: Measurement) -> View:
-    opened = measurement if measurement.function == "mA" else None
-    return View(measurement.condition, opened)
+    return View(measurement.condition, measurement if in_place(measurement) else None)
 
 
 class _Reading:
@@ -88,43 +80,57 @@ class _Reading:
         self.sight = Sight(
             np.empty((len(self.wanted), count)), np.empty((len(self.wanted), spreads, count))
         )
-        left = list(self.wanted)
-        for some in _alike(left, lambda m: (m.condition, m.function in SPANNED and m.function)):
-            if some[0].function in SPANNED and len(some) > 1:
-                settled = self._span(some)
-                left = [m for m in left if m not in settled]
-        for some in _alike(left, lambda m: (m.function, m.points, _jumpers(m.condition))):
-            self._see(some)
+        currents = [measurement for measurement in self.wanted if in_place(measurement)]
+        for some in _alike(currents, lambda m: _jumpers(m.condition)):
+            self._see_fitted(some)
+        single = []
+        plain = [measurement for measurement in self.wanted if not in_place(measurement)]
+        for some in _alike(plain, lambda m: m.condition):
+            if len(some) > FEW:
+                self._see_beside(some)
+            else:
+                single += some
+        for some in _alike(single, lambda m: (m.function, m.points, _jumpers(m.condition))):
+            self._see_along(some)
         return self.sight
 
-    def _span(self, some: list[Measurement]) -> set[Measurement]:
-        """Volts, or ohms, of one condition all at once; returns those that were settled."""
-        state, still, _, _ = self._window(some[:1])
-        pairs = [(m.points[0], m.points[1]) for m in some]
-        seen = span(self.observer, some[0].function, pairs, state, still)
+    def _see_beside(self, some: list[Measurement]) -> None:
+        """Many things read in one condition."""
+        state, still, process, _ = self._window(some[:1])
+        seen = self.observer.see_all(some, state, process, still)
         rows = [self.wanted[measurement] for measurement in some]
         self.sight.level[rows], self.sight.slope[rows] = seen.level, seen.slope
-        return {m for m, open_ in zip(some, seen.unsettled, strict=True) if not open_}
 
-    def _see(self, some: list[Measurement]) -> None:
+    def _see_along(self, some: list[Measurement]) -> None:
         """One thing read in several conditions."""
         state, still, process, places = self._window(some)
-        opened = _view(some[0]).opened is not None
-        seen = self.observer.see(some[0], state, process, still, opened)
+        self._put(some, places, self.observer.see_all(some[:1], state, process, still))
+
+    def _see_fitted(self, some: list[Measurement]) -> None:
+        """Milliamperes, each in its own view, where the joint is open and the meter fitted."""
+        state, still, _, places = self._window(some)
+        count, node = len(self.points), self.observer.machine.wiring.node
+        ends = np.zeros((2, state.rows), int)
+        for measurement, place in zip(some, places, strict=True):
+            for end, point in zip(ends, measurement.points, strict=True):
+                end[place * count : (place + 1) * count] = node[point]
+        self._put(some, places, self.observer.see_fitted(ends[0], ends[1], state, still))
+
+    def _put(self, some: list[Measurement], places: list[int], seen: Sight) -> None:
+        """What one look saw of measurements in the views at ``places`` of a run of views."""
         count = len(self.points)
         for measurement, place in zip(some, places, strict=True):
             rows = slice(place * count, (place + 1) * count)
             n = self.wanted[measurement]
-            self.sight.level[n], self.sight.slope[n] = seen.level[rows], seen.slope[rows].T
+            self.sight.level[n], self.sight.slope[n] = seen.level[0, rows], seen.slope[0][:, rows]
 
     def _window(self, some: list[Measurement]) -> tuple[State, Array, Array, list[int]]:
         """The shortest run of views that holds some measurements, and where in it they are."""
-        stack, count = self.stacks[_jumpers(some[0].condition)], len(self.points)
+        stack = self.stacks[_jumpers(some[0].condition)]
         places = [stack.place[_view(measurement)] for measurement in some]
         first, last = min(places), max(places)
-        rows = slice(first * count, (last + 1) * count)
-        process = np.tile(self.points.p, last + 1 - first)
-        return window(stack.state, rows), stack.still[rows], process, [p - first for p in places]
+        state, still, process = stack.run(first, last)
+        return state, still, process, [place - first for place in places]
 
 
 def _alike(
@@ -147,16 +153,32 @@ class _Stack:
     def __init__(self, atlas: Atlas, points: Points, views: Sequence[View], nudge: float) -> None:
         self.atlas, self.points = atlas, points
         # Views in which a joint is open are read alone: they stand last, out of the way.
-        self.views = sorted(views, key=lambda view: view.opened is not None)
+        self.views = sorted(views, key=lambda view: view.fitted is not None)
         self.place = {view: n for n, view in enumerate(self.views)}
-        ground, observer = atlas.ground, atlas.observer
-        self.still = np.concatenate(
-            [ground.still(points.h, observer.numbers, view.condition) for view in self.views]
-        )
+        observer = atlas.observer
+        self.still = np.concatenate([self._still(view) for view in self.views])
         jumpers = _jumpers(self.views[0].condition)
         rows = len(points) * len(self.views)
         self.state = observer.base(self._columns(nudge), rows, jumpers, self._start())
+        # Found once for all views, which look at parts of them.
         slopes(observer.machine, self.state, observer.numbers)
+        self._runs: dict[tuple[int, int], State] = {}
+
+    def run(self, first: int, last: int) -> tuple[State, Array, Array]:
+        """The views from ``first`` to ``last``: state, ``still`` and process of their rows."""
+        count = len(self.points)
+        rows = slice(first * count, (last + 1) * count)
+        if (first, last) not in self._runs:
+            self._runs[first, last] = window(self.state, rows)
+        return self._runs[first, last], self.still[rows], np.tile(self.points.p, last + 1 - first)
+
+    def _still(self, view: View) -> Array:
+        """Which tolerances hold in a view: (point, spread); what a meter replaces has none."""
+        observer = self.atlas.observer
+        found = self.atlas.ground.still(self.points.h, observer.numbers, view.condition)
+        if view.fitted:
+            found &= np.array(observer.numbers) != observer.opening(view.fitted)[0]
+        return found
 
     def _columns(self, nudge: float) -> list[Column]:
         machine, count = self.atlas.machine, len(self.points)
@@ -181,16 +203,14 @@ class _Stack:
 
     def _metered(self, view: View, moved: dict[int, Column]) -> dict[int, Column]:
         """With the milliampere meter of a view fitted as well."""
-        if view.opened is None:
+        if view.fitted is None:
             return moved
         observer = self.atlas.observer
-        number, fitted = observer.opening(view.opened)
+        number, inserted = observer.opening(view.fitted)
         before = moved.get(number, observer.machine.wiring.nominal[number])
-        return {**moved, number: fitted(before)}
+        return {**moved, number: inserted(before)}
 
     def _start(self) -> Pieces:
         """The regimes of the sound loop in each view: most points are not far from them."""
-        sound = [self.atlas.sound(view.condition).pieces for view in self.views]
-        return {
-            k: np.repeat([pieces[k][0] for pieces in sound], len(self.points)) for k in sound[0]
-        }
+        sound = [self.atlas.sound.pieces(view.condition, len(self.points)) for view in self.views]
+        return {k: np.concatenate([pieces[k] for pieces in sound]) for k in sound[0]}

@@ -14,7 +14,8 @@ import numpy as np
 
 from diagnose.circuit.rows import Column
 from diagnose.inference.data import WORTHLESS, WORTHLESS_METER, stray
-from diagnose.inference.grid import HIGHEST, LOWEST, Ground
+from diagnose.inference.grid import HIGHEST, LOWEST
+from diagnose.inference.ground import Ground
 from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.measurement import Measurement, Reading
 from diagnose.inference.observe import Observer, systematic

@@ -6,9 +6,9 @@ import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.errors import DiagnoseError
+from diagnose.inference.cells import Cells, Peak
 from diagnose.inference.complaints import complaints
 from diagnose.inference.engine import Engine
-from diagnose.inference.evidence import Cells, Peak, cells_of
 from diagnose.inference.symptoms import SOUND, Symptoms, floor
 from diagnose.inference.world import World
 
@@ -61,8 +61,7 @@ def complaint_chances(engine: Engine, number: int, x: float, p: float) -> dict[s
 
 def _cell_at(engine: Engine, number: int, x: float, p: float) -> tuple[Cells, Array, Array]:
     """The one cell that holds a point, and where in it the point lies."""
-    lines = engine.atlas.lines
-    cells = cells_of(lines, engine.atlas.strips, engine.loop.states)
+    lines, cells = engine.atlas.lines, engine.atlas.cells
     within = (lines.x[cells.low] <= x) & (x <= lines.x[cells.high])
     within = (cells.h == number) & (within | (cells.low == cells.high))
     low, high = cells.p[:, [0, 2]].min(axis=1), cells.p[:, [1, 3]].max(axis=1)

@@ -51,11 +51,11 @@ def _half_split(
     plain = ("V", "VAC", "shows")
     volts = [c for c in left if c.measurement.function in plain and not c.moves_signal]
     known = _numbers(adviser)
-    alive = np.flatnonzero(adviser.belief.probability > 0.01)
-    alive = alive[alive < adviser.given.shape[2]]
+    present = adviser.given.present
+    alive = adviser.given.of(present[adviser.belief.probability[present] > 0.01])
 
     def halves(c: Candidate) -> float:
-        told = adviser.given[known[c.measurement]][:, alive]
+        told = alive[known[c.measurement]]
         side = told[: len(told) // 2].sum(axis=0) > 0.5
         return abs(float(side.mean()) - 0.5) if len(side) else 1.0
 

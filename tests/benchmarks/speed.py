@@ -126,7 +126,7 @@ def prediction() -> None:
     """Row 4: the same circuits by both; the simulator gets a sample, scaled up."""
     from diagnose.circuit.netlist import netlist
     from diagnose.circuit.predictor import Predictor
-    from diagnose.inference.grid import Ground
+    from diagnose.inference.ground import Ground
     from diagnose.inference.hypotheses import hypotheses
     from diagnose.loops.sheet import load_sheet
 

@@ -1,0 +1,52 @@
+"""What the sound loop does in every condition; the same for every hunt, found once and kept."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from diagnose.circuit.rows import Pieces, State
+from diagnose.inference.ground import Ground
+from diagnose.inference.measurement import Condition, Measurement
+from diagnose.inference.observe import Observer
+
+SWAYED = np.array([0.4, 0.6])
+"""Process values between which it is seen how far a level moves."""
+
+
+class Sound:
+    """The sound loop at the two process values ``SWAYED``."""
+
+    def __init__(self, observer: Observer, ground: Ground) -> None:
+        self.observer, self.ground = observer, ground
+        self._states: dict[Condition, State] = {}
+        self._sways: dict[Measurement, float] = {}
+
+    def state(self, condition: Condition) -> State:
+        """Its operating points in a condition."""
+        if condition not in self._states:
+            columns = self.ground.columns(np.zeros(2, int), np.full(2, 0.5), SWAYED, condition)
+            self._states[condition] = self.observer.base(columns, 2, condition)
+        return self._states[condition]
+
+    def pieces(self, condition: Condition, rows: int) -> Pieces:
+        """Its regimes as a first guess for ``rows`` rows: most faults change little of them."""
+        found = self.state(condition).pieces
+        return {k: np.full(rows, piece[0]) for k, piece in found.items()}
+
+    def sway(self, measurement: Measurement) -> float:
+        """How far its level moves per unit of process value."""
+        if measurement not in self._sways:
+            self._sways[measurement] = self._swaying(measurement)
+        return self._sways[measurement]
+
+    def _swaying(self, measurement: Measurement) -> float:
+        if measurement.function == "ohm":
+            return 0.0
+        state = self.state(measurement.condition)
+        if measurement.function == "V":
+            # What ten megohms take from a sound loop does not matter here.
+            a, b = (state.v[self.observer.machine.wiring.node[p]] for p in measurement.points)
+            level = np.broadcast_to(np.asarray(a - b, float), (2,))
+        else:
+            level = self.observer.level(measurement, state, SWAYED)
+        return float(abs(level[1] - level[0]) / (SWAYED[1] - SWAYED[0]))

@@ -40,8 +40,15 @@ class Predictor:
         self._laws = self._tapes["laws"].program()
         self._factor = self._tapes["factor"].program()
         self._bent = [k for k, wire in enumerate(self.wiring.wires) if len(wire.law.segments) > 1]
-        names = self._tapes["laws"].outputs
-        self._law_at = {name: number for number, name in enumerate(names)}
+        at = {name: number for number, name in enumerate(self._tapes["laws"].outputs)}
+        # Where the laws of each branch stand in the output, by letter; looked up once, for speed.
+        self._law_at = {
+            letter: [
+                [at[name] for n in range(self._pieces(k)) if (name := f"{letter}{k}_{n}") in at]
+                for k in range(len(self.wiring.wires))
+            ]
+            for letter in "gju"
+        }
 
     # -- parameters -------------------------------------------------------------------------
 
@@ -211,15 +218,15 @@ class Predictor:
     def _laws_in_force(
         self, laws: Sequence[Column], pieces: Mapping[int, Array]
     ) -> tuple[list[Column], list[Column]]:
-        g: list[Column] = []
-        j: list[Column] = []
-        for k, wire in enumerate(self.wiring.wires):
-            for letter, out in (("g", g), ("j", j)):
-                options = [
-                    laws[self._law_at[f"{letter}{k}_{piece}"]]
-                    for piece in range(len(wire.law.segments))
-                ]
-                out.append(options[0] if k not in pieces else choose(pieces[k], options))
+        def chosen(k: int, numbers: Sequence[int]) -> Column:
+            if k not in pieces:
+                return laws[numbers[0]]
+            return choose(pieces[k], [laws[number] for number in numbers])
+
+        g, j = (
+            [chosen(k, numbers) for k, numbers in enumerate(self._law_at[letter])]
+            for letter in "gj"
+        )
         return g, j
 
     def fitting(self, state: State) -> Pieces:
@@ -247,8 +254,7 @@ class Predictor:
 
     def ends(self, laws: Sequence[Column], k: int) -> list[Column]:
         """Voltages at which the pieces of branch k meet."""
-        count = len(self.wiring.wires[k].law.segments) - 1
-        return [laws[self._law_at[f"u{k}_{piece}"]] for piece in range(count)]
+        return [laws[number] for number in self._law_at["u"][k]]
 
     def carried_on(self, here: State, there: State) -> State:
         """The columns of ``there`` solved with the regimes of ``here``, fit or not."""

@@ -8,7 +8,7 @@ import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.candidates import Candidate, excluded, travel
-from diagnose.inference.foresight import draw, look
+from diagnose.inference.foresight import Foresight, draw
 from diagnose.inference.groups import gain, given, groups, joint_gain
 
 if TYPE_CHECKING:
@@ -62,7 +62,8 @@ class Adviser:
             self.order: list[int] = []
             return
         trusted = [d for d, doubt in zip(told.data, belief.suspect, strict=True) if doubt < 0.5]
-        self.outlook = look(atlas, engine.meter, self.points, self.candidates, trusted)
+        self.foresight = Foresight(atlas, engine.meter, self.points, self.candidates, trusted)
+        self.outlook = self.foresight.outlook
         self.given = given(self.outlook, self.points)
         self.group = groups(self.given, belief.probability)
         weight = belief.probability / max(belief.probability.sum(), 1e-300)

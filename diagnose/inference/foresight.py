@@ -27,6 +27,9 @@ from diagnose.inference.weighing import Weighted
 POINTS = 240
 """Points that carry the belief."""
 
+SOUND_POINTS = 24
+"""Points at which it is told what a sound loop would show."""
+
 LEVELS = 512
 """Steps of the normal distribution from which places inside a cell are drawn."""
 
@@ -88,26 +91,55 @@ def _even(number: Array) -> Array:
     return result
 
 
-def look(
-    atlas: Atlas,
-    meter: Meter,
-    points: Points,
-    candidates: Sequence[Candidate],
-    data: Sequence[Datum] = (),
-) -> Outlook:
-    """Outcomes of all candidates at the points, by what ``data`` tell of the tolerances."""
-    wanted = [candidate.measurement for candidate in candidates]
-    read = [datum for datum in data if datum.side == 0]
-    every = list(dict.fromkeys([*wanted, *(datum.measurement for datum in read)]))
-    seen = sight(atlas, points, every)
-    sways = [atlas.sound.sway(measurement) for measurement in every]
-    outcomes = Outcomes(atlas.machine.loop, meter, data, seen.slope.shape[1], points.weight)
-    for datum in read:
-        n = every.index(datum.measurement)
-        outcomes.learn(datum, seen.level[n], seen.slope[n], sways[n])
-    count = len(wanted)
-    some = Sight(seen.level[:count], seen.slope[:count])
-    return outcomes.of(wanted, some, sways[:count])
+class Foresight:
+    """What candidates would show, all that ``data`` tell of the tolerances put in.
+
+    ``outlook`` are the outcomes at the points of the belief; ``sound`` are points of the sound loop
+    at process values of these, looked at in the same pass.
+    """
+
+    def __init__(
+        self,
+        atlas: Atlas,
+        meter: Meter,
+        points: Points,
+        candidates: Sequence[Candidate],
+        data: Sequence[Datum],
+    ) -> None:
+        self.atlas, self.meter = atlas, meter
+        self.wanted = [candidate.measurement for candidate in candidates]
+        self.sound = _sound(points)
+        read = [datum for datum in data if datum.side == 0]
+        every = list(dict.fromkeys([*self.wanted, *(datum.measurement for datum in read)]))
+        self.sways = [atlas.sound.sway(measurement) for measurement in every]
+        self.seen = sight(atlas, points.plus(self.sound), every)
+        count = len(self.wanted)
+        seen = self.seen.at(slice(0, len(points)))
+        outcomes = self._outcomes(data, points)
+        for datum in read:
+            n = every.index(datum.measurement)
+            outcomes.learn(datum, seen.level[n], seen.slope[n], self.sways[n])
+        wanted = Sight(seen.level[:count], seen.slope[:count])
+        self.outlook = outcomes.of(self.wanted, wanted, self.sways[:count])
+
+    def _outcomes(self, data: Sequence[Datum], points: Points) -> Outcomes:
+        loop = self.atlas.machine.loop
+        return Outcomes(loop, self.meter, data, self.seen.slope.shape[1], points.weight)
+
+    def healthy(self, numbers: Sequence[int]) -> Outlook:
+        """What some candidates would show at the sound points, before any reading."""
+        seen = self.seen.at(slice(-len(self.sound), None))
+        rows = list(numbers)
+        wanted, sways = [self.wanted[n] for n in rows], [self.sways[n] for n in rows]
+        some = Sight(seen.level[rows], seen.slope[rows])
+        return self._outcomes((), self.sound).of(wanted, some, sways)
 
 
-__all__ = ["POINTS", "Points", "draw", "look"]
+def _sound(points: Points) -> Points:
+    """The sound loop at ``SOUND_POINTS`` of the process values."""
+    some = np.linspace(0, len(points) - 1, SOUND_POINTS).astype(int)
+    zero = np.zeros(SOUND_POINTS, int)
+    return Points(zero, np.full(SOUND_POINTS, 0.5), points.p[some], points.weight[some])
+
+
+__all__ = ["POINTS", "Foresight", "Points", "draw"]

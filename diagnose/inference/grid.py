@@ -16,7 +16,7 @@ import numpy as np
 
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.questions import leaves
-from diagnose.circuit.rows import Array, State, subset
+from diagnose.circuit.rows import Array, State, subset, window
 from diagnose.inference.flips import sides, with_flips
 from diagnose.inference.ground import Ground
 
@@ -131,17 +131,17 @@ def place_nodes(ground: Ground, h: Array, x: Array) -> tuple[Lines, Array]:
     """
     machine, count = ground.machine, len(h)
     first, last = _saturation(ground, h, x)
-    left = solved(ground, h, x, first)
-    right = solved(ground, h, x, last)
+    ends = solved(ground, np.tile(h, 2), np.tile(x, 2), np.concatenate([first, last]))
+    left, right = window(ends, slice(0, count)), window(ends, slice(count, 2 * count))
     bends = _bends(machine, left, right, first, last)
     bends = with_flips(ground, h, x, (left, right), (first, last), bends)
     p = np.empty((count, NODES))
     p[:, 0], p[:, -1] = LOWEST, HIGHEST
     edges = [np.where(bend < last, EDGE, 0.0) for bend in bends]
     starts = (first, bends[0] + edges[0], bends[1] + edges[1])
-    ends = (bends[0] - edges[0], bends[1] - edges[1], last)
+    stops = (bends[0] - edges[0], bends[1] - edges[1], last)
     at = 1
-    for start, end, cells in zip(starts, ends, (BEFORE, BETWEEN, AFTER), strict=True):
+    for start, end, cells in zip(starts, stops, (BEFORE, BETWEEN, AFTER), strict=True):
         share = np.linspace(0, 1, cells + 1)
         p[:, at : at + cells + 1] = start[:, None] + np.maximum(end - start, 0)[:, None] * share
         at += cells + 1

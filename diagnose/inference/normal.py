@@ -33,10 +33,12 @@ def _table() -> tuple[Array, ...]:
 def below(x: Array) -> Array:
     """P(standard normal < x), absolute error under 1e-10 (cubic Hermite interpolation)."""
     constant, *rest = _table()
-    place = np.clip((np.asarray(x, float) + _END) * _PER_UNIT, 0, len(constant) - 0.001)
-    n = place.astype(int)
-    t = place - n
     # In place: for large arrays new memory costs more than the arithmetic.
+    t = np.multiply(x, float(_PER_UNIT), out=np.empty(np.shape(x)))
+    t += _END * _PER_UNIT
+    np.clip(t, 0, len(constant) - 0.001, out=t)
+    n = t.astype(int)
+    t -= n
     result: Array = rest[-1].take(n)
     for coefficients in (rest[1], rest[0], constant):
         result *= t

@@ -46,6 +46,10 @@ class Sight:
     level: Array
     slope: Array
 
+    def at(self, rows: slice) -> Sight:
+        """Some of the rows."""
+        return Sight(self.level[:, rows], self.slope[:, :, rows])
+
 
 class Observer:
     """Asks the predictor what measurements show, in rows of parameter columns."""

@@ -181,21 +181,20 @@ def _two(lit: Array, doubt: Array) -> Array:
 def _bins(mean: Array, sd: Array, weight: Array, doubt: Array) -> Array:
     """P(bin | point): edges where the outcomes of the points thin out or part."""
     edges = _edges(mean, sd, weight)
-    inside = below((edges[:, :, None] - mean[:, None]) / sd[:, None])
-    count = edges.shape[1] + 1
-    result = np.zeros((len(mean), BINS, mean.shape[1]))
-    table = result[:, :count]
-    table[:, :-1] = inside
-    table[:, -1] = 1
-    table[:, 1:] -= inside
+    x = edges[:, :, None] - mean[:, None]
+    x /= sd[:, None]
+    inside = below(x)
+    table = np.empty((len(mean), BINS, mean.shape[1]))
+    table[:, 0], table[:, -1] = inside[:, 0], 1 - inside[:, -1]
+    np.subtract(inside[:, 1:], inside[:, :-1], out=table[:, 1:-1])
     np.maximum(table, 0, out=table)
     table *= (1 - doubt)[:, None, None]
-    table += (doubt / count)[:, None, None]
-    return result
+    table += (doubt / BINS)[:, None, None]
+    return table
 
 
 def _edges(mean: Array, sd: Array, weight: Array) -> Array:
-    """Half of the edges at even shares of the outcomes, half at even distances."""
+    """The ``BINS - 1`` edges: half at even shares of the outcomes, half at even distances."""
     ends = np.concatenate([mean - 1.5 * sd, mean, mean + 1.5 * sd], axis=1)
     order = np.argsort(ends, axis=1)
     ends = np.take_along_axis(ends, order, axis=1)

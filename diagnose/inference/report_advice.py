@@ -9,13 +9,11 @@ import numpy as np
 from diagnose.circuit.rows import Array
 from diagnose.inference.answer import Answer, quantiles
 from diagnose.inference.cautions import cautions_for, needs_for
-from diagnose.inference.foresight import look
 from diagnose.inference.measurement import scale_of
 from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.normal import below
 from diagnose.inference.ranking import Advice, Expects
 from diagnose.inference.readings import describe
-from diagnose.inference.views import Points
 
 TOLD = 12
 """Groups whose outcome is spelt out for a measurement."""
@@ -72,15 +70,10 @@ def _healthy(answer: Answer, leading: Sequence[int]) -> list[Span]:
     """What a sound loop would show, at the process values that are now believed."""
     if not leading:
         return []
-    adviser = answer.adviser
-    some = np.linspace(0, len(adviser.points) - 1, 24).astype(int)
-    points = Points(
-        np.zeros(24, int), np.full(24, 0.5), adviser.points.p[some], adviser.points.weight[some]
-    )
-    wanted = [adviser.candidates[n] for n in leading]
-    outlook = look(answer.atlas, answer.engine.meter, points, wanted)
+    foresight = answer.adviser.foresight
+    outlook, weight = foresight.healthy(leading), foresight.sound.weight
     return [
-        _range(answer, n, outlook.side[k], outlook.mean[k], outlook.sd[k], points.weight)
+        _range(answer, n, outlook.side[k], outlook.mean[k], outlook.sd[k], weight)
         for k, n in enumerate(leading)
     ]
 

@@ -36,6 +36,15 @@ class Points:
     def __len__(self) -> int:
         return len(self.h)
 
+    def plus(self, other: Points) -> Points:
+        """These points followed by ``other``."""
+        pairs = zip(
+            (self.h, self.x, self.p, self.weight),
+            (other.h, other.x, other.p, other.weight),
+            strict=True,
+        )
+        return Points(*(np.concatenate(pair) for pair in pairs))
+
 
 @dataclass(frozen=True)
 class View:

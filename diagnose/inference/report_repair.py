@@ -14,11 +14,11 @@ from diagnose.inference.answer import Answer
 from diagnose.inference.data import stray
 from diagnose.inference.measurement import Applied, Measurement, scale_of
 from diagnose.inference.meters import FUNCTION_UNITS
-from diagnose.inference.observe import systematic
+from diagnose.inference.observe import Sight, systematic
 from diagnose.inference.proofs_by_command import proofs_by_command
 from diagnose.inference.ranking import Proof, Remedy
 from diagnose.inference.readings import describe
-from diagnose.inference.views import Points, Sight, sight
+from diagnose.inference.views import Points, sight
 
 if TYPE_CHECKING:
     from diagnose.inference.engine import Engine

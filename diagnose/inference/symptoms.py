@@ -98,7 +98,7 @@ class Symptoms:
         """log of the smallest factor by which a complaint can lower a weight."""
         if self.complaint is None:
             return 0.0
-        return log(min(FLOOR, SOUND[self.complaint]))
+        return log(min(floor(self.complaint), SOUND[self.complaint]))
 
     # -- each returns the chance that the cell causes the complaint ------------------------------
 

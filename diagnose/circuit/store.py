@@ -7,12 +7,12 @@ import json
 import os
 import tempfile
 from functools import cache
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from diagnose.circuit.graph import Topology, check
 from diagnose.circuit.tape import Tape, TapeError
 from diagnose.circuit.wiring import Wiring
+from diagnose.library import installed_version
 from diagnose.loops.loop import Loop
 
 GENERATOR = 2
@@ -60,11 +60,7 @@ def folder() -> Path:
 
 
 def _key(wiring: Wiring) -> str:
-    try:
-        algebra = version("sympy")
-    except PackageNotFoundError:
-        algebra = "none"
-    told = json.dumps([GENERATOR, algebra, laws_digest(), wiring.structure()])
+    told = json.dumps([GENERATOR, installed_version("sympy"), laws_digest(), wiring.structure()])
     return hashlib.sha256(told.encode()).hexdigest()[:32]
 
 

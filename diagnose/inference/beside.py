@@ -9,12 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from math import log
+from typing import TYPE_CHECKING
 
-import numpy as np
-
-from diagnose.circuit.rows import Array
-from diagnose.inference.hypotheses import Hypothesis
+from diagnose.loops.arrays import np
 from diagnose.loops.loop import Loop
+
+if TYPE_CHECKING:
+    from diagnose.circuit.rows import Array
+    from diagnose.inference.hypotheses import Hypothesis
 
 SHARED, BY_CHANCE = 0.85, 0.03
 """Chance that a neighbour is affected: by a fault in a part of both, and by anything else."""

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
 from math import sqrt
-from typing import Any
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, Any
 
 from diagnose.errors import QuantityError, SheetError, did_you_mean
+from diagnose.loops.arrays import np
 from diagnose.quantities import format_quantity, parse_quantity, shown
 
-Floats = NDArray[np.float64]
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
 
 FUNCTION_UNITS = {"V": "V", "Vlow": "V", "VAC": "V", "mA": "A", "clamp": "A", "ohm": "ohm"}
 """Meter function -> SI unit of its readings."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
+from diagnose.loops.arrays import np
 
 A, B, C = 3.9083e-3, -5.775e-7, -4.183e-12
 LOWEST, HIGHEST = -200.0, 850.0

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-import numpy as np
+from diagnose.loops.arrays import np
 
 LOWEST = -200.0
 """Below this the functions go on as straight lines, as they do above their last piece, degC."""

@@ -8,7 +8,8 @@ import subprocess
 import sys
 from pathlib import Path
 
-HEAVY = ("sympy", "networkx", "pint", "diagnose.inference.engine", "diagnose.circuit.predictor")
+HEAVY = ("sympy", "networkx", "pint", "numpy", "importlib.metadata", "diagnose.inference.engine",
+         "diagnose.circuit.predictor")  # fmt: skip
 
 ASK = f"""
 import io, sys

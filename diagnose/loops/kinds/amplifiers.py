@@ -6,8 +6,7 @@ quote it).  The thresholds of line monitoring are from memory and the project's 
 
 from typing import Any
 
-import numpy as np
-
+from diagnose.loops.arrays import np
 from diagnose.loops.kind import (
     Action,
     Branch,

@@ -2,8 +2,7 @@
 
 from typing import Any
 
-import numpy as np
-
+from diagnose.loops.arrays import np
 from diagnose.loops.kind import FaultMode, Kind, Parameter, Severity, Shows, becomes, fixed
 from diagnose.loops.kinds.pneumatics import KPA_SPAN, MOST, air_fault, pressure
 

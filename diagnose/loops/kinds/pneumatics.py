@@ -6,8 +6,7 @@ these faults are common is common practice, no source.
 
 from typing import Any
 
-import numpy as np
-
+from diagnose.loops.arrays import np
 from diagnose.loops.kind import (
     OPEN,
     Branch,

@@ -2,8 +2,7 @@
 
 from typing import Any
 
-import numpy as np
-
+from diagnose.loops.arrays import np
 from diagnose.loops.kind import Kind, Parameter, Severity, Shows, becomes, fixed
 from diagnose.loops.kinds.control_valves import STOPS
 from diagnose.loops.kinds.pneumatics import LIVE_SPAN, LIVE_ZERO, MOST, air_fault, pressure

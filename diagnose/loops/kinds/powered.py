@@ -3,8 +3,7 @@
 from dataclasses import replace
 from typing import Any, ClassVar
 
-import numpy as np
-
+from diagnose.loops.arrays import np
 from diagnose.loops.kind import (
     OPEN,
     Action,

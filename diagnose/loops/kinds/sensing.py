@@ -2,8 +2,7 @@
 
 from typing import Any
 
-import numpy as np
-
+from diagnose.loops.arrays import np
 from diagnose.loops.kind import (
     Action,
     FaultMode,

@@ -5,8 +5,7 @@ The thresholds of line monitoring are from memory and the project's defaults.
 
 from typing import Any
 
-import numpy as np
-
+from diagnose.loops.arrays import np
 from diagnose.loops.kind import Change, FaultMode, Kind, Parameter, Severity, Shows, becomes, fixed
 from diagnose.loops.kinds.amplifiers import UNPOWERED
 

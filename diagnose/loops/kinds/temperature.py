@@ -2,8 +2,7 @@
 
 from typing import Any, ClassVar
 
-import numpy as np
-
+from diagnose.loops.arrays import np
 from diagnose.loops.choices import chosen
 from diagnose.loops.kind import (
     Action,

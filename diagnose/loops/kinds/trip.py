@@ -6,8 +6,7 @@ meter sees is the state that the trip is in now.
 
 from typing import Any
 
-import numpy as np
-
+from diagnose.loops.arrays import np
 from diagnose.loops.kind import (
     Branch,
     Change,

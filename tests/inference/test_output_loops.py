@@ -9,8 +9,8 @@ from functools import cache
 
 import pytest
 
-from diagnose.inference.baseline import complaints
 from diagnose.inference.cautions import cautions_for, needs_for
+from diagnose.inference.complaints import complaints
 from diagnose.inference.engine import Engine
 from diagnose.inference.ranking import Ranking
 from diagnose.inference.readings import parse_line, parse_measurement

@@ -14,18 +14,7 @@ from functools import cached_property
 from typing import Any
 
 NAME = re.compile(r"[a-z]{1,2}[0-9]{1,5}(_[0-9]{1,5}){0,2}\Z")
-_ALLOWED = (
-    ast.Expression,
-    ast.BinOp,
-    ast.UnaryOp,
-    ast.Add,
-    ast.Sub,
-    ast.Mult,
-    ast.Div,
-    ast.Pow,
-    ast.USub,
-    ast.Load,
-)
+_OPERATORS = (ast.Add, ast.Sub, ast.Mult, ast.Div)
 
 
 class TapeError(ValueError):
@@ -65,17 +54,25 @@ class Tape:
         for name in (*self.inputs, *(step[0] for step in self.steps)):
             if not NAME.match(name):
                 raise TapeError(f"name {name!r} is not one of ours")
-        for name, text in self.steps:
-            if len(text) > 20_000 or not _names(_parse(text)) <= known:
+        for name, (_, names) in zip((name for name, _ in self.steps), self._parsed, strict=True):
+            if not names <= known:
                 raise TapeError(f"expression of {name} uses something unknown")
             known.add(name)
         if not set(self.outputs) <= known:
             raise TapeError("an output is never computed")
 
     @cached_property
+    def _parsed(self) -> list[tuple[ast.expr, frozenset[str]]]:
+        """Every step as a tree of plain arithmetic with the names in it, parsed once."""
+        return [_parse(text) for _, text in self.steps]
+
+    @cached_property
     def terms(self) -> list[tuple[str, list[_Term]]]:
         """Every step as a sum of terms (factors, divisor); for steps that are nothing else."""
-        return [(name, list(_terms(_parse(text).body))) for name, text in self.steps]
+        names = (name for name, _ in self.steps)
+        return [
+            (name, list(_terms(tree))) for name, (tree, _) in zip(names, self._parsed, strict=True)
+        ]
 
     def check_terms(self) -> None:
         """TapeError unless every step is a sum of products, as ``run`` needs it."""
@@ -122,34 +119,40 @@ class Tape:
         return self._programs[wanted]
 
 
-def _parse(text: str) -> ast.Expression:
-    """The expression as a tree of permitted nodes only."""
+def _parse(text: str) -> tuple[ast.expr, frozenset[str]]:
+    """The expression as a tree of permitted nodes only, and the names in it."""
+    if len(text) > 20_000:
+        raise TapeError("an expression is too long")
+    names: set[str] = set()
     try:
-        tree = ast.parse(text, mode="eval")
+        tree = ast.parse(text, mode="eval").body
+        _allow(tree, names)
     except (SyntaxError, ValueError, RecursionError, MemoryError) as error:
-        raise TapeError("an expression is damaged") from error
-    for node in ast.walk(tree):
-        if isinstance(node, ast.Name):
-            if not NAME.match(node.id):
-                raise TapeError(f"name {node.id!r} is not one of ours")
-        elif isinstance(node, ast.Constant):
-            if type(node.value) not in (int, float):
-                raise TapeError("a constant is not a number")
-        elif isinstance(node, ast.BinOp) and isinstance(node.op, ast.Pow):
-            if not _small_power(node.right):
-                raise TapeError("a power is not a small number")
-        elif not isinstance(node, _ALLOWED):
-            raise TapeError(f"{type(node).__name__} is not plain arithmetic")
-    return tree
+        raise TapeError("an expression is damaged, or is not plain arithmetic") from error
+    return tree, frozenset(names)
+
+
+def _allow(node: ast.expr, names: set[str]) -> None:
+    """ValueError unless the tree is plain arithmetic of our names; collects these."""
+    if isinstance(node, ast.BinOp):
+        power = isinstance(node.op, ast.Pow) and _small_power(node.right)
+        if not power and not isinstance(node.op, _OPERATORS):
+            raise TapeError("a power is not a small number, or an operation is not ours")
+        _allow(node.left, names)
+        _allow(node.right, names)
+    elif isinstance(node, ast.Name):
+        if not NAME.match(node.id):
+            raise TapeError(f"name {node.id!r} is not one of ours")
+        names.add(node.id)
+    elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub):
+        _allow(node.operand, names)
+    elif not isinstance(node, ast.Constant) or type(node.value) not in (int, float):
+        raise TapeError(f"{type(node).__name__} is not plain arithmetic")
 
 
 def _small_power(node: ast.expr) -> bool:
     inner = node.operand if isinstance(node, ast.UnaryOp) else node
     return isinstance(inner, ast.Constant) and inner.value in (1, 2, 3, 4)
-
-
-def _names(tree: ast.AST) -> set[str]:
-    return {node.id for node in ast.walk(tree) if isinstance(node, ast.Name)}
 
 
 _Term = tuple[tuple[str, ...], str | None]
@@ -180,10 +183,10 @@ def _factors(tree: ast.expr) -> Iterator[str]:
 
 def _compile(tape: Tape, wanted: tuple[str, ...]) -> tuple[list[str], Callable[..., Any]]:
     needed, program = set(wanted), []
-    for name, text in reversed(tape.steps):
+    for (name, text), (_, names) in zip(reversed(tape.steps), reversed(tape._parsed), strict=True):
         if name in needed:
             program.append(f"    {name} = {text}")
-            needed |= _names(_parse(text))
+            needed |= names
     inputs = [name for name in tape.inputs if name in needed]
     source = "\n".join(
         [f"def run({', '.join(inputs)}):", *reversed(program), f"    return ({', '.join(wanted)},)"]

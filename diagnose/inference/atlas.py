@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from diagnose.circuit.predictor import Predictor
-from diagnose.circuit.rows import Array
+from diagnose.circuit.rows import Array, among, distinct
 from diagnose.inference.cells import Cells, Levels, cells_of
 from diagnose.inference.grid import STEP, Strips, first_lines, place_nodes
 from diagnose.inference.ground import Ground
@@ -45,7 +45,8 @@ class Atlas:
 
     def _settle(self, cells: Cells) -> None:
         """Take the nodes of new cells into use; their corners then count in ``nodes``."""
-        new = np.setdiff1d(cells.corner, self.nodes)
+        used = distinct(cells.corner)
+        new = used[~among(used, self.nodes)]
         self.nodes = np.concatenate([self.nodes, new])
         order = np.argsort(self.nodes)
         cells.corner = order[np.searchsorted(self.nodes, cells.corner, sorter=order)]

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from diagnose.circuit.predictor import Predictor
-from diagnose.circuit.rows import Array, Column
+from diagnose.circuit.rows import Array, Column, distinct
 from diagnose.inference.hypotheses import Hypothesis, condition_moves
 from diagnose.inference.measurement import Condition
 
@@ -70,7 +70,7 @@ class Ground:
         wiring = self.machine.wiring
         order = np.argsort(h, kind="stable")
         bounds = np.searchsorted(h[order], np.arange(len(self.hypotheses) + 1))
-        for number in np.unique(h):
+        for number in distinct(h):
             rows = order[bounds[number] : bounds[number + 1]]
             for parameter, value in self.hypotheses[number].moves(wiring, x[rows], healed, nudge):
                 if parameter not in moved:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from diagnose.circuit.rows import Array
+from diagnose.circuit.rows import Array, among, distinct
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.data import Datum
 from diagnose.inference.hypotheses import Pair
@@ -47,14 +47,14 @@ def refined(
 
     Returns them with an atlas of their own, which holds only what carries weight.
     """
-    heavy = np.unique(_counting(weighted).cells.strip)
+    heavy = distinct(_counting(weighted).cells.strip)
     weighted = weighted.above(weighted.total() + NEGLIGIBLE + SPARE)
     atlas, weighted = live(atlas, weighted.some(_in(weighted.cells.strip, heavy)))
     for _ in range(ROUNDS if data else 0):
         strips, cuts = _cuts(atlas, _counting(weighted))
         if not len(strips):
             break
-        gone = np.isin(weighted.cells.strip, strips)
+        gone = among(weighted.cells.strip, strips)
         between = _between(weighted.some(np.flatnonzero(gone)), strips)
         fresh = atlas.refine(strips, cuts, between)
         finer = weigh(atlas, fresh, data, scales, NEGLIGIBLE + SPARE)
@@ -102,7 +102,7 @@ def normalised(
 
 
 def _in(numbers: Array, some: Array) -> Array:
-    return np.flatnonzero(np.isin(numbers, some))
+    return np.flatnonzero(among(numbers, some))
 
 
 def _counting(weighted: Weighted) -> Weighted:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from diagnose.circuit.rows import distinct
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.data import Datum
 from diagnose.inference.weighing import Scales, Weighted, weigh
@@ -54,7 +55,7 @@ class Stages:
 
 def _stage(atlas: Atlas, data: tuple[Datum, ...], scales: Scales) -> Stage:
     weighted = weigh(atlas, np.arange(len(atlas.cells)), data, scales, LEFT_OUT)
-    left = np.unique(weighted.row)
+    left = distinct(weighted.row)
     worth = 0 < len(left) < WORTH_PARTING * len(atlas.cells)
     following = atlas.part(left) if worth else atlas
     return Stage(atlas, weighted, following)

@@ -6,12 +6,12 @@ those that are known, so that only these are looked at.  Shapes: (node,), (node,
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from diagnose.circuit.rows import Array, State, subset
+from diagnose.circuit.rows import Array, Pieces, State
 from diagnose.inference.cells import Levels
 from diagnose.inference.grid import NODES
 from diagnose.inference.hypotheses import Pair
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 NUDGE = 1e-3
 """Step in the severity coordinate by which the first fault of a pair is varied."""
 
-SMALL = 5000
-"""Nodes of which the operating points are kept; more would cost much memory."""
+BLOCK = 4000
+"""Nodes that are solved at once; of more the operating points are mostly not kept."""
 
 
 class Survey:
@@ -36,7 +36,8 @@ class Survey:
         self._levels: dict[Measurement, Levels] = {}
         self._heights: dict[Measurement, Array] = {}
         self._along: dict[Measurement, Array] = {}
-        self._states: dict[tuple[Condition, int], State] = {}
+        self._kept: dict[tuple[Condition, int], list[tuple[slice, State]]] = {}
+        self._regimes: dict[tuple[Condition, int], Pieces] = {}
 
     # -- levels, with and without sensitivities ----------------------------------------------------
 
@@ -66,12 +67,13 @@ class Survey:
         """Levels alone, where no sensitivities are wanted."""
         known = {m: found for m in wanted if (found := self._known_heights(m)) is not None}
         for some, start in self._missing({m: len(known.get(m, ())) for m in wanted}):
-            state = self._state(some[0].condition, start)
-            levels = self.observer.levels(some, state, self._rows(start)[2])
-            for measurement, new in zip(some, levels, strict=True):
-                known[measurement] = (
-                    np.concatenate([known[measurement], new]) if start else new.copy()
-                )
+            blocks = [
+                self.observer.levels(some, state, self._rows(start, rows)[2])
+                for rows, state in self._states(some[0].condition, start)
+            ]
+            for n, measurement in enumerate(some):
+                before = [known[measurement]] if start else []
+                known[measurement] = np.concatenate([*before, *(block[n] for block in blocks)])
         self._heights.update(known)
         return [known[measurement] for measurement in wanted]
 
@@ -93,9 +95,12 @@ class Survey:
         lines = self.atlas.lines
         if len(found) < len(lines):
             nodes = np.arange(len(found) * NODES, len(lines) * NODES)
-            state = self._solved(nodes, measurement.condition)
-            new = self.observer.level(measurement, state, self._of(nodes)[2])
-            found = np.concatenate([found, new.reshape(-1, NODES)])
+            guess = self.atlas.sound.pieces(measurement.condition, len(nodes))
+            new = [
+                self.observer.level(measurement, state, self._of(nodes[rows])[2])
+                for rows, state in self._solved(nodes, measurement.condition, guess)
+            ]
+            found = np.concatenate([found, np.concatenate(new).reshape(-1, NODES)])
         self._along[measurement] = found
         return found
 
@@ -111,16 +116,17 @@ class Survey:
     # -- looking at the nodes from ``start`` on ----------------------------------------------------
 
     def _seen(self, some: Sequence[Measurement], start: int) -> list[Levels]:
-        h, _, p = self._rows(start)
-        condition = some[0].condition
-        state = self._state(condition, start)
-        still = self.ground.still(h, self.observer.numbers, condition)
-        seen = self.observer.see_all(some, state, p, still)
-        found = []
-        for n, measurement in enumerate(some):
-            slope = np.zeros((len(h), self._width))
-            slope[:, : len(self.observer.spreads)] = seen.slope[n].T
-            found.append(Levels(seen.level[n], slope, self.atlas.sound.sway(measurement)))
+        condition, numbers = some[0].condition, self.observer.numbers
+        sways = [self.atlas.sound.sway(measurement) for measurement in some]
+        count = len(self.atlas.nodes) - start
+        found = [Levels(np.empty(count), np.zeros((count, self._width)), sway) for sway in sways]
+        for rows, state in self._states(condition, start):
+            h, _, p = self._rows(start, rows)
+            still = self.ground.still(h, numbers, condition)
+            seen = self.observer.see_all(some, state, p, still)
+            for n, levels in enumerate(found):
+                levels.f[rows] = seen.level[n]
+                levels.slope[rows, : len(numbers)] = seen.slope[n].T
         if self.ground.pairs:
             self._vary_first(some, found, start)
         return found
@@ -133,45 +139,56 @@ class Survey:
             return
         condition = some[0].condition
         columns = self.ground.columns(h[rows], x[rows], p[rows], condition, NUDGE)
-        pieces = {k: piece[rows] for k, piece in self._state(condition, start).pieces.items()}
-        nudged = self.observer.base(columns, len(rows), condition, pieces)
+        guess = {k: piece[rows] for k, piece in self._regimes[condition, start].items()}
+        nudged = self.observer.base(columns, len(rows), condition, guess)
         for level, other in zip(found, self.observer.levels(some, nudged, p[rows]), strict=True):
             level.slope[rows, -1] = (other - level.f[rows]) / NUDGE * Pair.SPREAD
 
-    def _rows(self, start: int) -> tuple[Array, Array, Array]:
-        """Hypothesis, x and process of the nodes from ``start`` on."""
-        return self._of(self.atlas.nodes[start:])
+    def _rows(self, start: int, rows: slice = slice(None)) -> tuple[Array, Array, Array]:
+        """Hypothesis, x and process of (some of) the nodes from ``start`` on."""
+        return self._of(self.atlas.nodes[start:][rows])
 
     def _of(self, nodes: Array) -> tuple[Array, Array, Array]:
         lines, line = self.atlas.lines, nodes // NODES
         return lines.h[line], lines.x[line], lines.p.ravel()[nodes]
 
-    def _state(self, condition: Condition, start: int) -> State:
-        """Operating points of the nodes from ``start`` on, kept where they are few.
+    def _states(self, condition: Condition, start: int) -> list[tuple[slice, State]]:
+        """Operating points of the nodes from ``start`` on, in blocks of rows; kept where few.
 
         Those of the loop as it is are kept on the whole atlas as well: each hunt begins there.
         """
         count = len(self.atlas.nodes) - start
-        kept = self._states.get((condition, start))
-        if kept is None or kept.rows != count:
-            known = None if start else self._known_state(condition)
-            kept = known or self._solved(self.atlas.nodes[start:], condition)
-            if count <= SMALL or (self.parent is None and not condition):
-                self._states[condition, start] = kept
-        return kept
+        found = self._kept.get((condition, start), [])
+        if sum(state.rows for _, state in found) == count:
+            return found
+        guess = self._guess(condition, start)
+        found = list(self._solved(self.atlas.nodes[start:], condition, guess))
+        self._regimes[condition, start] = {
+            k: np.concatenate([state.pieces[k] for _, state in found]) for k in guess
+        }
+        if len(found) == 1 or (self.parent is None and not condition):
+            self._kept[condition, start] = found
+        return found
 
-    def _known_state(self, condition: Condition) -> State | None:
-        """The part of the whole's operating points, if it has kept them and they are all."""
-        if self.parent is None:
-            return None
-        whole, nodes = self.parent
-        known = whole._states.get((condition, 0))
-        if known is None or known.rows < len(whole.atlas.nodes):
-            return None
-        return subset(known, nodes) if len(nodes) == len(self.atlas.nodes) else None
+    def _guess(self, condition: Condition, start: int) -> Pieces:
+        """The regimes that are known here, or to the whole; else those of the sound loop."""
+        count = len(self.atlas.nodes) - start
+        known = self._regimes.get((condition, start))
+        if known is None and self.parent is not None and not start:
+            whole, nodes = self.parent
+            all_ = whole._regimes.get((condition, 0), {})
+            known = {k: piece[nodes] for k, piece in all_.items() if nodes.max() < len(piece)}
+        if known and all(len(piece) == count for piece in known.values()):
+            return known
+        return self.atlas.sound.pieces(condition, count)
 
-    def _solved(self, nodes: Array, condition: Condition) -> State:
-        h, x, p = self._of(nodes)
-        columns = self.ground.columns(h, x, p, condition)
-        guess = self.atlas.sound.pieces(condition, len(nodes))
-        return self.observer.base(columns, len(nodes), condition, guess)
+    def _solved(
+        self, nodes: Array, condition: Condition, guess: Pieces
+    ) -> Iterator[tuple[slice, State]]:
+        """Operating points of any nodes in blocks: what fits a processor's cache is quick."""
+        for start in range(0, len(nodes), BLOCK):
+            rows = slice(start, min(start + BLOCK, len(nodes)))
+            h, x, p = self._of(nodes[rows])
+            columns = self.ground.columns(h, x, p, condition)
+            pieces = {k: piece[rows] for k, piece in guess.items()}
+            yield rows, self.observer.base(columns, len(h), condition, pieces)

@@ -107,7 +107,8 @@ def _start(chains: list[_Branch], nodes: Mapping[str, int], answer: Answer) -> A
 def _step(chains: list[_Branch], count: int, x: Any) -> Any:
     """Newton's correction: Kirchhoff at every node, the law of every chain."""
     size = count + len(chains)
-    slope, missing = mpmath.zeros(size, size), mpmath.zeros(size, 1)
+    slope: list[dict[int, Any]] = [{} for _ in range(size)]
+    missing = [mpmath.mpf(0) for _ in range(size)]
     tiny = mpmath.mpf(10) ** -20
 
     def volt(node: int) -> Any:
@@ -118,11 +119,42 @@ def _step(chains: list[_Branch], count: int, x: Any) -> Any:
         across = volt(chain.a) - volt(chain.b)
         lack = chain.lacks(across, current)
         missing[row] = lack
-        slope[row, row] = (chain.lacks(across, current + tiny) - lack) / tiny
+        slope[row][row] = (chain.lacks(across, current + tiny) - lack) / tiny
         by_volt = (chain.lacks(across + tiny, current) - lack) / tiny
         for node, sign in ((chain.a, 1), (chain.b, -1)):
             if node:
-                slope[row, node - 1] += sign * by_volt
-                slope[node - 1, row] += sign
+                slope[row][node - 1] = slope[row].get(node - 1, 0) + sign * by_volt
+                slope[node - 1][row] = slope[node - 1].get(row, 0) + sign
                 missing[node - 1] += sign * current
-    return mpmath.lu_solve(slope, missing)
+    return mpmath.matrix(_eliminated(slope, missing))
+
+
+def _eliminated(rows: list[dict[int, Any]], right: list[Any]) -> list[Any]:
+    """Gauss's elimination that leaves zeros alone: the shortest row first, its rarest column."""
+    rows = [{k: v for k, v in row.items() if v != 0} for row in rows]
+    holders: dict[int, set[int]] = {}
+    for number, row in enumerate(rows):
+        for column in row:
+            holders.setdefault(column, set()).add(number)
+    left, order = set(range(len(rows))), []
+    while left:
+        pivot = min(left, key=lambda n: (len(rows[n]), n))
+        left.discard(pivot)
+        row = rows[pivot]
+        least = max(map(abs, row.values())) * mpmath.mpf(10) ** -12
+        column = min((k for k, v in row.items() if abs(v) > least), key=lambda k: len(holders[k]))
+        order.append((pivot, column))
+        for other in holders[column] & left:
+            factor = rows[other].pop(column) / row[column]
+            right[other] -= factor * right[pivot]
+            for k, v in row.items():
+                if k != column:
+                    rows[other][k] = rows[other].get(k, 0) - factor * v
+                    holders[k].add(other)
+        for k in row:
+            holders[k].discard(pivot)
+    found = [mpmath.mpf(0)] * len(rows)
+    for pivot, column in reversed(order):
+        rest = sum((v * found[k] for k, v in rows[pivot].items() if k != column), mpmath.mpf(0))
+        found[column] = (right[pivot] - rest) / rows[pivot][column]
+    return found

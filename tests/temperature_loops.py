@@ -9,10 +9,10 @@ from types import SimpleNamespace
 
 from diagnose.circuit.operating import OperatingPoint, operating_point
 from diagnose.circuit.predictor import Predictor
+from diagnose.circuit.rows import Attachment
 from diagnose.circuit.signals import level
 from diagnose.inference.hypotheses import action_of, moves
 from diagnose.inference.meters import GENERIC
-from diagnose.inference.observe import Observer
 from diagnose.loops.loop import Loop
 from diagnose.loops.sheet import load_sheet, load_type
 
@@ -78,7 +78,8 @@ class Seen:
     def ohms(self, a: str, b: str) -> float:
         """What a meter on ohms shows, its own leads taken off."""
         known = machine(self.name)
-        attachment = Observer(known, GENERIC).meter_of("ohm", a, b)
+        behind = GENERIC.ohm_resistance
+        attachment = Attachment(a, b, 1 / behind, -GENERIC.ohm_source / behind)
         _, low, high = known.loop.range
         point = operating_point(
             known.loop, self.changes, (self.celsius - low) / (high - low), attachment, known

@@ -31,9 +31,12 @@ CONFINED = {
     "sympy": {"circuit"},
     "networkx": {"circuit"},
     "prompt_toolkit": {"terminal"},
+    "duckdb": {"review"},
+    "openpyxl": {"loops"},
+    "rapidfuzz": {"loops", "terminal"},
     "numpy": {"loops", "circuit", "inference", "review", "training"},
 }
-LAZY = {"pint", "sympy", "networkx"}
+LAZY = {"pint", "sympy", "networkx", "duckdb", "openpyxl", "rapidfuzz"}
 SCREENS = {"terminal", "__main__"}
 
 FILE_AIM, FILE_LIMIT = 250, 300

@@ -11,8 +11,8 @@ from diagnose.terminal.outcome import Outcome
 Handler = Callable[[Namespace], Outcome]
 
 
-def _late(module: str, name: str) -> Handler:
-    """A handler whose module is imported when it is called."""
+def late(module: str, name: str) -> Handler:
+    """The handler ``name`` of ``diagnose.terminal.<module>``, imported when it is called."""
 
     def handler(arguments: Namespace) -> Outcome:
         found: Handler = getattr(import_module(f"diagnose.terminal.{module}"), name)
@@ -20,15 +20,3 @@ def _late(module: str, name: str) -> Handler:
 
     handler.__name__ = name
     return handler
-
-
-loops = _late("do_loops", "loops")
-rank = _late("do_rank", "rank")
-expect = _late("do_expect", "expect")
-simulate = _late("do_simulate", "simulate")
-netlist = _late("do_simulate", "netlist")
-why = _late("do_why", "why")
-check = _late("do_check", "check")
-cases = _late("do_cases", "cases")
-evaluate = _late("do_evaluate", "evaluate")
-troubleshoot = _late("do_troubleshoot", "troubleshoot")

@@ -1,0 +1,89 @@
+"""Commands that show what a loop is and what it does."""
+
+from __future__ import annotations
+
+from diagnose.terminal.arguments import Command, argument
+from diagnose.terminal.common_arguments import CHANGES, CONDITION, LOOP, METER
+from diagnose.terminal.handlers import late
+
+COMMANDS: tuple[Command, ...] = (
+    Command(
+        "loops",
+        "lists the loops of a plant and the loop types",
+        (),
+        late("do_loops", "loops"),
+        ("diagnose loops", "diagnose loops --plant cases/larkmere --json"),
+    ),
+    Command(
+        "expect",
+        "prints what a sound loop shows at every point",
+        (
+            LOOP,
+            argument(
+                "--at", metavar="VALUES",
+                help="process values with commas between, %% of range or its unit "
+                "(default: 0,25,50,75,100, and both ends of what is on or off)",
+            ),
+            CONDITION,
+            argument("--place", metavar="PLACE", help="only what can be read there"),
+            METER,
+        ),
+        late("do_expect", "expect"),
+        (
+            "diagnose expect LT-214",
+            "diagnose expect LT-214 --at 0,50% --place cabinet",
+            'diagnose expect LT-214 --at "900 mm" --condition "supply off"',
+        ),
+    ),
+    Command(
+        "simulate",
+        "computes the loop with given faults: voltages, currents, what receivers show",
+        (LOOP, *CHANGES),
+        late("do_simulate", "simulate"),
+        (
+            "diagnose simulate LT-214 --at 25%",
+            'diagnose simulate LT-214 --fault R1:drift=310 --fault "G1:low=20 V"',
+            'diagnose simulate LT-214 --fault I.JB9:leakage=10k --condition "LT-214 driven 4 mA"',
+        ),
+        more="""
+            SEVERITY is the value that the fault leaves behind, with or without its unit: the ohms
+            of a drifted resistor or of a leak, the volts of a low supply, the % of a shift.
+            Without it the middle of the mode's range is taken.
+            """,
+    ),
+    Command(
+        "why",
+        "shows the formula behind a voltage or a current, with the numbers put in",
+        (
+            LOOP,
+            argument("point", metavar="POINT", help="a point, or a part for its current"),
+            argument(
+                "other", metavar="POINT", nargs="?",
+                help="the point to measure against (default: the reference of the loop)",
+            ),
+            *CHANGES,
+        ),
+        late("do_why", "why"),
+        (
+            "diagnose why LT-214 X21:7",
+            'diagnose why LT-214 X21:4 X21:5 --fault "I.W3:leakage=10 kohm" --at 25%',
+            "diagnose why LT-214 W3+ --fault I.JB9:leakage=5k",
+        ),
+        more="""
+            With a fault, the formula is shown once more with the value of that fault as x.
+            """,
+    ),
+    Command(
+        "netlist",
+        "writes the circuit as a SPICE netlist, to check it in a circuit simulator",
+        (LOOP, *CHANGES),
+        late("do_simulate", "netlist"),
+        (
+            "diagnose netlist LT-214 --at 50% > loop.cir",
+            'diagnose netlist LT-214 --fault "I.W3:leakage=10 kohm"',
+        ),
+        more="""
+            Run the text with: ngspice -b loop.cir
+            """,
+    ),
+)  # fmt: skip

@@ -15,7 +15,7 @@ from diagnose.circuit.wiring import Wiring
 from diagnose.library import installed_version
 from diagnose.loops.loop import Loop
 
-GENERATOR = 2
+GENERATOR = 3
 """Raised whenever the derivation changes what it writes."""
 
 _MEMORY: dict[str, dict[str, Tape]] = {}
@@ -36,7 +36,8 @@ def topology(loop: Loop) -> Topology:
     Raises CircuitError where its circuit makes no sense.  A known loop pays for no graph.
     """
     wiring = Wiring(loop)
-    told = json.dumps([GENERATOR, wiring.structure(), wiring.nominal, _reachable(loop)])
+    known = [wiring.structure(), wiring.names(), wiring.nominal, _reachable(loop)]
+    told = json.dumps([GENERATOR, *known])
     path = folder() / f"{hashlib.sha256(told.encode()).hexdigest()[:32]}.json"
     try:
         return Topology.from_dict(json.loads(path.read_text(encoding="utf-8")))

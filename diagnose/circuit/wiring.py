@@ -120,5 +120,15 @@ class Wiring:
         return tuple(name for name, value in rank.items() if value >= len(rank))
 
     def structure(self) -> list[list[Any]]:
-        """What the equations depend on: kinds and nodes, not values."""
-        return [[part.name, part.kind.name, *part.pins.values()] for part in self.loop.parts]
+        """What the equations depend on: kinds and the numbers of nodes; no value and no name.
+
+        So the sheets of one loop type share what is derived, whatever their plant calls things.
+        """
+        return [
+            [part.kind.name, *(self.node[part.pins[pin]] for pin in part.kind.pins)]
+            for part in self.loop.parts
+        ]
+
+    def names(self) -> list[list[str]]:
+        """What the plant calls the parts and nodes behind ``structure``."""
+        return [[part.name for part in self.loop.parts], list(self.nodes)]

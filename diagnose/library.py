@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import sys
 from functools import cache
@@ -29,6 +30,26 @@ def models() -> Path:
 def demo_plant() -> Path:
     """The folder of the demo plant; read-only for the user."""
     return shipped("cases") / DEMO
+
+
+def cache_folder() -> Path:
+    """Where derived data are kept; ``DIAGNOSE_CACHE`` names another folder."""
+    chosen = os.environ.get("DIAGNOSE_CACHE")
+    if chosen:
+        return Path(chosen)
+    base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
+    return (Path(base) if base else Path.home() / ".cache") / "diagnose"
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file so that it is there as a whole or not at all; OSError where it cannot be."""
+    # Not by tempfile: what it makes can be read by its maker alone, whatever the umask says.
+    beside = path.with_name(f".{path.name[:40]}.{os.urandom(6).hex()}")
+    try:
+        beside.write_bytes(data)
+        os.replace(beside, path)
+    finally:
+        beside.unlink(missing_ok=True)
 
 
 def type_names(*folders: Path) -> tuple[str, ...]:

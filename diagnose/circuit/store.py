@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
-import tempfile
 from functools import cache
 from pathlib import Path
 
 from diagnose.circuit.graph import Topology, check
 from diagnose.circuit.tape import Tape, TapeError
 from diagnose.circuit.wiring import Wiring
-from diagnose.library import installed_version
+from diagnose.library import cache_folder, installed_version, write_whole
 from diagnose.loops.loop import Loop
 
 GENERATOR = 3
@@ -25,7 +23,7 @@ def tapes(wiring: Wiring) -> dict[str, Tape]:
     """The equations of a circuit: from memory, from disk, else derived and written."""
     key = _key(wiring)
     if key not in _MEMORY:
-        path = folder() / f"{key}.json"
+        path = cache_folder() / f"{key}.json"
         _MEMORY[key] = _read(path) or _derive(wiring, path)
     return _MEMORY[key]
 
@@ -38,7 +36,7 @@ def topology(loop: Loop) -> Topology:
     wiring = Wiring(loop)
     known = [wiring.structure(), wiring.names(), wiring.nominal, _reachable(loop)]
     told = json.dumps([GENERATOR, *known])
-    path = folder() / f"{hashlib.sha256(told.encode()).hexdigest()[:32]}.json"
+    path = cache_folder() / f"{hashlib.sha256(told.encode()).hexdigest()[:32]}.json"
     try:
         return Topology.from_dict(json.loads(path.read_text(encoding="utf-8")))
     except (OSError, ValueError, RecursionError):
@@ -49,15 +47,6 @@ def topology(loop: Loop) -> Topology:
 
 def _reachable(loop: Loop) -> list[str]:
     return [loop.reference, *(point.name for point in loop.points)]
-
-
-def folder() -> Path:
-    """Where derived data are kept; ``DIAGNOSE_CACHE`` names another folder."""
-    chosen = os.environ.get("DIAGNOSE_CACHE")
-    if chosen:
-        return Path(chosen)
-    base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
-    return (Path(base) if base else Path.home() / ".cache") / "diagnose"
 
 
 def _key(wiring: Wiring) -> str:
@@ -99,8 +88,6 @@ def write_quietly(path: Path, data: bytes) -> None:
     """Write through a temporary file; a folder that cannot be written only costs time."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile(dir=path.parent, delete=False) as file:
-            file.write(data)
-        os.replace(file.name, path)
+        write_whole(path, data)
     except OSError:
         return

@@ -14,16 +14,17 @@ from typing import Any
 import numpy as np
 
 from diagnose.circuit.rows import Array
-from diagnose.circuit.store import folder, laws_digest, write_quietly
+from diagnose.circuit.store import laws_digest, write_quietly
 from diagnose.inference import flips, grid, hypotheses
 from diagnose.inference import ground as ground_of_lines
 from diagnose.inference.grid import NODES, Lines, Strips, first_lines
 from diagnose.inference.ground import Ground
+from diagnose.library import cache_folder
 
 
 def lines_of(ground: Ground, step: float) -> tuple[Lines, Strips]:
     """The first lines of a loop: from disk where they are known, else found and written."""
-    path = folder() / f"{_key(ground, step)}.npz"
+    path = cache_folder() / f"{_key(ground, step)}.npz"
     found = _read(path, len(ground.hypotheses))
     if found is None:
         found = first_lines(ground, step)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -46,7 +47,15 @@ class Plant:
 
     def tags(self) -> tuple[str, ...]:
         """The tags that have a sheet, sorted."""
-        return tuple(sorted(self._sheets()))
+        return tuple(sorted(self.sheets()))
+
+    def sheet(self, tag: str) -> Path | None:
+        """The file of a tag typed just as it is written; None if there is none.
+
+        It is looked for by its name: a plant of thousands of sheets is not listed for one.
+        """
+        path = self.folder / "sheets" / f"{tag}.toml"
+        return path if not name_fault(TAG, tag) and path.is_file() else None
 
     def load(self, tag: str) -> Loop:
         """The loop of a tag, in whatever capitals it is typed.
@@ -58,11 +67,13 @@ class Plant:
         SheetError
             The sheet has problems, or belongs to another tag.
         """
-        sheets = {} if name_fault(TAG, tag) else self._sheets()
-        known = {name.casefold(): name for name in sheets}
-        if tag.casefold() not in known:
-            raise UnknownNameError("loop", tag, self._sheets())
-        path = sheets[known[tag.casefold()]]
+        path = self.sheet(tag)
+        if path is None:
+            sheets = self.sheets()
+            known = {name.casefold(): name for name in sheets}
+            if name_fault(TAG, tag) or tag.casefold() not in known:
+                raise UnknownNameError("loop", tag, sheets)
+            path = sheets[known[tag.casefold()]]
         loop = load_sheet(path)
         if loop.tag.casefold() != tag.casefold():
             sentence = f"'{loop.tag}' stands here; name the file after its tag, {loop.tag}.toml"
@@ -88,9 +99,15 @@ class Plant:
         """All folders that may hold cases of this plant; they need not exist."""
         return tuple(dict.fromkeys((self.folder / "cases", self.case_folder)))
 
-    def _sheets(self) -> dict[str, Path]:
-        paths = sorted((self.folder / "sheets").glob("*.toml"))
-        return {path.stem: path for path in paths if not name_fault(TAG, path.stem)}
+    def sheets(self) -> dict[str, Path]:
+        """The file of each tag, in the order of the names; a name that is no tag is left out."""
+        folder = self.folder / "sheets"
+        try:
+            names = sorted(os.listdir(folder))
+        except OSError:
+            return {}
+        stems = (name.removesuffix(".toml") for name in names if name.endswith(".toml"))
+        return {stem: folder / f"{stem}.toml" for stem in stems if not name_fault(TAG, stem)}
 
 
 def open_plant(folder: Path | str | None = None) -> Plant:

@@ -42,6 +42,8 @@ def _find(word: str, plant: Plant) -> Loop:
         if not Path(word).is_file():
             raise UsageError(f"there is no sheet '{word[:200]}'")
         return load_sheet(word)
+    if plant.sheet(word) is not None:
+        return plant.load(word)
     tags = plant.tags()
     found = [tag for tag in tags if _plain(tag) == _plain(word)]
     found = found or [tag for tag in tags if _plain(word) and _plain(tag).startswith(_plain(word))]

@@ -18,6 +18,12 @@ OPEN = 100e9
 INTACT = 100e9
 """Resistance of sound insulation, ohm; far above what a hand-held meter can see."""
 
+SYMBOLS = (
+    "box", "wire", "clamp", "link", "fuse", "resistor", "diode", "source", "instrument", "lamp",
+    "coil", "contact", "valve",
+)  # fmt: skip
+"""Signs of a loop drawing, after the simple ones of IEC 60617 and ISA-5.1."""
+
 Law = Callable[[Any], tuple[Any, Any]]
 Value = Callable[[Any], Any]
 
@@ -209,6 +215,9 @@ class Kind:
     part: its level held between ``least`` and ``most``, or 1 and 0 for a state.  So a relay follows
     a comparator and a valve follows a pressure, while each stays a circuit of its own.
 
+    ``symbol`` is the sign that stands for it in a drawing, one of ``SYMBOLS``.  What is ``latent``
+    is no part that one could see, but a defect that may be there: drawn when it is suspected.
+
     ``stated`` names a parameter that the sheet leaves wide open and the part's own display tells at
     once: an operating state such as a controller's output.
     """
@@ -217,6 +226,8 @@ class Kind:
 
     name: ClassVar[str] = ""
     title: ClassVar[str] = ""
+    symbol: ClassVar[str] = "box"
+    latent: ClassVar[bool] = False
     pins: ClassVar[tuple[str, ...]] = ()
     references: ClassVar[tuple[str, ...]] = ()
     parameters: ClassVar[tuple[Parameter, ...]] = ()

@@ -8,6 +8,7 @@ class PressureGauge(Kind, name="pressure_gauge"):
     """A gauge on an air line, with a scale of its own."""
 
     title = "gauge"
+    symbol = "instrument"
     references = ("from",)
     follows = ("from",)
     parameters = (

@@ -94,6 +94,7 @@ class PowerLamp(Kind, name="power_lamp"):
     """Lit while an amplifier has power."""
 
     title = "power lamp"
+    symbol = "lamp"
     references = ("from",)
     follows = ("from",)
     shows = Shows(
@@ -115,6 +116,7 @@ class LineFaultLamp(Kind, name="line_fault_lamp"):
     """Lit while the line to the field is open or shorted."""
 
     title = "line-fault lamp"
+    symbol = "lamp"
     references = ("from",)
     follows = ("from",)
     parameters = (

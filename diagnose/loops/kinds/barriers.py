@@ -150,6 +150,7 @@ class BarrierEarth(Kind, name="barrier_earth"):
     """The bond from the earth rail of the barriers to plant earth."""
 
     title = "barrier earth"
+    symbol = "wire"
     pins = ("rail", "earth")
     parameters = (Parameter("resistance", "ohm", "bond", 0.1, tolerance=0.5, least=1e-4, most=1e3),)
     branches = (Branch("rail", "earth", ohmic("resistance")),)
@@ -184,6 +185,7 @@ class EarthStrap(Kind, name="earth_strap"):
     """A strap from the earth rail of a barrier to the negative bar; nobody opens it for a meter."""
 
     title = "earth strap"
+    symbol = "wire"
     pins = ("a", "b")
     carries_loop = True
     parameters = (

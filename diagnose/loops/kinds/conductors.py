@@ -53,6 +53,7 @@ class Core(Kind, name="core"):
     """One conductor of a cable."""
 
     title = "core"
+    symbol = "wire"
     pins = ("a", "b")
     carries_loop = True
     clamped = True
@@ -116,6 +117,7 @@ class Termination(Kind, name="termination"):
     """A wire end in its clamp."""
 
     title = "termination"
+    symbol = "clamp"
     pins = ("terminal", "wire")
     carries_loop = True
     opens_at = True
@@ -145,6 +147,7 @@ class Link(Kind, name="link"):
     """A disconnect link or a jumper bar between two terminals."""
 
     title = "link"
+    symbol = "link"
     pins = ("a", "b")
     carries_loop = True
     opens_at = True
@@ -172,6 +175,7 @@ class Fuse(Kind, name="fuse"):
     """A fuse in its holder."""
 
     title = "fuse"
+    symbol = "fuse"
     pins = ("a", "b")
     carries_loop = True
     opens_at = True
@@ -197,6 +201,7 @@ class Limiter(Kind, name="series_limiter"):
     """A series element that limits the current into the field, known by its resistance."""
 
     title = "series limiter"
+    symbol = "resistor"
     pins = ("a", "b")
     carries_loop = True
     parameters = (
@@ -221,6 +226,7 @@ class Resistor(Kind, name="resistor"):
     """A resistor; in an input loop the one that turns current into the bus voltage."""
 
     title = "resistor"
+    symbol = "resistor"
     pins = ("a", "b")
     carries_loop = True
     senses = True
@@ -263,6 +269,7 @@ class EarthBond(Kind, name="earth_bond"):
     """The bond between the negative of the supply and plant earth."""
 
     title = "earth bond"
+    symbol = "wire"
     pins = ("a", "earth")
     parameters = (
         Parameter("resistance", "ohm", "bond", 0.05, tolerance=0.5, least=1e-4, most=1e12),

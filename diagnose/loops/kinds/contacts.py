@@ -26,6 +26,7 @@ class MonitoredContact(Kind, name="monitored_contact"):
     """A contact whose line is watched by a resistor in series and another across the pair."""
 
     title = "contact"
+    symbol = "contact"
     pins = ("a", "b")
     references = ("series", "end")
     carries_loop = True
@@ -118,6 +119,7 @@ class MonitoringResistor(Kind, name="monitoring_resistor"):
     """A resistor at the far end by which an amplifier knows that its line is sound."""
 
     title = "monitoring resistor"
+    symbol = "resistor"
     pins = ("a", "b")
     carries_loop = True
     parameters = (

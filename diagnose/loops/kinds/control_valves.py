@@ -38,6 +38,7 @@ class ControlValve(Kind, name="control_valve"):
     """
 
     title = "control valve"
+    symbol = "valve"
     references = ("from",)
     follows = ("from",)
     senses = True

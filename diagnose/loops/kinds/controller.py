@@ -30,6 +30,7 @@ class Controller(Kind, name="controller"):
     """
 
     title = "controller output"
+    symbol = "instrument"
     stated = "output"
     parameters = (
         Parameter("output", "1", "where it may stand", 0.5, 0.5, False, least=0, most=1),

@@ -21,6 +21,8 @@ class Insulation(Kind, name="insulation"):
     """Insulation between two conductors of one place or cable."""
 
     title = "insulation"
+    symbol = "resistor"
+    latent = True
     pins = ("a", "b")
     parameters = (Parameter("resistance", "ohm", "insulation", INTACT, least=1e3, most=1e15),)
     branches = (Branch("a", "b", ohmic("resistance")),)
@@ -54,6 +56,8 @@ class EarthInsulation(Kind, name="earth_insulation"):
     """Insulation between a conductor and plant earth, whose potential may differ in the field."""
 
     title = "insulation to earth"
+    symbol = "resistor"
+    latent = True
     pins = ("line", "earth")
     parameters = (
         Parameter("resistance", "ohm", "insulation", INTACT, least=1e3, most=1e15),

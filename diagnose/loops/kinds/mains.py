@@ -23,6 +23,7 @@ class MainsSupply(Kind, name="mains_supply"):
     """Alternating volts, rms, behind a small resistance."""
 
     title = "mains feed"
+    symbol = "source"
     pins = ("live", "neutral")
     alternating = True
     parameters = (
@@ -85,6 +86,7 @@ class Coupling(Kind, name="stray_coupling"):
     """
 
     title = "coupling to a live neighbour"
+    latent = True
     pins = ("live", "core")
     parameters = (
         Parameter("impedance", "ohm", "magnitude", 25e6, 0.3, least=1e4, most=1e12, kept=True),

@@ -39,6 +39,7 @@ class PilotValve(Kind, name="pilot_valve"):
     """
 
     title = "pilot valve"
+    symbol = "valve"
     references = ("from", "override", "air")
     follows = ("from", "override", "air")
     driven = ("pressure",)
@@ -92,6 +93,7 @@ class OnOffValve(Kind, name="on_off_valve"):
     """A valve with a spring: air opens it, or shuts it where ``opens`` is -1."""
 
     title = "valve"
+    symbol = "valve"
     references = ("from",)
     follows = ("from",)
     driven = ("open",)
@@ -141,6 +143,7 @@ class PositionSwitch(Kind, name="position_switch"):
     """A limit switch on a valve and the lamp that it lights: at open, or at shut (``end`` -1)."""
 
     title = "position lamp"
+    symbol = "lamp"
     references = ("from",)
     follows = ("from",)
     driven = ("seen",)

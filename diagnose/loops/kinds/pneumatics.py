@@ -91,6 +91,7 @@ class IpCoil(Kind, name="ip_coil"):
     """The coil of a current-to-pressure transducer: its signal is the current that turns it."""
 
     title = "I/P coil"
+    symbol = "coil"
     pins = ("plus", "minus")
     carries_loop = True
     parameters = (

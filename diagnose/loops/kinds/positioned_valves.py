@@ -57,6 +57,7 @@ class PositionedValve(Kind, name="positioned_valve"):
     """
 
     title = "control valve with positioner"
+    symbol = "valve"
     references = ("from", "air")
     follows = ("from", "air")
     senses = True

@@ -30,6 +30,7 @@ class Positioner(Kind, name="positioner"):
     """The electrical input of a positioner: it lives on the loop current at nearly fixed volts."""
 
     title = "positioner"
+    symbol = "instrument"
     pins = ("plus", "minus")
     carries_loop = True
     parameters = (

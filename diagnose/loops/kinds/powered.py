@@ -214,6 +214,7 @@ class FourWireTransmitter(CurrentOutput, name="four_wire_transmitter"):
     """Display and output of a transmitter with power of its own; the output is isolated."""
 
     title = "transmitter"
+    symbol = "instrument"
     parameters = (*CurrentOutput.parameters, *CURRENTS, *STATE)
     shows = Shows(
         "value",

@@ -40,6 +40,7 @@ class LocalGauge(Kind, name="local_gauge"):
     """A gauge or sight glass beside the transmitter, with its own connection."""
 
     title = "local gauge"
+    symbol = "instrument"
     parameters = (
         Parameter("accuracy", "1", "limit of error, fraction of range", 0.02, least=1e-4, most=0.5),
     )

@@ -38,6 +38,7 @@ class VoltageReceiver(Kind, name="voltage_receiver"):
     """A high-resistance input that shows the bus voltage as a share of range."""
 
     title = "receiver"
+    symbol = "instrument"
     pins = ("signal", "common")
     parameters = (
         Parameter("input_resistance", "ohm", "input", 1e6, tolerance=0.05, least=1, most=1e12),

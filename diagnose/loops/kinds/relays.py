@@ -24,6 +24,7 @@ class RelayCoil(Kind, name="relay_coil"):
     """A relay: pulled in while its coil has enough volts."""
 
     title = "relay"
+    symbol = "coil"
     pins = ("a1", "a2")
     carries_loop = True
     parameters = (
@@ -74,6 +75,7 @@ class RelayContact(Kind, name="relay_contact"):
     """A contact that follows a relay."""
 
     title = "contact"
+    symbol = "contact"
     pins = ("a", "b")
     references = ("of",)
     follows = ("of",)
@@ -130,6 +132,7 @@ class Lamp(Kind, name="lamp"):
     """A lamp or a horn: on while it has enough volts."""
 
     title = "lamp"
+    symbol = "lamp"
     pins = ("plus", "minus")
     carries_loop = True
     parameters = (
@@ -163,6 +166,7 @@ class BypassSwitch(Kind, name="bypass_switch"):
     """A key switch that holds the relay, so that the trip can be tested."""
 
     title = "bypass key"
+    symbol = "contact"
     pins = ("a", "b")
     parameters = (Parameter("resistance", "ohm", "open", OPEN, typed=False),)
     branches = (Branch("a", "b", ohmic("resistance")),)

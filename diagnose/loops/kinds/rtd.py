@@ -31,6 +31,7 @@ class Rtd(TemperatureSensor, name="rtd"):
     """A platinum resistance element (IEC 60751)."""
 
     title = "resistance element"
+    symbol = "resistor"
     pins = ("a", "b")
     driven = ("resistance", "class_step")
     parameters = (

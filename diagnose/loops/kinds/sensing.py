@@ -207,6 +207,7 @@ class Transmitter(Kind):
     """Follows the process between two saturation currents; kinds add what their output is."""
 
     title = "transmitter"
+    symbol = "instrument"
 
     @classmethod
     def limited(cls, q: Any, process: Any) -> Any:

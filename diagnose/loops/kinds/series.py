@@ -31,6 +31,7 @@ class SeriesIndicator(Kind, name="series_indicator"):
     """A field indicator that lives on a small drop of the loop current that it shows."""
 
     title = "field indicator"
+    symbol = "instrument"
     pins = ("plus", "minus")
     carries_loop = True
     parameters = (
@@ -125,6 +126,7 @@ class TestDiode(Kind, name="test_diode"):
     """A diode in the return of a transmitter: a meter across it takes the current over."""
 
     title = "test diode"
+    symbol = "diode"
     pins = ("plus", "minus")
     carries_loop = True
     meters_across = "leak"

@@ -76,6 +76,7 @@ class SolenoidCoil(_Coil, name="solenoid_coil"):
     """A coil for direct current; ``fuse`` is what a shorted one blows."""
 
     title = "solenoid coil"
+    symbol = "coil"
     pins = ("plus", "minus")
     parameters: ClassVar[tuple[Parameter, ...]] = (
         Parameter("resistance", "ohm", "winding", 340.0, tolerance=0.08, least=1, most=1e6),
@@ -119,6 +120,7 @@ class AlternatingCoil(_Coil, name="alternating_coil"):
     """A coil for alternating current: an impedance when fed, a winding to the ohmmeter."""
 
     title = "solenoid coil"
+    symbol = "coil"
     pins = ("live", "neutral")
     parameters: ClassVar[tuple[Parameter, ...]] = (
         Parameter("impedance", "ohm", "when pulled in", 6.6e3, tolerance=0.1, least=1, most=1e7),
@@ -176,6 +178,7 @@ class SuppressorDiode(Kind, name="suppressor_diode"):
     """A diode across a coil, that blocks while the coil is fed; ``fuse`` is what a short blows."""
 
     title = "suppressor diode"
+    symbol = "diode"
     pins = ("plus", "minus")
     references = ("fuse",)
     parameters = (

@@ -25,6 +25,7 @@ class OutputStation(Kind, name="output_station"):
     """A controller's output as its faceplate shows it: automatic, or set by hand."""
 
     title = "controller output"
+    symbol = "instrument"
     driven = ("output",)
     parameters = (
         Parameter("low_limit", "1", "least output", 0.0, relative=False, least=-0.1, most=1.1),
@@ -102,6 +103,7 @@ class StationMode(Kind, name="station_mode"):
     """The switch between automatic and manual of a controller, and the lamp that tells manual."""
 
     title = "manual lamp"
+    symbol = "lamp"
     references = ("to",)
     parameters = (Parameter("manual", "1", "1 in manual", 0.0, typed=False),)
     shows = Shows("state", lambda q, process: (0.0, q.manual - 0.5), 0.02, title="own display")

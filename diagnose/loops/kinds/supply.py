@@ -20,6 +20,7 @@ class Supply(Kind, name="supply"):
     """Holds its voltage behind a small resistance until its current limit is reached."""
 
     title = "supply"
+    symbol = "source"
     pins = ("plus", "minus")
     parameters = (
         Parameter("voltage", "V", "open-circuit voltage", None, tolerance=0.02, least=0, most=1000),

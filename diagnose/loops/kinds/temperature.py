@@ -75,6 +75,7 @@ class TemperatureInput(Kind):
     """A card that shows a temperature; subclasses say of which signal."""
 
     title = "temperature input"
+    symbol = "instrument"
     choices: ClassVar[dict[str, dict[str, float]]] = {
         "burnout": {"up": 1.0, "down": -1.0},
     }

@@ -39,7 +39,7 @@ def troubleshoot(arguments: Namespace) -> Outcome:
             hunt.stand(place)
         for warning in file.warnings:
             print(f"Case file: {warning}.", file=out)
-        Session(hunt, look(), out, arguments.plain).run(new)
+        Session(hunt, look(), out).run(new, arguments.plain)
         data = _json(hunt) if arguments.json else {}
     return Outcome(data, lambda _: (), DONE)
 

@@ -1,4 +1,4 @@
-"""A session on a screen: asks for a line, prints what the talk says, until it ends.
+"""A session: asks for a line, says what the talk says, until it ends.
 
 Ctrl-C never ends it and never cuts an answer short; Ctrl-D is ``quit``.
 """
@@ -6,6 +6,7 @@ Ctrl-C never ends it and never cuts an answer short; Ctrl-D is ``quit``.
 from __future__ import annotations
 
 import signal
+import sys
 import threading
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -15,9 +16,8 @@ from typing import TextIO
 from diagnose.casework.hunt import Hunt
 from diagnose.terminal import session_view as view
 from diagnose.terminal.outcome import Look
-from diagnose.terminal.session_completion import offers
-from diagnose.terminal.session_input import Lines, lines_for
-from diagnose.terminal.session_questions import opening
+from diagnose.terminal.session_input import PlainLines, plain_wanted
+from diagnose.terminal.session_questions import begin
 from diagnose.terminal.session_talk import Talk
 from diagnose.terminal.wording import paragraph
 
@@ -29,21 +29,41 @@ PATIENCE = 3
 
 
 class Session:
-    """One talk with the lines that it takes and the stream that it prints to."""
+    """One talk with the stream that it prints to: in lines, or on a full screen."""
 
-    def __init__(self, hunt: Hunt, look: Look, out: TextIO, plain: bool = False) -> None:
+    def __init__(self, hunt: Hunt, look: Look, out: TextIO) -> None:
         self.talk, self.out = Talk(hunt, look), out
-        known = [item.text for item in hunt.case.readings]
-        self.lines: Lines = lines_for(plain, out, self.offers, self.toolbar, known)
+        self.lines = PlainLines(out)
 
-    def run(self, new: bool) -> None:
+    def run(self, new: bool, plain: bool) -> None:
         """Talk until the technician leaves; a new case begins with its questions."""
+        if plain_wanted(plain) or self.out is not sys.stdout or not self._drawn(new):
+            self._in_lines(new)
+        self.say([self.talk.summary()])
+
+    def _in_lines(self, new: bool) -> None:
         self.say(self.greeting(new))
         while not self.talk.over:
             line = self._next()
             with uninterrupted():
                 self.say(self.talk.hear(line))
-        self.say([self.talk.summary()])
+
+    def _drawn(self, new: bool) -> bool:
+        """Talk on a full screen; False where the terminal has none."""
+        # Imported here: only a session on a terminal pays for it.
+        from diagnose.terminal.full_screen import FullScreen
+        from diagnose.terminal.hunt_view import HuntView
+
+        try:
+            screen = FullScreen(HuntView(self.talk, new))
+        except Exception as error:
+            # Some Windows shells have no console buffer; the class lives in a platform module.
+            if type(error).__name__ == "NoConsoleScreenBufferError":
+                return False
+            raise
+        screen.run()
+        self.say(text for text in screen.shown.said)
+        return True
 
     def _next(self) -> str:
         """The next line; Ctrl-C clears the line, Ctrl-D is ``quit``."""
@@ -62,11 +82,7 @@ class Session:
         kept = f"Case {talk.hunt.file.path.stem}. Every line is kept; help lists the commands."
         yield from map(talk.look.strong, paragraph(f"{title}. {kept}", talk.look))
         yield from view.reminders(talk.look)
-        if new:
-            talk.questions = opening(talk)
-            yield from talk.ahead()
-        else:
-            yield from talk.turn()
+        yield from begin(talk, new)
 
     def say(self, lines: Iterable[str]) -> None:
         """Print lines as they come; on a terminal, say so where one takes long."""
@@ -91,19 +107,6 @@ class Session:
             yield
         finally:
             timer.cancel()
-
-    def offers(self, text: str) -> list[str]:
-        """Completion of a line."""
-        asked = self.talk.question.prompt if self.talk.question else ""
-        return offers(text, self.talk.loop, self.talk.hunt.case, asked)
-
-    def toolbar(self) -> str:
-        """The line at the foot of the screen."""
-        hunt = self.talk.hunt
-        ranking = hunt.ranking() if self.talk.told and not self.talk.changed else None
-        items = [view.brief(item, hunt.loop) for item in hunt.case.open_items]
-        line = view.toolbar(hunt.loop.tag, view.leading(ranking, hunt.case), items, hunt.place)
-        return line[: self.talk.look.width]
 
 
 @contextmanager

@@ -179,10 +179,10 @@ def rank(talk: Talk, rest: str) -> Iterator[str]:
 
 def show(talk: Talk, rest: str) -> Iterator[str]:
     """The screen once more."""
-    if talk.question is not None:
-        yield from talk.question.text
-    else:
+    if talk.question is None:
         yield from talk.turn()
+    elif not talk.drawn:
+        yield from talk.question.text
 
 
 def cancel(talk: Talk, rest: str) -> Iterator[str]:

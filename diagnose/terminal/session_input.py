@@ -1,4 +1,4 @@
-"""Where the lines of a session come from: a prompt with completion, or plain lines.
+"""Where the lines of a session come from where there is no full screen.
 
 Without a terminal, with ``--plain`` or ``TERM=dumb``, lines are read and echoed as they are, so
 that a script, a slow line and a screen reader get the same session.
@@ -9,26 +9,10 @@ from __future__ import annotations
 import io
 import os
 import sys
-from collections.abc import Callable, Iterable, Iterator
-from typing import TYPE_CHECKING, Protocol, TextIO
-
-if TYPE_CHECKING:
-    from prompt_toolkit import PromptSession
-    from prompt_toolkit.completion import CompleteEvent, Completion
-    from prompt_toolkit.document import Document
-
-Offers = Callable[[str], list[str]]
+from typing import TextIO
 
 LONGEST = 2_000
 """Longest line that is taken, characters; more is no line that a person types."""
-
-
-class Lines(Protocol):
-    """Gives one line after the other; EOFError at the end, KeyboardInterrupt on Ctrl-C."""
-
-    def ask(self, prompt: str) -> str:
-        """The next line, asked for with a prompt."""
-        ...
 
 
 def prepare() -> None:
@@ -69,63 +53,7 @@ def printable(line: str) -> str:
     return "".join(letter if letter.isprintable() else "?" for letter in line.rstrip("\r\n"))
 
 
-class PromptLines:
-    """A prompt with completion on Tab, history, and a toolbar at the foot of the screen."""
-
-    def __init__(
-        self, offers: Offers, toolbar: Callable[[], str], known: Iterable[str] = ()
-    ) -> None:
-        """``offers`` completes a line; ``known`` are lines that Up brings back."""
-        self.session = _prompt_session(offers, toolbar, known)
-
-    def ask(self, prompt: str) -> str:
-        """The next line, edited; EOFError on Ctrl-D, KeyboardInterrupt on Ctrl-C."""
-        return self.session.prompt(prompt)[:LONGEST]
-
-
-def _prompt_session(
-    offers: Offers, toolbar: Callable[[], str], known: Iterable[str]
-) -> PromptSession[str]:
-    # Imported here: only a session on a terminal pays for it.
-    from prompt_toolkit import PromptSession
-    from prompt_toolkit.completion import Completer, Completion
-    from prompt_toolkit.history import InMemoryHistory
-    from prompt_toolkit.output import ColorDepth
-    from prompt_toolkit.shortcuts import CompleteStyle
-
-    class Words(Completer):
-        def get_completions(self, document: Document, event: CompleteEvent) -> Iterator[Completion]:
-            text = document.text_before_cursor
-            begun = "" if text[-1:].isspace() else text.rpartition(" ")[2]
-            for word in offers(text):
-                yield Completion(word, -len(begun))
-
-    return PromptSession(
-        completer=Words(),
-        complete_while_typing=False,
-        complete_style=CompleteStyle.READLINE_LIKE,
-        history=InMemoryHistory(list(known)),
-        bottom_toolbar=lambda: toolbar(),
-        color_depth=ColorDepth.MONOCHROME if os.environ.get("NO_COLOR") else None,
-    )
-
-
 def plain_wanted(plain: bool) -> bool:
     """Whether lines are read plainly: asked for, or no terminal that could do more."""
     both = sys.stdin.isatty() and sys.stdout.isatty()
     return plain or not both or (os.environ.get("TERM") in ("dumb", None) and os.name != "nt")
-
-
-def lines_for(
-    plain: bool, out: TextIO, offers: Offers, toolbar: Callable[[], str], known: Iterable[str]
-) -> Lines:
-    """What a session asks: the prompt where the terminal can do it, else plain lines."""
-    if plain_wanted(plain) or out is not sys.stdout:
-        return PlainLines(out)
-    try:
-        return PromptLines(offers, toolbar, known)
-    except Exception as error:
-        # Some Windows shells have no console buffer; the class lives in a platform module.
-        if type(error).__name__ == "NoConsoleScreenBufferError":
-            return PlainLines(out)
-        raise

@@ -27,6 +27,15 @@ def opening(talk: Talk) -> list[Question]:
     return [complaint(talk), context(talk), *shown, *others, truth(talk)]
 
 
+def begin(talk: Talk, new: bool) -> Iterator[str]:
+    """The first question of a new case, or where an old one stands."""
+    if new:
+        talk.questions = opening(talk)
+        yield from talk.ahead()
+    else:
+        yield from talk.turn()
+
+
 def within_reach(loop: Loop, place: str) -> list[Part]:
     """Displays that can be read without walking: here, and where somebody answers the radio."""
     return [part for part in loop.parts if part.kind.shows and part.read_at in (place, MANNED)]

@@ -13,17 +13,16 @@ from dataclasses import dataclass, field
 from diagnose.casework.case import Open
 from diagnose.casework.checks import CaseError
 from diagnose.casework.hunt import Hunt, Said
-from diagnose.casework.hunt_task import Task
 from diagnose.errors import DiagnoseError, ReadingError
 from diagnose.inference.cautions import CAUTIONS, cautions_for
-from diagnose.inference.ranking import Advice
 from diagnose.inference.reading_words import FUNCTION_WORDS, LAMP_WORDS, OVERLOAD_WORDS
 from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Loop
 from diagnose.quantities import plain
 from diagnose.terminal import session_view as view
 from diagnose.terminal.outcome import Look
-from diagnose.terminal.wording import count, listed, paragraph
+from diagnose.terminal.session_turn import Turn, belief, due, take_stock
+from diagnose.terminal.wording import count, paragraph
 
 
 @dataclass(frozen=True)
@@ -43,7 +42,11 @@ class Question:
 
 @dataclass
 class Talk:
-    """What a session remembers beside the hunt: questions ahead, cautions seen, a value kept."""
+    """What a session remembers beside the hunt: questions ahead, cautions seen, a value kept.
+
+    ``now`` is where the hunt stood at its last turn.  Where a screen draws that, and the question
+    that stands, they are ``drawn`` and not told in lines.
+    """
 
     hunt: Hunt
     look: Look
@@ -54,6 +57,8 @@ class Talk:
     changed: bool = False
     told: bool = False
     over: bool = False
+    drawn: bool = False
+    now: Turn | None = None
 
     @property
     def loop(self) -> Loop:
@@ -104,7 +109,7 @@ class Talk:
         if self.over:
             return
         if self.question is not None:
-            if self.question is not before:
+            if self.question is not before and not self.drawn:
                 yield from self.question.text
         elif self.changed:
             yield from self.turn()
@@ -168,58 +173,14 @@ class Talk:
     # -- where the hunt stands ---------------------------------------------------------------------
 
     def turn(self) -> Iterator[str]:
-        """Verdict, open items, and what to do next."""
-        if not self.told:
+        """Verdict, open items, and what to do next; a screen draws them from ``now``."""
+        if not self.told and not self.drawn:
             yield "Working it out ..."
         self.changed, self.told = False, True
-        ranking, case = self.hunt.ranking(), self.hunt.case
-        task = self.hunt.advise()
-        if case.cause is None or task is not None:
-            calm = bool(self.hunt.missing)
-            yield from view.standing(ranking, self.loop, self.look, len(case.evidence), calm)
-        yield from self._still_open(task)
-        yield from view.confirmed(case, self.loop, self.look)
-        yield from view.repaired(case, self.loop, self.look)
-        if task is not None:
-            others = [item for item in ranking.next[:3] if item.measurement != task.measurement]
-            yield from self._step(task, others)
-        elif case.cause is None and not case.remedies:
-            yield from view.closing(ranking, self.loop, self.look)
-        if self.owed:
-            yield "That reading has cautions of its own; type ok once they are read:"
-            yield from view.cautions(self.owed, frozenset(), self.look)
-        yield from self._calm(task)
-
-    def _step(self, task: Task, others: list[Advice]) -> Iterator[str]:
-        yield from view.step(task, self.loop, self.look, others, frozenset(self.seen))
-        self.seen.update(task.cautions)
-        if not self.hunt.agreed(task):
-            yield from paragraph(
-                "Type ok once this is dealt with, then the value.", self.look, "  "
-            )
-
-    def _still_open(self, task: Task | None) -> Iterator[str]:
-        """What should be put back before the next step."""
-        items = self.hunt.to_put_back(task) if task else self.hunt.case.open_items
-        if items:
-            names = joined(items)
-            text = f"Put back first: {names}. Then type done." if task else f"Still open: {names}."
-            yield from map(self.look.warning, paragraph(text, self.look))
-
-    def _calm(self, task: Task | None) -> Iterator[str]:
-        """Once, and where nothing is left: what would open more steps."""
-        missing, ranking = self.hunt.missing, self.hunt.ranking()
-        tie = view.leads_by_tie(ranking)
-        stuck = task is None and (not ranking.resolved or tie)
-        new = task is not None and ("tie" if tie else "calm") not in self.seen
-        self.seen.update({"tie"} if tie and new else ())
-        if missing and not self.hunt.case.cause and (stuck or new):
-            self.seen.add("calm")
-            text = (
-                "Only steps that do not disturb the loop are advised; more open up once "
-                f"{listed(missing)} {'is' if len(missing) == 1 else 'are'} agreed and typed here."
-            )
-            yield from map(self.look.faint, paragraph(text, self.look))
+        self.now = take_stock(self)
+        if not self.drawn:
+            yield from belief(self.now, self.look)
+            yield from due(self.now, self.look)
 
     def summary(self) -> str:
         """One sentence on leaving."""

@@ -149,10 +149,11 @@ def whole(ranking: Ranking, loop: Loop, look: Look, read: int) -> Iterator[str]:
     yield from footnotes(ranking, look)
 
 
-def toolbar(tag: str, leading: str, items: Sequence[str], place: str) -> str:
-    """One line for the foot of the screen: what is open stands before what may be cut off."""
+def foot(case: Case, loop: Loop, place: str) -> str:
+    """What is open, and where the technician stands, in one line."""
+    items = [brief(item, loop) for item in case.open_items]
     still = f"open: {', '.join(items)}" if items else "nothing open"
-    return f" {tag} | {leading} | {still} | at {place}"
+    return f"{still} | at {place}"
 
 
 def brief(item: Open, loop: Loop) -> str:

@@ -21,7 +21,7 @@ from diagnose.terminal.render_ranking import rows, verdict
 from diagnose.terminal.session_commands import TOPICS, WORDS, command_of
 from diagnose.terminal.session_questions import opening
 from diagnose.terminal.session_talk import Talk, is_value
-from diagnose.terminal.session_view import brief, closing, leading, row_name, toolbar
+from diagnose.terminal.session_view import brief, closing, foot, leading, row_name
 from terminal.answers import DONE, OPEN, ranked, ranking
 from terminal.session_stand import BY_HAND, SCREEN, by_hand, flat, say
 
@@ -582,11 +582,11 @@ def test_the_foot_of_the_screen_agrees_with_the_verdict() -> None:
     assert leading(sound, Case()) == "loop sound 70 %"
 
 
-def test_the_toolbar_tells_where_the_hunt_stands() -> None:
-    lead = leading(OPEN, Case())
-    assert lead == "I.W3 leakage or 1 more 70 %"  # 0.4 + 0.3, one group
-    line = toolbar("LT-214", lead, ["G1", "bypass"], "junction box")
-    assert line == f" LT-214 | {lead} | open: G1, bypass | at junction box"
+def test_the_foot_of_the_screen_tells_what_is_open(talk: Talk) -> None:
+    assert leading(OPEN, Case()) == "I.W3 leakage or 1 more 70 %"  # 0.4 + 0.3, one group
+    assert foot(talk.hunt.case, talk.loop, "cabinet") == "nothing open | at cabinet"
+    say(talk, AT_HAND[0])
+    assert foot(talk.hunt.case, talk.loop, "cabinet") == "open: bypass | at cabinet"
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,140 @@
+"""A hunt on a full screen: the same talk as in lines, its parts drawn as panes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from diagnose.terminal import session_lists as lists
+from diagnose.terminal import session_view as view
+from diagnose.terminal.outcome import Look
+from diagnose.terminal.panes import Pane
+from diagnose.terminal.screen import NARROWEST, WIDEST
+from diagnose.terminal.session_completion import offers
+from diagnose.terminal.session_questions import begin
+from diagnose.terminal.session_talk import Question, Talk
+from diagnose.terminal.session_turn import Turn, belief, due
+from diagnose.terminal.wording import capital, count, minutes
+
+
+class HuntView:
+    """What a screen shows of a talk; ``hidden`` names panes that are left out."""
+
+    def __init__(self, talk: Talk, new: bool, hidden: frozenset[str] = frozenset()) -> None:
+        self.talk, self.new, self.hidden = talk, new, hidden
+        talk.drawn = True
+
+    @property
+    def title(self) -> str:
+        """Loop and case."""
+        loop = self.talk.loop
+        name = f"{loop.tag}, {loop.service}" if loop.service else loop.tag
+        return f"{name} | case {self.talk.hunt.file.path.stem}"
+
+    @property
+    def over(self) -> bool:
+        """Whether the technician has left."""
+        return self.talk.over
+
+    @property
+    def known(self) -> Sequence[str]:
+        """The readings of the case."""
+        return [item.text for item in self.talk.hunt.case.readings]
+
+    def fit(self, width: int) -> None:
+        """Answers in so many columns."""
+        self.talk.look = Look(max(NARROWEST, min(WIDEST, width)), True)
+
+    def greeting(self) -> Iterator[str]:
+        """The reminders; then the first question stands, or where the hunt stood is shown."""
+        yield from view.reminders(self.talk.look)
+        yield from begin(self.talk, self.new)
+
+    def hear(self, line: str) -> Iterator[str]:
+        """What the talk says; what stands then is drawn."""
+        yield from self.talk.hear(line)
+
+    def prompt(self) -> str:
+        """That of the talk."""
+        return self.talk.prompt()
+
+    def foot(self) -> str:
+        """What is open, and where the technician stands."""
+        return view.foot(self.talk.hunt.case, self.talk.loop, self.talk.hunt.place)
+
+    def offers(self, text: str) -> list[str]:
+        """Completion of a line."""
+        question = self.talk.question
+        return offers(
+            text, self.talk.loop, self.talk.hunt.case, question.prompt if question else ""
+        )
+
+    # -- panes -------------------------------------------------------------------------------------
+
+    def panes(self) -> Sequence[Pane]:
+        """The question or the step, the faults, the loop, the readings, what is open."""
+        return [pane for pane in self._panes() if pane.name not in self.hidden]
+
+    def _panes(self) -> Iterator[Pane]:
+        talk, turn = self.talk, self._turn()
+        if talk.question is not None:
+            yield _asked(talk.question)
+        elif turn is not None:
+            yield _step(turn)
+        if turn is not None and talk.told:
+            yield _faults(turn)
+        yield from self._readings()
+        yield from self._items()
+
+    def _turn(self) -> Turn | None:
+        """Where the hunt stood last; what was answered since counts."""
+        turn = self.talk.now
+        if turn is None or turn.task is None:
+            return turn
+        return replace(turn, agreed=self.talk.hunt.agreed(turn.task), owed=self.talk.owed)
+
+    def _readings(self) -> Iterator[Pane]:
+        case, turn = self.talk.hunt.case, self.talk.now
+        told = [(n, item.text) for n, item in enumerate(case.readings, 1) if item.withdrawn is None]
+        said = [*case.complaints, *case.contexts]
+        doubted = turn.ranking.suspects if turn else ()
+        title = f"readings: {len(told)}" if told else "readings: none yet"
+        title += "".join(f", reading {item.index} distrusted" for item in doubted)
+
+        def draw(look: Look) -> Iterator[str]:
+            if said:
+                yield f"      {'; '.join(said)}"
+            if told and turn:
+                yield from lists.readings(told, turn.ranking, look)
+            else:
+                yield from (f"{number:>4}  {text}" for number, text in told)
+
+        many = len(told) + bool(said)
+        yield Pane("readings", title, draw, focus=many)
+
+    def _items(self) -> Iterator[Pane]:
+        texts = [str(item) for item in self.talk.hunt.case.open_items]
+        if texts:
+            title = f"altered and not yet put back: {count(len(texts), 'item')}"
+            yield Pane("items", title, lambda look: lists.items(texts, look))
+
+
+def _asked(question: Question) -> Pane:
+    text = [line for line in question.text if line]
+    return Pane("asked", f"asked: {question.prompt}", lambda look: text, least=len(text))
+
+
+def _step(turn: Turn) -> Pane:
+    """What is to be done, without blank lines: its title stands above it."""
+    head = "next"
+    if turn.task is not None:
+        head = f"next: {turn.task.text}, {minutes(turn.task.minutes)}"
+    return Pane("step", head, lambda look: [line for line in due(turn, look) if line], least=3)
+
+
+def _faults(turn: Turn) -> Pane:
+    leading = capital(view.leading(turn.ranking, turn.case))
+    return Pane(
+        "faults", f"faults: {leading}",
+        lambda look: [line for line in belief(turn, look) if line], least=3,
+    )  # fmt: skip

@@ -1,0 +1,114 @@
+"""Where a hunt stands after a line: a snapshot, and how it is told in lines of any width."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from diagnose.casework.case import Case, Open
+from diagnose.casework.hunt_task import Task
+from diagnose.inference.ranking import Advice, Ranking
+from diagnose.loops.loop import Loop
+from diagnose.terminal import session_view as view
+from diagnose.terminal.outcome import Look
+from diagnose.terminal.wording import listed, paragraph
+
+if TYPE_CHECKING:
+    from diagnose.terminal.session_talk import Talk
+
+
+@dataclass(frozen=True)
+class Turn:
+    """What is believed, what is to be done, and what must be known of it; never changed.
+
+    ``seen`` are the cautions that were read before, ``owed`` those of a reading that nobody asked
+    for, ``back`` what is to be put back first, ``missing`` what would open more steps.
+    """
+
+    loop: Loop
+    case: Case
+    ranking: Ranking
+    task: Task | None
+    agreed: bool
+    calm: bool
+    seen: frozenset[str] = frozenset()
+    owed: tuple[str, ...] = ()
+    back: tuple[Open, ...] = ()
+    missing: tuple[str, ...] = ()
+
+    @property
+    def others(self) -> list[Advice]:
+        """Other steps worth taking."""
+        task = self.task
+        return [a for a in self.ranking.next[:3] if task and a.measurement != task.measurement]
+
+
+def take_stock(talk: Talk) -> Turn:
+    """Look at where the hunt stands; what is shown now was seen the next time."""
+    hunt = talk.hunt
+    ranking, case = hunt.ranking(), hunt.case
+    task = hunt.advise()
+    turn = Turn(
+        loop=talk.loop, case=case, ranking=ranking, task=task,
+        agreed=task is None or hunt.agreed(task), calm=bool(hunt.missing),
+        seen=frozenset(talk.seen), owed=talk.owed,
+        back=hunt.to_put_back(task) if task else case.open_items,
+        missing=_missing(talk, ranking, task),
+    )  # fmt: skip
+    talk.seen.update(task.cautions if task else ())
+    return turn
+
+
+def _missing(talk: Talk, ranking: Ranking, task: Task | None) -> tuple[str, ...]:
+    """Once, and where nothing is left: what would open more steps."""
+    missing = talk.hunt.missing
+    tie = view.leads_by_tie(ranking)
+    stuck = task is None and (not ranking.resolved or tie)
+    new = task is not None and ("tie" if tie else "calm") not in talk.seen
+    talk.seen.update({"tie"} if tie and new else ())
+    if not missing or talk.hunt.case.cause or not (stuck or new):
+        return ()
+    talk.seen.add("calm")
+    return missing
+
+
+def belief(turn: Turn, look: Look) -> Iterator[str]:
+    """Verdict, bars, what is distrusted; nothing once the cause is proved and measuring over."""
+    if turn.case.cause is None or turn.task is not None:
+        read = len(turn.case.evidence)
+        yield from view.standing(turn.ranking, turn.loop, look, read, turn.calm)
+
+
+def due(turn: Turn, look: Look) -> Iterator[str]:
+    """What to do next: put back, measure or repair, with the cautions of it."""
+    yield from _still_open(turn, look)
+    yield from view.confirmed(turn.case, turn.loop, look)
+    yield from view.repaired(turn.case, turn.loop, look)
+    if turn.task is not None:
+        yield from view.step(turn.task, turn.loop, look, turn.others, turn.seen)
+        if not turn.agreed:
+            yield from paragraph("Type ok once this is dealt with, then the value.", look, "  ")
+    elif turn.case.cause is None and not turn.case.remedies:
+        yield from view.closing(turn.ranking, turn.loop, look)
+    if turn.owed:
+        yield "That reading has cautions of its own; type ok once they are read:"
+        yield from view.cautions(turn.owed, frozenset(), look)
+    if turn.missing:
+        yield from map(look.faint, paragraph(_opens(turn.missing), look))
+
+
+def _opens(missing: tuple[str, ...]) -> str:
+    are = "is" if len(missing) == 1 else "are"
+    return (
+        "Only steps that do not disturb the loop are advised; more open up once "
+        f"{listed(missing)} {are} agreed and typed here."
+    )
+
+
+def _still_open(turn: Turn, look: Look) -> Iterator[str]:
+    """What should be put back before the next step."""
+    if turn.back:
+        names = "; ".join(map(str, turn.back))
+        text = f"Put back first: {names}. Then type done." if turn.task else f"Still open: {names}."
+        yield from map(look.warning, paragraph(text, look))

@@ -1,0 +1,195 @@
+"""The full screen as a whole: keys through a pipe, the same talk, nothing lost, nothing frozen."""
+
+import asyncio
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from threading import Event
+
+import pytest
+from prompt_toolkit.completion import CompleteEvent
+from prompt_toolkit.document import Document
+
+from diagnose.loops.loop import Loop
+from diagnose.loops.plant import open_plant
+from diagnose.terminal.full_screen_parts import Offers
+from diagnose.terminal.hunt_view import HuntView
+from diagnose.terminal.panes import Pane
+from terminal.full_screen_stand import screen_of, seen, typed
+from terminal.session_stand import BY_HAND, Answers, by_hand, talk_on
+
+
+@pytest.fixture(scope="module")
+def loop() -> Loop:
+    return open_plant().load("LT-214")
+
+
+@pytest.fixture
+def opened(tmp_path: Path, loop: Loop) -> Iterator[HuntView]:
+    """A new case at its first question."""
+    talk = talk_on(tmp_path, loop, lambda: Answers(BY_HAND, loop))
+    yield HuntView(talk, new=True)
+    talk.hunt.file.close()
+
+
+@pytest.fixture
+def advised(tmp_path: Path, loop: Loop) -> Iterator[HuntView]:
+    """A case with a step in hand: ``mA X21:3 X21:4``."""
+    talk = by_hand(tmp_path, loop)
+    yield HuntView(talk, new=False)
+    talk.hunt.file.close()
+
+
+def flat(screen: Sequence[str]) -> str:
+    return " ".join(" ".join(screen).split())
+
+
+def test_a_session_is_typed(opened: HuntView) -> None:
+    keys = ["2\r", "rain\r", "\r", "\r", "\r", "\r", "\r", "\r", "12.0\r", "quit\r"]
+    shown = typed(opened, keys)
+    assert "asked: context" in flat(shown[0])
+    assert "next: mA X21:3 X21:4" in flat(shown[7])
+    assert opened.talk.hunt.case.evidence == (
+        "complaint reads high", "context rain", "mA X21:3 X21:4 12.0 mA",
+    )  # fmt: skip
+    assert opened.over
+
+
+def test_a_bare_number_answers_the_advised_step(advised: HuntView) -> None:
+    [shown] = typed(advised, ["12.0\r"])
+    assert "Reading 1: mA X21:3 X21:4 12.0 mA" in flat(shown)
+    assert "altered and not yet put back: 1 item" in flat(shown)
+
+
+def test_ctrl_c_clears_the_line_and_ctrl_d_leaves(advised: HuntView) -> None:
+    shown = typed(advised, ["note half a wo", "\x03", "\x04"])
+    assert shown[0][-2].endswith("note half a wo")
+    assert shown[1][-2] == "mA X21:3 X21:4 = "
+    assert advised.over
+    assert not advised.talk.hunt.case.notes
+
+
+def test_up_brings_back_what_was_read(advised: HuntView) -> None:
+    typed(advised, ["12.0\r"])
+    advised.talk.over = False
+    assert advised.known == ["mA X21:3 X21:4 12.0 mA"]
+    shown = typed(advised, ["\x1b[A"])
+    assert shown[0][-2].endswith("mA X21:3 X21:4 12.0 mA")
+
+
+def test_a_pane_is_made_large_and_small_again(advised: HuntView) -> None:
+    large, other, small = typed(advised, ["\x1bOQ", "\x1bOQ", "\x1b"])
+    assert large[1].startswith("-- next")
+    assert not any(row.startswith("-- faults") for row in large)
+    assert other[1].startswith("-- faults")
+    assert any(row.startswith("-- next") for row in small)
+
+
+def test_a_long_answer_is_scrolled_and_put_away(advised: HuntView) -> None:
+    first, second, away = typed(advised, ["help all\r", "\x1b[6~", "\x1b"])
+    assert "1 to" in first[1]
+    assert second[1] != first[1]
+    assert not away[1].startswith("-- answer")
+
+
+def test_what_is_not_understood_changes_nothing(advised: HuntView) -> None:
+    shown = typed(advised, ["V X99:9 3\r", "\x07\x1b[99~\u2126\r"])
+    assert "Not understood" in flat(shown[0])
+    assert advised.talk.hunt.case.evidence == ()
+
+
+def test_the_completer_replaces_the_word_being_typed(advised: HuntView) -> None:
+    with screen_of(advised) as (screen, _):
+        found = list(Offers(screen).get_completions(Document("V X21:7 X2"), CompleteEvent()))
+    screen.worker.shutdown()
+    assert "X20:0" in [item.text for item in found]
+    assert {item.start_position for item in found} == {-2}
+
+
+def test_panes_are_hidden_where_a_view_wants_that(advised: HuntView) -> None:
+    advised.hidden = frozenset({"faults", "step"})
+    [shown] = typed(advised, ["list\r"])
+    assert not any(row.startswith(("-- faults", "-- next")) for row in shown)
+
+
+class Slow:
+    """A view that answers when it is told to."""
+
+    title, known, over = "slow", (), False
+
+    def __init__(self) -> None:
+        self.go, self.heard = Event(), []
+
+    def fit(self, width: int) -> None: ...
+
+    def greeting(self) -> Iterator[str]:
+        yield "hello"
+
+    def panes(self) -> tuple[Pane, ...]:
+        return (Pane("one", f"heard: {len(self.heard)}", lambda look: ["text"]),)
+
+    def prompt(self) -> str:
+        return "> "
+
+    def foot(self) -> str:
+        return "foot"
+
+    def hear(self, line: str) -> Iterator[str]:
+        self.heard.append(line)
+        assert self.go.wait(30)
+        yield f"heard {line}"
+
+    def offers(self, text: str) -> list[str]:
+        return []
+
+
+def test_the_keyboard_is_not_frozen_while_something_is_computed() -> None:
+    """Keys arrive while the answer waits for them: no clock decides."""
+    view = Slow()
+
+    async def work() -> None:
+        with screen_of(view) as (screen, keys):
+            running = asyncio.ensure_future(screen.app.run_async(pre_run=screen.begin))
+            await asyncio.sleep(0.05)
+            keys.send_text("first\r")
+            while not screen.busy:
+                await asyncio.sleep(0.005)
+            keys.send_text("second\r")
+            while screen.app.current_buffer.text != "second":
+                await asyncio.sleep(0.005)
+            busy = seen(screen)
+            assert "computing" in busy[0]
+            assert busy[-2] == "(computing) second"
+            assert view.heard == ["first"]  # a line is kept, not answered by what is not yet seen
+            view.go.set()
+            while screen.shown.began is not None:
+                await asyncio.sleep(0.005)
+            assert "heard first" in flat(seen(screen))
+            assert screen.app.current_buffer.text == "second"
+            keys.send_text("\r")
+            while len(view.heard) < 2 or screen.busy:
+                await asyncio.sleep(0.005)
+            screen.app.exit()
+            await running
+            screen.worker.shutdown()
+
+    asyncio.run(work())
+    assert view.heard == ["first", "second"]
+
+
+def test_a_mistake_of_the_program_is_not_swallowed() -> None:
+    class Wrong(Slow):
+        def hear(self, line: str) -> Iterator[str]:
+            raise RuntimeError("a mistake")
+            yield ""
+
+    with pytest.raises(RuntimeError, match="a mistake"):
+        typed(Wrong(), ["x\r"])
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 20), (120, 40), (200, 60), (40, 10), (20, 5)])
+def test_every_size_is_filled_exactly(advised: HuntView, size: tuple[int, int]) -> None:
+    columns, rows = size
+    [shown] = typed(advised, ["12.0\r"], columns, rows)
+    assert len(shown[1:-2]) == max(1, rows - 3)
+    assert {len(row) for row in shown[1:-2]} == {columns}
+    assert len(shown[0]) == columns

@@ -13,7 +13,8 @@ class DiagnoseError(Exception):
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """A tail for a sentence: the nearest known words, or all of a few, or nothing."""
     names = sorted(set(known))
-    near = get_close_matches(word, names, n=3, cutoff=0.6)
+    near = [name for name in names if name.casefold() == word.casefold()]
+    near = near or get_close_matches(word, names, n=3, cutoff=0.6)
     if near:
         return f"; did you mean {' or '.join(near)}?"
     if 0 < len(names) <= 12:

@@ -48,8 +48,8 @@ def plain(text: str) -> str:
 def parse_quantity(text: str, unit: str, *, default_prefix: str = "") -> float:
     """The SI value of typed text such as ``12,3 mA``, ``4k7``, ``250R`` or ``0.1 %``.
 
-    ``unit`` is one of ohm, V, A, S, m, m2, s, degC, K (a
-    difference), Pa, 1 (a fraction); a number without a unit
+    ``unit`` is one of the SI units of the table (``K`` a
+    difference, ``1`` a fraction); a number without a unit
     counts in ``default_prefix + unit`` (``"%"`` with unit ``1``).  Raises QuantityError.
     """
     if unit not in UNITS:
@@ -145,8 +145,9 @@ def shown(text: str) -> str:
     return f"'{short}'" if short.isprintable() else ascii(short)
 
 
-_PREFIXES = {-9: "n", -6: "u", -3: "m", 0: "", 3: "k", 6: "M", 9: "G", 12: "T"}
-_STEPS = {"ohm": (0, 12), "V": (-3, 3), "A": (-3, 0), "S": (-9, 0), "m": (-3, 3), "Pa": (0, 9)}
+_PREFIXES = {-12: "p", -9: "n", -6: "u", -3: "m", 0: "", 3: "k", 6: "M", 9: "G", 12: "T"}
+_STEPS = {"ohm": (0, 12), "V": (-3, 3), "A": (-3, 0), "S": (-9, 0), "m": (-3, 3), "Pa": (0, 9),
+          "W": (-3, 0), "F": (-12, 0), "H": (-6, 0)}  # fmt: skip
 _DECIMALS = {"mA": 2, "mV": 1, "ohm": 1}
 
 

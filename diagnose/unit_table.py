@@ -89,6 +89,16 @@ UNITS = {
         others=(*_tens(5, "bar"), *_tens(2, "mbar"), *_of(_PSI, "psi")),
     ),
     "F": Unit("capacitance", "22 nF", ("F", "farad"), "pnum"),
+    "W": Unit("power", "0.65 W", ("W",), "um"),
+    "H": Unit("inductance", "3.05 mH", ("H",), "num"),
+    "F/m": Unit(
+        "capacitance per length", "200 pF/m", ("F/m",), "pn",
+        others=(*_tens(-12, "nF/km"), *_of(1e-12 / 0.3048, "pF/ft")),
+    ),
+    "H/m": Unit(
+        "inductance per length", "1 uH/m", ("H/m",), "num",
+        others=(*_tens(-6, "mH/km"), *_of(1e-6 / 0.3048, "uH/ft")),
+    ),
     "Hz": Unit("frequency", "50 Hz", ("Hz",), "mkM"),
     "1": Unit("a share", "45 % or 0.45", ("",), others=_tens(-2, "%", "percent", "pct")),
 }  # fmt: skip
@@ -97,7 +107,8 @@ UNITS = {
 LIMITS = {
     "ohm": (-1e15, 1e15), "V": (-1e6, 1e6), "A": (-1e4, 1e4), "S": (-1e6, 1e6), "m": (-1e6, 1e6),
     "m2": (-1e3, 1e3), "s": (-1e10, 1e10), "degC": (-_ZERO_C, 5000.0), "K": (-5e3, 5e3),
-    "Pa": (-1e9, 1e10), "F": (-1e6, 1e6), "Hz": (-1e12, 1e12), "1": (-1e4, 1e4),
+    "Pa": (-1e9, 1e10), "F": (-1e6, 1e6), "Hz": (-1e12, 1e12), "W": (-1e6, 1e6), "H": (-1e6, 1e6),
+    "F/m": (-1e3, 1e3), "H/m": (-1e3, 1e3), "1": (-1e4, 1e4),
 }  # fmt: skip
 """SI unit -> least and most that any text may mean; readings and sheets are stricter."""
 

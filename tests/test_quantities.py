@@ -135,9 +135,14 @@ PINT_NAMES = {
     "mm2": "millimeter ** 2", "sqmm": "millimeter ** 2", "cm2": "centimeter ** 2",
     "min": "minute", "h": "hour", "d": "day", "K": "kelvin", "degF": "degree_Fahrenheit",
     "F": "degree_Fahrenheit", "bar": "bar", "mbar": "millibar", "psi": "psi",
+    "nF/km": "nanofarad / kilometer", "pF/ft": "picofarad / foot",
+    "mH/km": "millihenry / kilometer", "uH/ft": "microhenry / foot",
     "%": "percent", "percent": "percent", "pct": "percent",
 }  # fmt: skip
-SI_NAMES = PINT_NAMES | {"F": "farad", "Hz": "hertz"}
+SI_NAMES = PINT_NAMES | {
+    "F": "farad", "Hz": "hertz", "W": "watt", "H": "henry", "F/m": "farad / meter",
+    "H/m": "henry / meter",
+}  # fmt: skip
 
 
 DIFFERENCES = {

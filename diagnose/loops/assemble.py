@@ -243,6 +243,7 @@ def _part(
         assumed=found.assumed,
         title=table.text("title", ""),
         shown_at=_shown_at(table, kind, raw.places),
+        facts=found.facts,
     )
 
 

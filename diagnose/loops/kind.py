@@ -12,6 +12,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
+from diagnose.loops.facts import Fact
+
 OPEN = 100e9
 """Resistance of an open contact or a broken core, ohm: far above the 10 Mohm of a meter."""
 
@@ -218,6 +220,9 @@ class Kind:
     ``symbol`` is the sign that stands for it in a drawing, one of ``SYMBOLS``.  What is ``latent``
     is no part that one could see, but a defect that may be there: drawn when it is suspected.
 
+    ``facts`` are what a sheet may say beside its values.  ``copper`` names the resistance that
+    rises with the temperature as that of copper does.
+
     ``stated`` names a parameter that the sheet leaves wide open and the part's own display tells at
     once: an operating state such as a controller's output.
     """
@@ -231,6 +236,8 @@ class Kind:
     pins: ClassVar[tuple[str, ...]] = ()
     references: ClassVar[tuple[str, ...]] = ()
     parameters: ClassVar[tuple[Parameter, ...]] = ()
+    facts: ClassVar[tuple[Fact, ...]] = ()
+    copper: ClassVar[str] = ""
     branches: ClassVar[tuple[Branch, ...]] = ()
     modes: ClassVar[tuple[FaultMode, ...]] = ()
     actions: ClassVar[tuple[Action, ...]] = ()

@@ -39,7 +39,7 @@ class Part:
 
     ``tolerances`` are limits of error in the unit of the parameter; ``assumed`` names the
     parameters for which the sheet was silent; ``shown_at`` is where people read what it shows, if
-    not at its place.
+    not at its place; ``facts`` what the sheet says that no law uses (SI).
     """
 
     name: str
@@ -52,6 +52,7 @@ class Part:
     assumed: frozenset[str] = frozenset()
     title: str = ""
     shown_at: str = ""
+    facts: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def read_at(self) -> str:

@@ -46,6 +46,7 @@ def loop_to_record(loop: Loop) -> Json:
 
 
 def _part_record(part: Part) -> Json:
+    facts = {"facts": dict(part.facts)} if part.facts else {}
     return {
         "name": part.name,
         "kind": part.kind.name,
@@ -57,6 +58,7 @@ def _part_record(part: Part) -> Json:
         "assumed": sorted(part.assumed),
         "title": part.title,
         "shown_at": part.shown_at,
+        **facts,
     }
 
 
@@ -130,6 +132,7 @@ def _part(record: Mapping[str, Any]) -> Part:
         assumed=frozenset(map(_text, _list(record["assumed"]))),
         title=_text(record["title"]),
         shown_at=_text(record.get("shown_at", "")),
+        facts=_numbers(record.get("facts", {})),
     )
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from diagnose.errors import DiagnoseError, QuantityError, did_you_mean
 from diagnose.loops.conductor_tables import ConductorError
+from diagnose.loops.facts import Fact
 from diagnose.loops.kind import Kind, Parameter
 from diagnose.loops.names import shown
 from diagnose.loops.sheet_text import Table, kind_of
@@ -26,6 +27,11 @@ EXAMPLES = {
     "m": "120 m",
     "degC": "60 degC",
     "K": "15 K",
+    "W": "0.65 W",
+    "F": "5 nF",
+    "H": "10 uH",
+    "F/m": "200 pF/m",
+    "H/m": "1 uH/m",
 }
 
 
@@ -36,6 +42,7 @@ class Values:
     values: Mapping[str, float]
     tolerances: Mapping[str, float]
     assumed: frozenset[str]
+    facts: Mapping[str, float]
 
 
 def read_values(table: Table, kind: type[Kind], said: frozenset[str]) -> Values:
@@ -43,10 +50,23 @@ def read_values(table: Table, kind: type[Kind], said: frozenset[str]) -> Values:
     texts = _texts(table, kind)
     derived = _derive(table, kind, texts)
     if derived is None:
-        return Values({}, {}, frozenset())
+        return Values({}, {}, frozenset(), {})
     _only_known(table, kind, derived)
     values = {p.name: _value(table, kind, p, derived) for p in kind.parameters}
-    return Values(values, _tolerances(table, kind, values), _assumed(kind, texts, derived, said))
+    return Values(
+        values,
+        _tolerances(table, kind, values),
+        _assumed(kind, texts, derived, said),
+        {fact.name: _fact(table, fact, texts[fact.name]) for fact in kind.facts
+         if fact.name in texts},
+    )  # fmt: skip
+
+
+def _fact(table: Table, fact: Fact, text: str) -> float:
+    value = quantity(table, fact.name, text, fact.unit)
+    if value is not None and not 0 <= value <= fact.most and fact.unit != "degC":
+        table.note(fact.name, f"it is between 0 and {fact.most:g} {fact.unit}")
+    return 0.0 if value is None else value
 
 
 def _texts(table: Table, kind: type[Kind]) -> dict[str, Any]:
@@ -58,7 +78,8 @@ def _texts(table: Table, kind: type[Kind]) -> dict[str, Any]:
         if isinstance(value, str):
             texts[key] = value
         else:
-            unit = next((p.unit for p in kind.parameters if p.name == key), "")
+            known: tuple[Parameter | Fact, ...] = (*kind.parameters, *kind.facts)
+            unit = next((item.unit for item in known if item.name == key), "")
             table.note(shown(key), _no_text(value, unit))
     return texts
 
@@ -96,9 +117,10 @@ def _derive(table: Table, kind: type[Kind], texts: dict[str, Any]) -> dict[str, 
 
 def _only_known(table: Table, kind: type[Kind], derived: Mapping[str, Any]) -> None:
     typed = [p.name for p in kind.parameters if p.typed]
-    known = [*ENTRY_KEYS, "name", *kind.references, *typed]
+    facts = [fact.name for fact in kind.facts]
+    known = [*ENTRY_KEYS, "name", *kind.references, *typed, *facts]
     for key in derived:
-        if key in typed:
+        if key in typed or key in facts:
             continue
         if any(p.name == key for p in kind.parameters):
             table.note(key, "only faults and actions move this; a sheet cannot set it")

@@ -51,7 +51,9 @@ def in_one_unit(values: Sequence[float], unit: str) -> tuple[list[str], str]:
     return [text.lstrip("-") if not text.strip("-0.") else text for text in texts], shown
 
 
-_FACTORS = {"n": 1e9, "u": 1e6, "m": 1e3, "": 1.0, "k": 1e-3, "M": 1e-6, "G": 1e-9, "T": 1e-12}
+_FACTORS = {
+    "p": 1e12, "n": 1e9, "u": 1e6, "m": 1e3, "": 1.0, "k": 1e-3, "M": 1e-6, "G": 1e-9, "T": 1e-12,
+}  # fmt: skip
 
 
 def minutes(value: float) -> str:

@@ -7,6 +7,7 @@ quote it).  The thresholds of line monitoring are from memory and the project's 
 from typing import Any
 
 from diagnose.loops.arrays import np
+from diagnose.loops.facts import SOURCE
 from diagnose.loops.kind import (
     Action,
     Branch,
@@ -39,6 +40,7 @@ class SwitchAmplifier(Kind, name="switch_amplifier"):
     title = "switch amplifier"
     pins = ("signal", "common")
     senses = True
+    facts = SOURCE
     parameters = (
         Parameter("voltage", "V", "open-circuit voltage", 8.2, 0.02, least=1, most=60),
         Parameter("source_resistance", "ohm", "behind it", 1e3, 0.02, least=1, most=1e6),

@@ -7,6 +7,7 @@ the diodes draw comes in at one terminal.  A shorted chain is no mode of its own
 
 from typing import Any
 
+from diagnose.loops.facts import SOURCE
 from diagnose.loops.kind import (
     OPEN,
     Branch,
@@ -97,6 +98,7 @@ class ShuntDiodeBarrier(Kind, name="shunt_diode_barrier"):
     cautions = ("intrinsic safety",)
     pins = ("safe", "field", "earth")
     carries_loop = True
+    facts = SOURCE
     parameters = (
         Parameter("resistance", "ohm", "end to end", 330.0, tolerance=0.03, least=1, most=1e5),
         *_DIODES,
@@ -112,6 +114,7 @@ class BarrierReturn(Kind, name="barrier_return"):
     cautions = ("intrinsic safety",)
     pins = ("field", "safe", "earth")
     carries_loop = True
+    facts = SOURCE
     parameters = (
         Parameter("resistance", "ohm", "end to end", 25.0, tolerance=0.05, least=1, most=1e5),
         Parameter("drop", "V", "drop of the series diode", 0.9, tolerance=0.1, least=0, most=5),

@@ -3,6 +3,7 @@
 from typing import ClassVar
 
 from diagnose.loops.conductor_tables import core_resistance
+from diagnose.loops.facts import CABLE, Fact
 from diagnose.loops.kind import (
     OPEN,
     Action,
@@ -57,6 +58,8 @@ class Core(Kind, name="core"):
     pins = ("a", "b")
     carries_loop = True
     clamped = True
+    facts: ClassVar[tuple[Fact, ...]] = CABLE
+    copper = "resistance"
     parameters: ClassVar[tuple[Parameter, ...]] = (
         Parameter("resistance", "ohm", "end to end", None, tolerance=0.06, least=1e-4, most=1e5),
     )

@@ -6,6 +6,7 @@ they stand in have nothing in common but a signal.
 
 from typing import Any
 
+from diagnose.loops.facts import SOURCE
 from diagnose.loops.kind import (
     OPEN,
     Branch,
@@ -43,6 +44,7 @@ class IsolatorInput(Kind, name="isolator_input"):
     pins = ("plus", "minus")
     carries_loop = True
     cautions = ("intrinsic safety",)
+    facts = SOURCE
     parameters = (
         Parameter("resistance", "ohm", "input", 100.0, 0.05, least=1, most=1e5),
         Parameter("beside", "ohm", "what bypasses the input", 1e9, typed=False),
@@ -107,6 +109,7 @@ class IsolatorFeed(Kind, name="isolator_feed"):
     carries_loop = True
     cautions = ("intrinsic safety",)
     driven = ("given",)
+    facts = SOURCE
     parameters = (
         Parameter("voltage", "V", "open-circuit voltage", 23.0, 0.03, least=1, most=100),
         Parameter("source_resistance", "ohm", "behind it", 300.0, 0.05, least=1, most=1e5),

@@ -7,6 +7,7 @@ these faults are common is common practice, no source.
 from typing import Any
 
 from diagnose.loops.arrays import np
+from diagnose.loops.facts import DEVICE
 from diagnose.loops.kind import (
     OPEN,
     Branch,
@@ -94,6 +95,7 @@ class IpCoil(Kind, name="ip_coil"):
     symbol = "coil"
     pins = ("plus", "minus")
     carries_loop = True
+    facts = DEVICE
     parameters = (
         Parameter("resistance", "ohm", "coil", 176.0, tolerance=0.05, least=1, most=1e4),
         Parameter("turns", "1", "share of the turns that work", 1.0, typed=False),

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from diagnose.loops.facts import DEVICE
 from diagnose.loops.kind import (
     OPEN,
     Branch,
@@ -33,6 +34,7 @@ class Positioner(Kind, name="positioner"):
     symbol = "instrument"
     pins = ("plus", "minus")
     carries_loop = True
+    facts = DEVICE
     parameters = (
         Parameter("drop", "V", "least volts that it works at", 9.0, 0.05, least=1, most=50),
         Parameter("slope", "ohm", "slope above them", 50.0, 0.2, least=1, most=5e3),

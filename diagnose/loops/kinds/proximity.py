@@ -3,6 +3,7 @@
 from typing import Any
 
 from diagnose.loops.arrays import np
+from diagnose.loops.facts import DEVICE
 from diagnose.loops.kind import (
     Action,
     Branch,
@@ -25,6 +26,7 @@ class ProximitySensor(Kind, name="proximity_sensor"):
     pins = ("plus", "minus")
     carries_loop = True
     driven = ("conductance",)
+    facts = DEVICE
     parameters = (
         Parameter("absent_current", "A", "without target", 3.5e-3, least=1e-5, most=7e-3),
         Parameter("present_current", "A", "with target", 0.8e-3, least=1e-5, most=7e-3),

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from diagnose.loops.facts import DEVICE
 from diagnose.loops.kind import (
     OPEN,
     Branch,
@@ -34,6 +35,7 @@ class SeriesIndicator(Kind, name="series_indicator"):
     symbol = "instrument"
     pins = ("plus", "minus")
     carries_loop = True
+    facts = DEVICE
     parameters = (
         Parameter("drop", "V", "volts that feed it", 1.1, 0.2, least=0.01, most=20),
         Parameter("resistance", "ohm", "slope above the drop", 10.0, least=0.1, most=1e12),

@@ -8,6 +8,7 @@ The winding of a coil for alternating current is far below its impedance; it is 
 
 from typing import Any, ClassVar
 
+from diagnose.loops.facts import DEVICE
 from diagnose.loops.kind import (
     OPEN,
     Branch,
@@ -78,6 +79,7 @@ class SolenoidCoil(_Coil, name="solenoid_coil"):
     title = "solenoid coil"
     symbol = "coil"
     pins = ("plus", "minus")
+    facts = DEVICE
     parameters: ClassVar[tuple[Parameter, ...]] = (
         Parameter("resistance", "ohm", "winding", 340.0, tolerance=0.08, least=1, most=1e6),
         *_armature_of(24.0),

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from diagnose.loops.facts import DEVICE
 from diagnose.loops.kind import (
     Branch,
     FaultMode,
@@ -44,6 +45,7 @@ class TwoWireTransmitter(Transmitter, name="two_wire_transmitter"):
     pins = ("plus", "minus")
     carries_loop = True
     driven = ("demand",)
+    facts = DEVICE
     parameters = (
         *CURRENTS,
         Parameter("lift_off", "V", "least terminal voltage", 12.0, 0.03, least=1, most=100),

@@ -1,4 +1,4 @@
-"""What all tests share: the folders of the project, a private home, the circuit simulator."""
+"""What all tests share: the folders of the project, a private home, programs from outside."""
 
 import os
 import shutil
@@ -47,9 +47,18 @@ def _private_home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
         yield
 
 
+NEEDED = {
+    "spice": (("ngspice",), "DIAGNOSE_NEED_SPICE"),
+    "chromium": (("chromium", "chromedriver"), "DIAGNOSE_NEED_CHROMIUM"),
+}
+"""Marker -> the programs that its tests need, and the variable that promises them."""
+
+
 def pytest_runtest_setup(item: pytest.Item) -> None:
-    """Without the simulator its tests are skipped by hand, and fail where it was promised."""
-    if item.get_closest_marker("spice") and not shutil.which("ngspice"):
-        if os.environ.get("DIAGNOSE_NEED_SPICE") == "1":
-            pytest.fail("ngspice is needed here and is not installed", pytrace=False)
-        pytest.skip("ngspice is not installed")
+    """Without a program its tests are skipped by hand, and fail where it was promised."""
+    for marker, (programs, promise) in NEEDED.items():
+        missing = [name for name in programs if not shutil.which(name)]
+        if item.get_closest_marker(marker) and missing:
+            if os.environ.get(promise) == "1":
+                pytest.fail(f"{missing[0]} is needed here and is not installed", pytrace=False)
+            pytest.skip(f"{missing[0]} is not installed")

@@ -1,0 +1,1 @@
+"""Many hunts: what the logged cases of a plant teach, as data."""

@@ -1,0 +1,61 @@
+"""Which few names hold most of the cases."""
+
+from __future__ import annotations
+
+from diagnose.review.records import Records
+from diagnose.review.rows import Filters
+from diagnose.review.tables import MOST_NAMED, Endings, ParetoLine
+
+BY: dict[str, str] = {
+    "part": "tag || ' ' || coalesce(part, suspect_part)",
+    "kind": "coalesce(kind, suspect_kind)",
+    "cause": "coalesce(kind, suspect_kind) || ': ' || coalesce(fault, suspect_fault)",
+    "mode": "nullif(mode, '')",
+    "loop": "tag",
+    "type": "nullif(loop_type, '')",
+    "place": "coalesce(place, suspect_place)",
+    "mechanism": "mechanism",
+}
+"""What cases can be sorted by, in SQL; ``mode`` is what operations saw."""
+
+STANDS = """case when fault is not null then 'confirmed'
+     when status = 'no fault found' then 'no_fault_found'
+     when status = 'cause not found' then 'not_found'
+     when status = 'unreadable' then 'unreadable' else 'suspected' end"""
+"""How a case stands, each in one class."""
+
+LONGEST = 1000
+"""Lines of one table."""
+
+
+def endings(records: Records, filters: Filters | None = None) -> Endings:
+    """How many cases stand how."""
+    found = dict(records.ask(f"select {STANDS} as s, count(*) from chosen group by s", filters))
+    return Endings(sum(found.values()), **found)
+
+
+def pareto(records: Records, by: str, filters: Filters | None = None) -> tuple[ParetoLine, ...]:
+    """The names of one sort (a key of ``BY``), the most confirmed cases first.
+
+    A case without such a name (no part is suspected, say) is in no line.
+    """
+    rows = records.ask(
+        f"""
+        select name, count(*) filter (s = 'confirmed') as n, count(*) filter (s = 'suspected'),
+               count(*) filter (s = 'no_fault_found'), count(*) filter (s = 'not_found'),
+               list_sort(min(chosen_name, {MOST_NAMED}))
+        from (select {BY[by]} as name, {STANDS} as s, name as chosen_name from chosen)
+        where name is not null and s <> 'unreadable'
+        group by name order by n desc, count(*) desc, name limit {LONGEST}
+        """,
+        filters,
+    )
+    total = sum(row[1] for row in rows)
+    lines, running = [], 0
+    for name, confirmed, suspected, sound, unfound, cases in rows:
+        running += confirmed
+        share, so_far = (confirmed / total, running / total) if total else (0.0, 0.0)
+        lines.append(
+            ParetoLine(name, confirmed, suspected, sound, unfound, share, so_far, tuple(cases))
+        )
+    return tuple(lines)

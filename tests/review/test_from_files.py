@@ -1,0 +1,217 @@
+"""Rows of cases by the query over their text, against what `casework.case` makes of each file."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from casework.told import OPENED, START, reading, stamp
+from diagnose.casework import events as e
+from diagnose.casework.case import Case
+from diagnose.casework.checks import CaseError
+from diagnose.casework.disk import line_of
+from diagnose.casework.events import to_record
+from diagnose.casework.log import CaseFile, case_files
+from diagnose.library import demo_plant
+from diagnose.loops.record import loop_to_record
+from diagnose.review.records import Records, ReviewError, Source
+from diagnose.review.rows import CaseRow, Filters
+from small_loop import LOOP
+
+DEMO = demo_plant() / "cases"
+
+
+def row_of(folder: Path) -> CaseRow:
+    (row,) = Records.open([Source(str(folder), "here")], keep=False).rows()
+    return row
+
+
+def write(folder: Path, events: Sequence[e.Event], name: str = "LT-214_2024-03-12_01") -> Path:
+    opened = e.Opened("LT-214", loop_to_record(LOOP), "1.2", "two-wire-input")
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / f"{name}.jsonl"
+    lines = [line_of(to_record(event, n, START)) for n, event in enumerate((opened, *events), 1)]
+    path.write_bytes(b"".join(lines))
+    return path
+
+
+def assert_as_folded(path: Path, row: CaseRow) -> None:
+    """The judge: everything of a row that a fold over the events says too."""
+    case = CaseFile.open(path, write=False).case
+    last = case.last_ranking
+    assert row.name == path.stem
+    assert (row.tag, row.loop_type, row.tool) == (case.tag, case.loop_type, case.tool)
+    assert case.opened is not None
+    assert row.day == case.opened.date()
+    assert row.status == case.status
+    cause = (case.cause.part, case.cause.fault) if case.cause else (None, None)
+    assert (row.part, row.fault) == cause
+    assert row.readings == len(case.readings)
+    assert row.readings - row.withdrawn == len(case.in_force)
+    assert row.advised == sum(item.advised for item in case.readings)
+    assert row.minutes == pytest.approx(case.minutes)
+    assert row.acknowledged == len(case.acknowledged)
+    assert list(row.open_items) == sorted({item.item for item in case.open_items})
+    assert row.damaged == 0
+    if last and last.top:
+        assert (row.suspect_part, row.suspect_fault, row.suspect_chance) == (
+            last.top[0][0], last.top[0][1], last.top[0][3],
+        )  # fmt: skip
+        assert row.unmodelled == last.unexplained
+
+
+@pytest.mark.parametrize("path", case_files(DEMO), ids=lambda path: path.stem)
+def test_a_row_is_what_the_fold_says(path: Path) -> None:
+    rows = {row.name: row for row in Records.open([Source(str(DEMO), "here")]).rows()}
+    assert_as_folded(path, rows[path.stem])
+
+
+texts = st.text(min_size=1, max_size=12).map(lambda text: text.strip() or "x")
+plain = st.text("ab|:'\"Ωé ", min_size=1, max_size=4)
+chances = st.floats(0, 1)
+tops = st.lists(
+    st.tuples(st.none() | plain, plain, st.just(()), chances), min_size=1, max_size=4,
+    unique_by=lambda item: item[:2],
+).map(tuple)  # fmt: skip
+happens = st.one_of(
+    texts.map(e.Complained),
+    texts.map(e.Context),
+    texts.map(lambda text: reading(text, 2.5)),
+    st.builds(e.ReadingWithdrawn, st.integers(2, 8), texts),
+    st.builds(e.ReadingCorrected, st.integers(2, 8), texts),
+    texts.map(e.CautionAcknowledged),
+    st.builds(e.Altered, st.sampled_from(["wire lifted", "bypass"]), st.sampled_from(["a", "b"])),
+    st.builds(e.Restored, st.sampled_from(["wire lifted", "bypass"]), st.sampled_from(["a", "b"])),
+    st.builds(e.Ranked, tops, chances, st.just({"engine": "x"})),
+    st.builds(e.CauseConfirmed, st.sampled_from(["W3+", "G1"]), texts, texts),
+    texts.map(e.Noted),
+    st.sampled_from(e.ENDINGS).map(e.Closed),
+)
+
+
+@given(st.lists(st.lists(happens, max_size=12), min_size=1, max_size=25))
+@settings(max_examples=5)
+def test_rows_of_invented_hunts_are_what_the_fold_says(
+    tmp_path_factory: pytest.TempPathFactory, hunts: list[list[e.Event]]
+) -> None:
+    """Only what can happen is written: the case itself refuses the rest, as the session does."""
+    folder = tmp_path_factory.mktemp("hunts")
+    paths = [write(folder, possible(hunt), f"case-{n}") for n, hunt in enumerate(hunts)]
+    rows = {row.name: row for row in Records.open([Source(str(folder))], keep=False).rows()}
+    for path in paths:
+        assert_as_folded(path, rows[path.stem])
+
+
+def possible(wanted: list[e.Event]) -> list[e.Event]:
+    case, kept = Case().then(stamp(1, OPENED)), []
+    for event in wanted:
+        try:
+            case = case.then(stamp(case.number + 1, event))
+        except CaseError:
+            continue
+        kept.append(event)
+    return kept
+
+
+def ranked(*top: tuple[str, str, float], rest: float = 0.0) -> e.Ranked:
+    return e.Ranked(tuple((part, fault, (), p) for part, fault, p in top), rest, {"engine": "abc"})
+
+
+def test_the_ranking_is_judged_before_the_cause_was_known(tmp_path: Path) -> None:
+    """Quadratic score by hand: said 0.6, 0.3 and 0.1 unmodelled, the second was it.
+
+    (0.6^2 + (1 - 0.3)^2 + 0.1^2) / 2 = 0.43 (Brier 1950, halved so that surely wrong is 1).
+    """
+    write(tmp_path, [
+        ranked(("G1", "dead", 0.6), ("W3+", "open", 0.3), rest=0.1),
+        e.CauseConfirmed("W3+", "open", "seen"),
+        ranked(("W3+", "open", 1.0)),
+        e.Closed(e.CONFIRMED),
+    ])  # fmt: skip
+    row = row_of(tmp_path)
+    assert (row.chance, row.rank, row.lead) == (0.3, 2, 0.6)
+    assert row.brier == pytest.approx(0.43)
+    assert (row.kind, row.place, row.engine) == ("core", "cabinet", "abc")
+
+
+def test_members_of_one_group_share_a_place_and_an_unlisted_cause_has_none(tmp_path: Path) -> None:
+    write(tmp_path / "a", [
+        ranked(("G1", "dead", 0.402), ("W3+", "open", 0.4)), e.CauseConfirmed("W3+", "open", "s"),
+    ])  # fmt: skip
+    write(tmp_path / "b", [ranked(("G1", "dead", 0.8)), e.CauseConfirmed("W3+", "open", "seen")])
+    assert row_of(tmp_path / "a").rank == 1
+    unlisted = row_of(tmp_path / "b")
+    assert (unlisted.rank, unlisted.chance) == (None, 0.0)
+    assert unlisted.brier == pytest.approx((0.8**2 + (1 - 0.2) ** 2) / 2)
+
+
+def test_a_reading_after_which_nothing_moves_told_nothing(tmp_path: Path) -> None:
+    write(tmp_path, [
+        ranked(("G1", "dead", 0.6), ("W3+", "open", 0.3)),
+        reading("V X20:1 X20:0 24.0"),
+        ranked(("G1", "dead", 0.605), ("W3+", "open", 0.296)),
+        reading("V X21:1 X20:0 24.0"),
+        ranked(("W3+", "open", 0.9), ("G1", "dead", 0.05)),
+    ])  # fmt: skip
+    assert row_of(tmp_path).told_nothing == 1
+
+
+def test_cautions_that_nobody_answered_before_the_step(tmp_path: Path) -> None:
+    """The sheet says what is classified, and who uses the signal; the order is what counts."""
+    record = loop_to_record(LOOP)
+    record["role"] = ["control", "trip"]
+    record["places"][-1]["area"] = "zone 1"
+    far = record["places"][-1]["name"]
+    opened = e.Opened("LT-214", record, "1.2", "two-wire-input")
+    told = [
+        opened,
+        e.CautionAcknowledged("trip"),
+        e.Altered("wire lifted", "W3+"),
+        e.ReadingTaken("V JB9:1 JB9:2 3.0", far, 3.0, True),
+        e.CautionAcknowledged("zone"),
+        e.Altered("bypass", "trip"),
+    ]
+    path = tmp_path / "LT-214_2024-03-12_01.jsonl"
+    path.write_bytes(b"".join(line_of(to_record(x, n, START)) for n, x in enumerate(told, 1)))
+    row = row_of(tmp_path)
+    assert set(row.unacknowledged) == {"zone", "manual"}
+    assert (row.interruptions, row.open_items) == (1, ("bypass", "wire lifted"))
+
+
+@pytest.mark.parametrize(
+    ("spoil", "damaged", "status"),
+    [
+        (lambda raw: raw + b'{"schema": 1, "numb', 1, "open"),
+        (lambda raw: raw + b"not json\n" + b"{}\n", 2, "open"),
+        (lambda raw: raw + raw.splitlines(keepends=True)[-1], 0, "open"),
+        (lambda raw: raw + b"\n\n", 0, "open"),
+        (lambda raw: raw + b'{"text": "\xff"}\n', 0, "unreadable"),
+        (lambda raw: b"", 0, "unreadable"),
+        (lambda raw: b"no case at all\n", 1, "unreadable"),
+    ],
+    ids=["torn", "garbage", "twice", "blank", "not UTF-8", "empty", "no case"],
+)
+def test_damage_costs_one_row_at_most(tmp_path: Path, spoil, damaged: int, status: str) -> None:
+    path = write(tmp_path, [reading("V X20:1 X20:0 24.0")])
+    write(tmp_path, [reading("V X20:1 X20:0 24.0")], "LT-214_2024-03-12_02")
+    path.write_bytes(spoil(path.read_bytes()))
+    spoilt, whole = sorted(Records.open([Source(str(tmp_path))]).rows(), key=lambda row: row.name)
+    assert (spoilt.damaged, spoilt.status) == (damaged, status)
+    assert (whole.damaged, whole.status, whole.readings) == (0, "open", 1)
+
+
+def test_filters_compare_whole_words_and_never_run_them(tmp_path: Path) -> None:
+    records = Records.open([Source(str(DEMO), "larkmere")])
+    assert records.count(Filters(tags=["lt-214"])) == 3
+    assert records.count(Filters(tags=["LT-21"])) == 0
+    assert records.count(Filters(status=["cause confirmed", "open"])) == 2
+    assert records.count(Filters(parts=["I.W3"], faults=["leakage"])) == 1
+    assert records.count(Filters(tags=["x') or true --"])) == 0
+
+
+def test_a_source_that_is_not_there_is_said(tmp_path: Path) -> None:
+    for where in ("nowhere", "nowhere.parquet", "duckdb:nowhere.db"):
+        with pytest.raises(ReviewError, match="nowhere"):
+            Records.open([Source(str(tmp_path / where) if ":" not in where else where)])

@@ -21,8 +21,8 @@ INTACT = 100e9
 """Resistance of sound insulation, ohm; far above what a hand-held meter can see."""
 
 SYMBOLS = (
-    "box", "wire", "clamp", "link", "fuse", "resistor", "diode", "source", "instrument", "lamp",
-    "coil", "contact", "valve",
+    "box", "wire", "clamp", "link", "fuse", "resistor", "diode", "blocking_diode", "source",
+    "instrument", "lamp", "coil", "contact", "valve",
 )  # fmt: skip
 """Signs of a loop drawing, after the simple ones of IEC 60617 and ISA-5.1."""
 

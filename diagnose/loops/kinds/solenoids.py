@@ -180,7 +180,7 @@ class SuppressorDiode(Kind, name="suppressor_diode"):
     """A diode across a coil, that blocks while the coil is fed; ``fuse`` is what a short blows."""
 
     title = "suppressor diode"
-    symbol = "diode"
+    symbol = "blocking_diode"
     pins = ("plus", "minus")
     references = ("fuse",)
     parameters = (

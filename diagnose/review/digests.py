@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from diagnose.circuit.store import folder as cache_folder
+from diagnose.library import cache_folder
 from diagnose.review import from_files
 from diagnose.review.rows import COLUMNS, SCHEMA
 

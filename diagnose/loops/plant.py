@@ -5,10 +5,12 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 
 from diagnose.errors import SheetError, UnknownNameError
 from diagnose.library import demo_plant
+from diagnose.loops.in_service import in_service
 from diagnose.loops.loop import Loop
 from diagnose.loops.names import PLACE, TAG, name_fault, shown
 from diagnose.loops.sheet import load_sheet
@@ -38,12 +40,17 @@ class Meter:
 
 @dataclass(frozen=True, slots=True)
 class Plant:
-    """A plant: its name, its folder, the meters that its people carry."""
+    """A plant: its name, its folder, the meters that its people carry.
+
+    ``in_service`` tells the first day of a tag in service, and its last (None while it goes on);
+    the key ``all`` stands for every tag that is not named.
+    """
 
     name: str
     folder: Path
     unit: str = ""
     meters: Mapping[str, Meter] = field(default_factory=dict)
+    in_service: Mapping[str, tuple[date, date | None]] = field(default_factory=dict)
 
     def tags(self) -> tuple[str, ...]:
         """The tags that have a sheet, sorted."""
@@ -132,7 +139,7 @@ def open_plant(folder: Path | str | None = None) -> Plant:
 def _plant(folder: Path, path: Path) -> Plant:
     problems = Problems(str(path))
     top = Table(problems, "", read_table(path))
-    top.only(("plant", "meter"))
+    top.only(("plant", "meter", "in-service"))
     plant = Table(problems, "plant", _table(top, "plant"))
     plant.only(("name", "unit"))
     name = plant.text("name", example="Larkmere resin works")
@@ -143,7 +150,8 @@ def _plant(folder: Path, path: Path) -> Plant:
         key: _meter(problems, key, Table(problems, f"meter {shown(key)}", value))
         for key, value in _tables(Table(problems, "meter", _table(top, "meter"))).items()
     }
-    found = Plant(name, folder, plant.text("unit", ""), meters)
+    served = in_service(Table(problems, "in-service", _table(top, "in-service")))
+    found = Plant(name, folder, plant.text("unit", ""), meters, served)
     problems.check()
     return found
 

@@ -9,10 +9,12 @@ queries are the same.
 
 from __future__ import annotations
 
+import json
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 from diagnose.errors import DiagnoseError
@@ -78,12 +80,20 @@ class Records:
         found.add_rows(rows)
         return found
 
-    def add_rows(self, rows: Sequence[CaseRow]) -> None:
+    def add_rows(self, rows: Iterable[CaseRow]) -> None:
         """Append rows: imported work orders, for one."""
-        values = [[_plain(getattr(row, name)) for name in COLUMNS] for row in rows]
-        if values:
-            marks = ", ".join("?" * len(COLUMNS))
-            self.engine.executemany(f"insert into cases values ({marks})", values)
+        with TemporaryDirectory() as folder:
+            path = Path(folder) / "rows.jsonl"
+            with path.open("w", encoding="utf-8") as file:
+                file.writelines(
+                    f"{json.dumps({name: getattr(row, name) for name in COLUMNS}, default=str)}\n"
+                    for row in rows
+                )
+            self.engine.execute(
+                f"insert into cases from read_json(?, format = 'newline_delimited', "
+                f"columns = {_struct(SCHEMA)})",
+                [str(path)],
+            )
 
     def count(self, filters: Filters | None = None) -> int:
         """How many cases there are."""
@@ -99,8 +109,17 @@ class Records:
     ) -> list[tuple[Any, ...]]:
         """The answer to a query over ``chosen``, the cases that pass the filters."""
         where, wanted = (filters or Filters()).where()
-        whole = f"with recursive chosen as (select * from cases where {where}) {query}"
+        whole = f"with chosen as (select * from cases where {where}) {query}"
         return self.engine.execute(whole, [*wanted, *values]).fetchall()
+
+    def make(self, table: str, query: str, filters: Filters | None = None) -> None:
+        """Keep the answer to a query over ``chosen`` as a table of the engine."""
+        where, wanted = (filters or Filters()).where()
+        self.engine.execute(
+            f"create or replace temp table {table} as "
+            f"with chosen as (select * from cases where {where}) {query}",
+            wanted,
+        )
 
     def _add(self, source: Source, keep: bool) -> None:
         where = source.where
@@ -180,8 +199,8 @@ def _row(values: Sequence[Any]) -> CaseRow:
     return CaseRow(*plain)
 
 
-def _plain(value: Any) -> Any:
-    return list(value) if isinstance(value, tuple) else value
+def _struct(types: Mapping[str, str]) -> str:
+    return "{" + ", ".join(f"{name}: '{type_}'" for name, type_ in types.items()) + "}"
 
 
 def _engine() -> DuckDBPyConnection:

@@ -25,13 +25,23 @@ def trend(systems: Sequence[tuple[Sequence[float], float]], confidence: float = 
     Interval of the exponent, time-truncated: MIL-HDBK-189.
     """
     pairs = [(min(max(t, 0.0), end), end) for times, end in systems for t in times if end > 0]
-    n = len(pairs)
-    if n < FEWEST:
+    return trend_of_sums(
+        len(pairs),
+        sum(t - end / 2 for t, end in pairs),
+        sum(end * end for _, end in pairs),
+        sum(log(end / max(t, 1e-9 * end)) for t, end in pairs),
+        confidence,
+    )
+
+
+def trend_of_sums(
+    n: int, excess: float, squares: float, logs: float, confidence: float = 0.90
+) -> Trend:
+    """The trend of n failures from sums over them: t - T / 2, T squared, and ln(T / t)."""
+    if n < FEWEST or squares <= 0:
         return Trend(n, None, None, Estimate(None, None, None), None, TOO_FEW)
-    spread = sqrt(sum(end * end for _, end in pairs) / 12)
-    laplace = sum(t - end / 2 for t, end in pairs) / spread
-    logs = sum(log(end / max(t, 1e-9 * end)) for t, end in pairs)
-    shape = n / logs if logs > 0 else float("inf")
+    laplace = excess / sqrt(squares / 12)
+    shape = n / max(logs, 1e-12)
     tail = (1 - confidence) / 2
     low = shape * chi_square_quantile(tail, 2 * n) / (2 * n)
     high = shape * chi_square_quantile(1 - tail, 2 * n) / (2 * n)

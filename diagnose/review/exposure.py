@@ -1,0 +1,177 @@
+"""What could have failed, and for how long: the loops of a plant, their parts, days in service."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from diagnose.errors import DiagnoseError
+from diagnose.loops.in_service import ALL
+from diagnose.loops.loop import Loop
+from diagnose.loops.plant import Plant
+from diagnose.review.records import Records
+from diagnose.review.rows import Filters, Window
+
+FIRST_DAY = date(1900, 1, 1)
+"""Stands for a first day in service that nobody wrote down: the window then begins it."""
+
+FOREVER = date(9999, 12, 31)
+
+Shared = tuple[str, str]
+"""What loops have in common: its sort (``place``, ``shared``) and its name."""
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One loop in service from ``since`` to ``until`` (None: not known, and still).
+
+    ``parts`` are (name, kind), ``shared`` what it has in common with others.
+    """
+
+    plant: str
+    tag: str
+    loop_type: str
+    since: date | None = None
+    until: date | None = None
+    parts: tuple[tuple[str, str], ...] = ()
+    shared: tuple[Shared, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Population:
+    """All loops of some plants; ``notes`` are sentences on what is not known of them."""
+
+    units: tuple[Unit, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def population(plants: Iterable[Plant]) -> Population:
+    """The loops that some plants have sheets of; a sheet with a mistake is left out and noted."""
+    units, notes = [], []
+    for plant in plants:
+        loops = []
+        for tag in plant.tags():
+            try:
+                loops.append(plant.load(tag))
+            except DiagnoseError as error:
+                first = str(error).split("\n")[0]
+                notes.append(f"{tag} is not counted, its sheet has a mistake: {first}")
+        units += [_unit(plant, loop, _common(loops)) for loop in loops]
+        unknown = [loop.tag for loop in loops if not {loop.tag, ALL} & set(plant.in_service)]
+        if unknown:
+            notes.append(
+                f"{plant.name}: no day in service is known of {len(unknown)} of {len(loops)} loops;"
+                " they are counted from the first day of the review (plant.toml, [in-service])"
+            )
+    return Population(tuple(units), tuple(notes))
+
+
+def _unit(plant: Plant, loop: Loop, common: dict[tuple[str, str], str]) -> Unit:
+    since, until = plant.in_service.get(loop.tag, plant.in_service.get(ALL, (None, None)))
+    shared = {("place", place.title or place.name) for place in loop.places}
+    shared |= {("shared", name) for (tag, _), name in common.items() if tag == loop.tag}
+    parts = tuple((part.name, part.kind.name) for part in loop.parts)
+    return Unit(plant.name, loop.tag, loop.type, since, until, parts, tuple(sorted(shared)))
+
+
+def _common(loops: Sequence[Loop]) -> dict[tuple[str, str], str]:
+    """(tag, title of a neighbour) -> the name of what all who are joined by that title share."""
+    group: dict[tuple[str, str], tuple[str, str]] = {}
+
+    def root(key: tuple[str, str]) -> tuple[str, str]:
+        while group.setdefault(key, key) != key:
+            key = group[key]
+        return key
+
+    for loop in loops:
+        for near in loop.neighbours:
+            title = near.title or " ".join(sorted(near.through))
+            a, b = sorted((root((loop.tag, title)), root((near.tag, title))))
+            group[b] = a
+    return {key: f"{key[1]} as {root(key)[0]}" for key in list(group)}
+
+
+def of_cases(records: Records, filters: Filters | None = None) -> Population:
+    """The loops that have a case, where no plant is known; those that never failed are missing."""
+    rows = records.ask(
+        "select plant, tag, max(loop_type) from chosen where tag <> '' group by all order by all",
+        filters,
+    )
+    note = (
+        "no plant file was given: only loops that have a case are counted, so rates come out high"
+    )
+    return Population(tuple(Unit(*row) for row in rows), (note,))
+
+
+def window(records: Records, filters: Filters) -> Window:
+    """The days of the review: as filtered, else from the first case to the last.
+
+    A plant is older than its case log: days in service before the first case do not count.
+    """
+    found = records.ask("select min(day), max(day) from chosen", filters)[0]
+    first, last = filters.since or found[0], filters.until or found[1]
+    if first is None or last is None:  # no case, and no day given
+        first = last = first or last or FIRST_DAY
+    notes = [
+        f"{word} {day}, the day of the {which} case"
+        for word, day, which, given in (
+            ("from", first, "first", filters.since),
+            ("until", last, "last", filters.until),
+        )
+        if given is None
+    ]
+    return Window(first, max(first, last), "counted " + " ".join(notes) if notes else "")
+
+
+def lay_out(records: Records, people: Population, days: Window) -> None:
+    """Put the loops into tables of the engine: ``units``, ``unit_kinds``, ``unit_shared``.
+
+    ``start`` and ``span`` are the first day within the window and the number of days.
+    """
+    engine = records.engine
+    engine.execute(
+        "create or replace temp table units (plant VARCHAR, tag VARCHAR, loop_type VARCHAR, "
+        "start DATE, span INTEGER)"
+    )
+    engine.execute(
+        "create or replace temp table unit_kinds (plant VARCHAR, tag VARCHAR, kind VARCHAR, "
+        "parts INTEGER)"
+    )
+    engine.execute(
+        "create or replace temp table unit_shared (plant VARCHAR, tag VARCHAR, sort VARCHAR, "
+        "name VARCHAR)"
+    )
+    units, kinds, shared = [], [], []
+    for unit in people.units:
+        start = max(unit.since or FIRST_DAY, days.first)
+        end = min(unit.until or FOREVER, days.last)
+        span = (end - start).days + 1
+        if span <= 0:
+            continue
+        units.append((unit.plant, unit.tag, unit.loop_type, start, span))
+        names = [kind for _, kind in unit.parts]
+        kinds += [(unit.plant, unit.tag, kind, names.count(kind)) for kind in sorted(set(names))]
+        shared += [(unit.plant, unit.tag, *item) for item in unit.shared]
+    for table, rows in (("units", units), ("unit_kinds", kinds), ("unit_shared", shared)):
+        _insert(records, table, rows)
+
+
+def _insert(records: Records, table: str, rows: Sequence[tuple[object, ...]]) -> None:
+    """Append rows by columns: a row at a time would take minutes for a large company."""
+    import numpy as np
+
+    if rows:
+        columns = {
+            f"c{n}": np.array(column, dtype=_dtype(column[0]))
+            for n, column in enumerate(zip(*rows, strict=True))
+        }
+        records.engine.register("fresh_rows", columns)
+        records.engine.execute(f"insert into {table} from fresh_rows")
+        records.engine.unregister("fresh_rows")
+
+
+def _dtype(value: object) -> str:
+    if isinstance(value, date):
+        return "datetime64[s]"
+    return "int64" if isinstance(value, int) else "object"

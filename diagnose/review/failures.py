@@ -1,0 +1,51 @@
+"""Call-outs joined to failures: one that is called for again within N days is one."""
+
+from __future__ import annotations
+
+from diagnose.review.pareto import STANDS
+from diagnose.review.records import Records
+from diagnose.review.rows import Filters
+from diagnose.review.tables import MOST_NAMED, Repeat, Settings
+
+MOST_REPEATS = 200
+
+
+def join_calls(records: Records, filters: Filters | None, settings: Settings) -> None:
+    """Make the table ``failures``: one row a failure, that is, a run of call-outs on one tag.
+
+    A run goes on while each call-out comes within ``repeat_days`` of the one before.  Its cause is
+    that which was confirmed last; ``confirmed`` says whether any was.
+    """
+    records.make(
+        "failures",
+        f"""
+        select plant, tag, max(loop_type) as loop_type, min(day) as day, max(day) as last_day,
+               count(*) as calls, bool_or(s = 'confirmed') as confirmed,
+               bool_or(s <> 'no_fault_found') as real,
+               arg_max(part, row) filter (s = 'confirmed') as part,
+               arg_max(kind, row) filter (s = 'confirmed') as kind,
+               arg_max(fault, row) filter (s = 'confirmed') as fault,
+               list_sort(min(name, {MOST_NAMED})) as names
+        from (select *, sum(new) over (partition by plant, tag order by row) as run
+              from (select plant, tag, loop_type, day, name, part, kind, fault, {STANDS} as s,
+                           row_number() over w as row,
+                           case when day - lag(day) over w <= {int(settings.repeat_days)}
+                                then 0 else 1 end as new
+                    from chosen where day is not null and tag <> '' and status <> 'unreadable'
+                    window w as (partition by plant, tag order by day, opened, name)))
+        group by plant, tag, run
+        """,
+        filters,
+    )
+
+
+def repeats(records: Records) -> tuple[Repeat, ...]:
+    """The failures that were called for more than once, the most often called for first."""
+    rows = records.engine.execute(
+        "select plant, tag, day, last_day, calls, names from failures where calls > 1 "
+        f"order by calls desc, day, tag limit {MOST_REPEATS}"
+    ).fetchall()
+    return tuple(
+        Repeat(plant, tag, first, last, calls, tuple(names))
+        for plant, tag, first, last, calls, names in rows
+    )

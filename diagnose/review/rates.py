@@ -1,0 +1,81 @@
+"""Confirmed failures per year in service, with bounds, and only after a look for a trend."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from diagnose.review.records import Records
+from diagnose.review.statistics import rate_interval
+from diagnose.review.tables import FEW, MOST_NAMED, Rate, Settings
+from diagnose.review.trends import trend_of_sums
+
+YEAR = 365.25
+
+MOST_LOOPS = 200
+"""Loops listed with a rate of their own, those with the most failures."""
+
+_COUNTED = f"""
+counted as (
+    select f.*, u.start, u.span as days, least(f.day - u.start + 0.5, u.span) as age
+    from failures f join units u using (plant, tag)
+    where f.confirmed and f.day >= u.start and f.day < u.start + u.span
+), sums as (
+    select {{by}} as name, count(*) as n, sum(age - days / 2) as excess,
+           sum(days::DOUBLE * days) as squares, sum(ln(days / age)) as logs,
+           list_sort(min(names[1], {MOST_NAMED})) as cases
+    from counted f where {{by}} is not null group by all
+)
+select p.name, p.units, coalesce(n, 0), p.years, excess, squares, logs, coalesce(cases, [])
+from ({{people}}) p left join sums using (name) order by coalesce(n, 0) desc, p.name
+"""
+
+_LOOPS = f"count(*) as units, sum(span) / {YEAR} as years from units u"
+_KINDS = (
+    f"sum(parts)::INTEGER as units, sum(parts * span) / {YEAR} as years "
+    "from unit_kinds k join units u using (plant, tag)"
+)
+_CAUSES = (
+    "select c.name, units, years from (select distinct kind, kind || ': ' || fault as name "
+    "from failures where confirmed and fault is not null) c join "
+    f"(select kind, {_KINDS} group by kind) using (kind)"
+)
+
+LEVELS: dict[str, tuple[str, str]] = {
+    "all": ("'all'", f"select 'all' as name, {_LOOPS}"),
+    "plant": ("f.plant", f"select u.plant as name, {_LOOPS} group by u.plant"),
+    "loop type": ("f.loop_type", f"select u.loop_type as name, {_LOOPS} group by u.loop_type"),
+    "loop": ("f.tag", f"select u.tag as name, {_LOOPS} group by u.tag"),
+    "part kind": ("f.kind", f"select k.kind as name, {_KINDS} group by k.kind"),
+    "cause": ("f.kind || ': ' || f.fault", _CAUSES),
+}
+"""What failures are counted by, and whose time in service they are set against."""
+
+
+def rates(records: Records, settings: Settings) -> tuple[Rate, ...]:
+    """Rates of all levels, from the tables ``failures`` and ``units``; loops without one left out.
+
+    Part kinds and loop types without a failure have their zero-failure bound.
+    """
+    found: list[Rate] = []
+    for level, (by, people) in LEVELS.items():
+        query = f"with {_COUNTED.format(by=by, people=people)}"
+        rows = records.engine.execute(query).fetchall()
+        if level == "loop":
+            rows = [row for row in rows if row[2]][:MOST_LOOPS]
+        found += [_rate(level, row, settings.confidence) for row in rows]
+    return tuple(found)
+
+
+def _rate(level: str, row: tuple[Any, ...], confidence: float) -> Rate:
+    name, units, failures, years, excess, squares, logs, cases = row
+    return Rate(
+        level,
+        name,
+        int(units),
+        failures,
+        float(years),
+        rate_interval(failures, float(years), confidence),
+        failures < FEW,
+        trend_of_sums(failures, excess or 0.0, squares or 0.0, logs or 0.0, confidence),
+        tuple(cases),
+    )

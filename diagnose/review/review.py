@@ -1,0 +1,81 @@
+"""The whole review of some cases, in one call."""
+
+from __future__ import annotations
+
+from diagnose.review.bad_actors import bad_actors
+from diagnose.review.clusters import clusters
+from diagnose.review.exposure import Population, lay_out, of_cases, window
+from diagnose.review.failures import join_calls, repeats
+from diagnose.review.pareto import BY, endings, pareto
+from diagnose.review.rates import rates
+from diagnose.review.record import engine_records
+from diagnose.review.records import Records
+from diagnose.review.rows import Filters
+from diagnose.review.tables import Review, Settings
+from diagnose.review.work import neglects, work
+
+
+def review(
+    records: Records,
+    people: Population | None = None,
+    filters: Filters | None = None,
+    settings: Settings | None = None,
+) -> Review:
+    """What the cases that pass the filters teach.
+
+    ``people`` are the loops in service (``exposure.population``); without them, rates are set
+    against the loops that have a case, and a note says so.
+    """
+    filters, settings = filters or Filters(), settings or Settings()
+    people = people or of_cases(records, filters)
+    days = window(records, filters)
+    people = _within(people, filters)
+    lay_out(records, people, days)
+    join_calls(records, filters, settings)
+    return Review(
+        settings=settings,
+        filters=filters,
+        window=days,
+        endings=endings(records, filters),
+        paretos={by: pareto(records, by, filters) for by in BY},
+        rates=rates(records, settings),
+        repeats=repeats(records),
+        bad_actors=bad_actors(records, settings),
+        clusters=clusters(records, settings),
+        work=work(records, filters, settings),
+        neglects=neglects(records, filters),
+        records=engine_records(records, filters, settings),
+        notes=(*people.notes, *filter(None, [days.assumed]), *_strangers(records)),
+    )
+
+
+def _within(people: Population, filters: Filters) -> Population:
+    """The loops that the filters on plants, tags and types leave: they alone are exposed."""
+
+    def kept(value: str, wanted: object) -> bool:
+        words = [str(word).casefold() for word in wanted]  # type: ignore[attr-defined]
+        return not words or value.casefold() in words
+
+    units = tuple(
+        unit
+        for unit in people.units
+        if kept(unit.plant, filters.plants)
+        and kept(unit.tag, filters.tags)
+        and kept(unit.loop_type, filters.types)
+    )
+    return Population(units, people.notes)
+
+
+def _strangers(records: Records) -> tuple[str, ...]:
+    """A note on confirmed failures that no rate counts."""
+    ((count, tags),) = records.engine.execute(
+        "select count(*), list_sort(min(f.tag, 5)) from failures f left join units u "
+        "using (plant, tag) where f.confirmed "
+        "and (u.tag is null or f.day < u.start or f.day >= u.start + u.span)"
+    ).fetchall()
+    if not count:
+        return ()
+    failures = "1 failure is" if count == 1 else f"{count} failures are"
+    named = ", ".join(tags) + " ..." * (count > len(tags))
+    why = "the loop has no sheet, or was not in service that day"
+    return (f"{failures} in no rate: {why} ({named})",)

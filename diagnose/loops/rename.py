@@ -23,7 +23,7 @@ def renamed(raw: Raw, rename: Mapping[str, str], problems: Problems) -> Raw:
     rename = _usable(raw, rename, problems)
     if not rename:
         return raw
-    change = _changer(rename)
+    change = changer(rename)
     return Raw(
         loop={
             key: change(value) if key == "reference" else value for key, value in raw.loop.items()
@@ -46,7 +46,8 @@ def _renamed_part(part: dict[str, Any], change: Callable[[Any], Any]) -> dict[st
     return result
 
 
-def _changer(rename: Mapping[str, str]) -> Callable[[Any], Any]:
+def changer(rename: Mapping[str, str]) -> Callable[[Any], Any]:
+    """The function that gives a name of a loop type its name in the plant."""
     words = "|".join(re.escape(word) for word in sorted(rename, key=len, reverse=True))
     pattern = re.compile(rf"(?:(?<=[:.])|(?<!.))(?:{words})(?=[+-]?(?:[:.]|\Z))")
     return lambda value: (
@@ -72,7 +73,7 @@ def _usable(raw: Raw, rename: Mapping[str, str], problems: Problems) -> dict[str
 
 def _idle(old: str, names: set[str]) -> str:
     """Why a renaming changes nothing; empty if it does."""
-    change = _changer({old: "-"})
+    change = changer({old: "-"})
     if any(change(name) != name for name in names):
         return ""
     return f"the loop type has no such name{did_you_mean(old, names)}"
@@ -80,7 +81,7 @@ def _idle(old: str, names: set[str]) -> str:
 
 def _clash(names: set[str], rename: Mapping[str, str]) -> str:
     """Why the renamed names will not do: two alike, or one too long; empty if they will."""
-    change = _changer(rename) if rename else str
+    change = changer(rename) if rename else str
     first: dict[str, str] = {}
     for name in sorted(names):
         new = change(name)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from diagnose.loops.assemble import assemble
 from diagnose.loops.loop import Loop
 from diagnose.loops.merge import overlay
 from diagnose.loops.names import TAG, name_fault, shown
-from diagnose.loops.raw import Raw, structure
+from diagnose.loops.raw import Raw, nodes_of, structure
 from diagnose.loops.sheet_text import Problems, read_table
 
 
@@ -30,9 +31,28 @@ def load_sheet(path: Path | str) -> Loop:
         Every problem of the file, each with file, key and one sentence.
     """
     path = Path(path)
+    return loop_of(read_table(path), path)
+
+
+def loop_of(table: dict[str, Any], path: Path) -> Loop:
+    """The loop that the TOML table of a sheet describes; ``path`` is where it lies or will lie.
+
+    Raises SheetError as ``load_sheet`` does.
+    """
     problems = Problems(shown(path, 200))
-    sheet = structure(read_table(path), problems)
+    sheet = structure(table, problems)
     return _finished(_laid_over(sheet, path, problems), sheet, problems)
+
+
+def written(path: Path, table: dict[str, Any]) -> Raw:
+    """What a sheet says over its loop type, its values unread: enough to find it by its names.
+
+    Raises SheetError where even this cannot be told.
+    """
+    problems = Problems(shown(path, 200))
+    raw = _laid_over(structure(table, problems), path, problems)
+    problems.check()
+    return raw
 
 
 def load_type(name: str) -> Loop:
@@ -54,6 +74,15 @@ def load_type(name: str) -> Loop:
     return _finished(replace(raw, loop=loop), raw, problems)
 
 
+def names_of_type(loop_type: str, folder: Path) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The parts and the nodes of a loop type, by its own names; ``folder`` is that of a plant.
+
+    Raises SheetError if there is no such type.
+    """
+    raw = _type_of(loop_type, folder / "sheets" / f"{loop_type}.toml", Problems(loop_type))
+    return tuple(raw.parts), nodes_of(raw.parts)
+
+
 def _laid_over(sheet: Raw, path: Path, problems: Problems) -> Raw:
     if "type" not in sheet.loop:
         _nothing_to_change(sheet, problems)
@@ -73,6 +102,20 @@ def _type_of(name: Any, sheet: Path, problems: Problems) -> Raw:
         problems.check()
     own = beside / f"{name}.toml"
     path = own if own.is_file() else models() / f"{name}.toml"
+    try:
+        stamp = path.stat()
+    except OSError:
+        return _read_type(path)
+    return _known_type(path, stamp.st_mtime_ns, stamp.st_size)
+
+
+@lru_cache(maxsize=64)
+def _known_type(path: Path, changed: int, size: int) -> Raw:
+    """A loop type read once, as long as its file stays the same: a plant has many sheets of it."""
+    return _read_type(path)
+
+
+def _read_type(path: Path) -> Raw:
     found = Problems(str(path))
     raw = _type_raw(path, found)
     found.check()

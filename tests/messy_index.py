@@ -47,7 +47,7 @@ PLACES = ("wash section", "column foot", "feed pump house", "reflux structure", 
 
 @dataclass(frozen=True)
 class Mistake:
-    """A planted mistake: its table, its row in the file, a word of the report, what becomes of it."""
+    """A planted mistake: its table and row, a word of the report, what becomes of the row."""
 
     table: str
     row: int
@@ -89,8 +89,8 @@ def mapping_text() -> str:
     return "\n".join(lines) + "\n"
 
 
-def messy(loops: int, seed: int) -> Messy:
-    """An index of ``loops`` good loops of all types, and mistakes among them."""
+def messy(loops: int, seed: int, every: int = 40) -> Messy:
+    """An index of ``loops`` good loops of all types; after each ``every`` of them a mistake."""
     draw = random.Random(seed)
     made = Messy(
         [["Instrument index, unit 7, rev. 3"], [a for a, _ in HEADS], [b for _, b in HEADS]],
@@ -107,8 +107,8 @@ def messy(loops: int, seed: int) -> Messy:
         if number % 150 == 90:
             made.index.append([f"AREA {number}"])
         made.index.append(_messed(draw, row))
-        if number % 40 == 7:
-            _plant(draw, made, row, number)
+        if number % every == every // 2:
+            _plant(draw, made, row, number // every)
     _schedules(draw, made, good)
     return made
 
@@ -148,7 +148,7 @@ def _messed(draw: random.Random, row: dict[str, str]) -> list[str]:
     if draw.random() < 0.2:
         row["tag"] = f"  {row['tag']} "
     if draw.random() < 0.1:
-        row["tag"] = row["tag"].strip().replace("-", "\u2011" if draw.random() < 0 else " ")
+        row["tag"] = row["tag"].strip().replace("-", draw.choice(("\u2013", " ")))
     if draw.random() < 0.2:
         row["service"] = row["service"].replace(" ", "\u00a0", 1) + "  "
     return _cells(row)
@@ -161,12 +161,12 @@ def _in_feet(metres: str) -> str:
 def _plant(draw: random.Random, made: Messy, row: dict[str, str], number: int) -> None:
     """One mistake of each kind in turn, in a row of its own."""
     kinds = list(MISTAKES)
-    kind = kinds[(number // 40) % len(kinds)]
+    kind = kinds[number % len(kinds)]
     changes, word, result = MISTAKES[kind]
     wrong = row | {"tag": f"{row['tag']}{draw.choice('XYZ')}", "cable": "", "strip": ""} | changes
     if kind == "same tag twice":
-        wrong = row | {"length": "", "service": "something else"}
-        made.mistakes.append(Mistake("index", len(made.index), word, result))  # the first one too
+        made.index.append(_cells(wrong | {"service": "something else"}))
+        made.mistakes.append(Mistake("index", len(made.index), word, result))
     made.index.append(_cells(wrong))
     made.mistakes.append(Mistake("index", len(made.index), word, result))
 

@@ -21,4 +21,39 @@ COMMANDS: tuple[Command, ...] = (
             Exit code 1: there is a problem.
             """,
     ),
+    Command(
+        "plant",
+        "starts a plant folder, or makes its sheets from an instrument index",
+        (
+            argument("action", metavar="JOB", help="new or import"),
+            argument("target", metavar="FILE", help="the folder to start, or the index to import"),
+            argument("--name", metavar="NAME", help="new: name of the plant (default: the folder)"),
+            argument("--unit", metavar="NAME", help="new: the part of the works that it is"),
+            argument("--terminals", metavar="FILE", help="import: a terminal list"),
+            argument("--cables", metavar="FILE", help="import: a cable list"),
+            argument("--map", metavar="FILE", help="import: how columns are read (index.toml)"),
+            argument("--page", metavar="NAME", help="import: the page of the spreadsheet"),
+            argument("--guess", action="store_true", help="import: guess the columns, ask nothing"),
+            argument("--trial", action="store_true", help="import: write nothing, only tell"),
+            argument(
+                "--take", metavar="TAG", action="append", default=[],
+                help="import: take the index for a sheet that was edited by hand, or for all; the "
+                "old one stays beside it as .old",
+            ),
+            argument("--report", metavar="FILE", help="import: write every row and why, as CSV"),
+            argument("--every", action="store_true", help="import: show all that is to be said"),
+        ),
+        late("do_plant", "plant"),
+        (
+            'diagnose plant new wash-section --name "Larkmere wash section"',
+            "diagnose plant import index.xlsx --cables cables.csv --trial",
+            "diagnose plant import index.csv --plant wash-section --report import.csv",
+        ),
+        more="""
+            An index is CSV or a spreadsheet; what its columns mean is asked once and kept as
+            index.toml in the plant folder.  A row that cannot be trusted makes no sheet.  Importing
+            again writes what changed, and never over a sheet that was edited by hand.
+            Exit code 1: something was wrong in a row.
+            """,
+    ),
 )  # fmt: skip

@@ -17,7 +17,7 @@ BLANK = {"", "-", "--", "---", "n/a", "na", "n.a.", "none", "nil", "tbd", "tba",
 POINT, COMMA, EITHER = "point", "comma", "either"
 """Which decimal mark a file uses; ``either``: both stand in it, or neither."""
 
-_HYPHENS = str.maketrans(dict.fromkeys("\u2010\u2011\u2043\ufe63\uff0d", "-"))
+_HYPHENS = str.maketrans(dict.fromkeys("\u2010\u2011\u2012\u2013\u2212\u2043\ufe63\uff0d", "-"))
 _NUMBER = re.compile(r"[+-]?\d{1,3}(?:[.,' ]\d{3})+(?:[.,]\d+)?|[+-]?\d+(?:[.,]\d+)?|[+-]?[.,]\d+")
 _RANGE = re.compile(
     rf"\s*(?P<low>{_NUMBER.pattern})\s*(?P<unit>[^\d\s.,;:-][^\s\d]*[23]?(?:/\S+?)?)?\s*"
@@ -140,7 +140,7 @@ def range_texts(low: str, high: str, unit: str, both: str, mark: str) -> tuple[s
 
 def _one_unit(ends: list[tuple[float, str]], unit: str) -> tuple[str, str]:
     (low, first), (high, last) = ends
-    unit = _usual(last or first or unit)
+    unit = _usual(last or unit or first)
     first = _usual(first or unit)
     if not unit and (low, high) == (0, 100):
         unit = first = "%"

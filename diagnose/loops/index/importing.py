@@ -194,7 +194,8 @@ def _wanted(entry: Entry, index: _Read, mapped: Mapped, folder: Path) -> Wanted 
 
 def _type_of(entry: Entry, mapped: Mapped, types: tuple[str, ...]) -> str | None:
     word = entry.cells.get("type", "")
-    known = {name.casefold(): name for name in types} | dict(mapped.types)
+    known = {name.casefold(): name for name in types}
+    known |= {said.casefold(): name for said, name in mapped.types.items()}
     if word:
         found = known.get(word.casefold())
         if found is None:
@@ -202,7 +203,7 @@ def _type_of(entry: Entry, mapped: Mapped, types: tuple[str, ...]) -> str | None
             entry.reject("type", f"'{shown(word)}' is no loop type{did_you_mean(word, words)}")
         return found
     letters = entry.tag.casefold()
-    fitting = [begin for begin in mapped.letters if letters.startswith(begin)]
+    fitting = [begin for begin in mapped.letters if letters.startswith(begin.casefold())]
     usual = mapped.letters[max(fitting, key=len)] if fitting else mapped.default("type", "")
     if not usual:
         entry.reject("type", "the row has no loop type")

@@ -100,7 +100,7 @@ def _typed(top: Table, key: str, types: tuple[str, ...]) -> dict[str, str]:
             table.note(
                 shown(word), f"there is no loop type '{shown(name)}'{did_you_mean(name, types)}"
             )
-        found[word.casefold()] = name
+        found[word] = name
     return found
 
 

@@ -21,9 +21,9 @@ def join(loops: Iterable[Wanted], folder: Path) -> None:
     for loop in loops:
         targets = ROLES.get(loop.type, Roles()).names.get("supply", ())
         for old, _ in targets:
-            if old in loop.rename:
+            if "supply" in loop.named:
                 cabinet = loop.places.get("cabinet", {}).get("title", "")
-                groups.setdefault((loop.rename[old], cabinet), []).append((loop, old))
+                groups.setdefault((loop.named["supply"], cabinet), []).append((loop, old))
     for (name, _), members in groups.items():
         for at, (loop, old) in enumerate(members):
             others = [members[n][0] for n in (at - 1, at + 1) if 0 <= n < len(members)]
@@ -34,7 +34,7 @@ def join(loops: Iterable[Wanted], folder: Path) -> None:
 
 def _through(loop: Wanted, supply: str, folder: Path) -> list[str]:
     """The supply and its wires, by the names of the plant."""
-    change = changer(loop.rename)
+    change = changer(loop.rename) if loop.rename else str
     wires = re.compile(rf"{re.escape(supply)}(?:[+-]?\..*)?\Z")
     parts, _ = names_of_type(loop.type, folder)
     return [change(name) for name in parts if wires.match(name)]

@@ -33,7 +33,7 @@ class Wanted:
     """A sheet as it is to be: keys of ``[loop]``, renamings, places, values of parts, neighbours.
 
     ``values`` are by the names that the loop type has; ``silent`` are the fields that the index
-    could have told and did not.
+    could have told and did not; ``named`` are the names that it gave, by field.
     """
 
     loop: dict[str, str | list[str]]
@@ -42,6 +42,7 @@ class Wanted:
     values: dict[str, dict[str, str]] = field(default_factory=dict)
     neighbours: dict[str, tuple[list[str], str]] = field(default_factory=dict)
     silent: list[str] = field(default_factory=list)
+    named: dict[str, str] = field(default_factory=dict)
 
     @property
     def tag(self) -> str:
@@ -143,6 +144,7 @@ def _rename(wanted: Wanted, cells: Mapping[str, str], roles: Roles, say: Say) ->
             say(name, PROBLEM, f"{new} is the {field_of('index', taken[new]).title} already")
             continue
         taken[new] = name
+        wanted.named[name] = new
         wanted.rename |= {old: new + tail for old, tail in targets if old != new + tail}
 
 

@@ -1,0 +1,102 @@
+"""Tables that sort, and numbers that name their cases."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from diagnose.review.page.markup import Markup, el
+
+Names = Sequence[str]
+
+NONE = "–"
+"""What stands where there is nothing to say."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """What a table shows in one place; ``value`` is what it is sorted by, the text if None."""
+
+    shown: object
+    value: float | None = None
+    number: bool = False
+
+
+def figure(value: float | None, digits: int = 2) -> Cell:
+    """A number to be read and sorted; None is told as nothing and sorts last."""
+    if value is None:
+        return Cell(NONE, None, True)
+    return Cell(f"{value:,.{digits}f}", float(value), True)
+
+
+def percent(value: float | None) -> Cell:
+    """A share as per cent."""
+    return Cell(NONE, None, True) if value is None else Cell(f"{value:.0%}", float(value), True)
+
+
+def between(low: float | None, high: float | None, digits: int = 2) -> Cell:
+    """An interval, sorted by its lower end."""
+    if low is None and high is None:
+        return Cell(NONE, None, True)
+    shown = [NONE if end is None else f"{end:,.{digits}f}" for end in (low, high)]
+    return Cell(" to ".join(shown), low, True)
+
+
+def shares(low: float | None, high: float | None) -> Cell:
+    """An interval of shares."""
+    if low is None or high is None:
+        return Cell(NONE, None, True)
+    return Cell(f"{100 * low:.0f} to {high:.0%}", low, True)
+
+
+@dataclass
+class Tracer:
+    """Knows the number of each case in the list at the end of the page."""
+
+    numbers: Mapping[str, int] = field(default_factory=dict)
+
+    def links(self, names: Names) -> Markup:
+        """Links to the cases of a line, by their numbers in the list."""
+        return el("span", *self._each(names), class_="links")
+
+    def _each(self, names: Names) -> Iterator[object]:
+        for count, name in enumerate(names):
+            number = self.numbers.get(name)
+            yield ", " if count else None
+            yield name if number is None else el("a", number, href=f"#case-{number}", title=name)
+
+    def count(self, value: int, names: Names, of: str = "cases") -> Cell:
+        """A number that opens into the cases behind it."""
+        if not names:
+            return figure(value, 0)
+        more = f" and {value - len(names):,} more" if value > len(names) else ""
+        told = el("summary", el("span", f"{value:,}"), el("span", f" {of}", class_="unseen"))
+        return Cell(el("details", told, self.links(names), more), float(value), True)
+
+
+def table(caption: str, heads: Sequence[str], rows: Sequence[Sequence[object]]) -> Markup:
+    """A table whose columns sort by the script; the first column names the line.
+
+    A table without lines says so.
+    """
+    if not rows:
+        return el("p", f"{caption}: none.", class_="none")
+    numbers = [_is_number(rows, column) for column in range(len(heads))]
+    head = el("tr", *(el("th", text, scope="col", class_="number" if number else None)
+                      for text, number in zip(heads, numbers, strict=True)))  # fmt: skip
+    body = (el("tr", *_cells(row)) for row in rows)
+    inner = el("table", el("caption", caption), el("thead", head), el("tbody", *body))
+    return el("div", inner, class_="wide", role="group", aria_label=caption)
+
+
+def _is_number(rows: Sequence[Sequence[object]], column: int) -> bool:
+    cell = rows[0][column]
+    return isinstance(cell, Cell) and cell.number
+
+
+def _cells(row: Sequence[object]) -> Iterator[Markup]:
+    for column, cell in enumerate(row):
+        it = cell if isinstance(cell, Cell) else Cell(cell)
+        name, scope = ("td", None) if column else ("th", "row")
+        yield el(name, it.shown, scope=scope, class_="number" if it.number else None,
+                 data_v=it.value)  # fmt: skip

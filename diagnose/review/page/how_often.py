@@ -1,0 +1,94 @@
+"""Section: how often loops fail, how sure that is, and what is not left to chance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from diagnose.review.page.grid import Cell, Tracer, between, figure, table
+from diagnose.review.page.intervals import Range, intervals
+from diagnose.review.page.markup import Markup, el
+from diagnose.review.tables import Rate, Review
+
+TITLE = "How often"
+
+
+def how_often(review: Review, tracer: Tracer) -> Iterator[object]:
+    """Rates with their bounds, the trend before them, then what chance does not explain."""
+    sure = review.settings.confidence
+    yield el("p", f"Confirmed failures per year in service, with exact chi-square bounds "
+                  f"({sure:.0%}, two-sided) for a time-censored count; with no failure, the "
+                  "one-sided upper bound. Calls on one tag within "
+                  f"{review.settings.repeat_days} days of each other are one failure. A rate "
+                  "means little where a trend is shown.")  # fmt: skip
+    levels = list(dict.fromkeys(item.level for item in review.rates))
+    yield el("div", *(_picture(level, review.rates, sure) for level in levels[:2]),
+             class_="figures")  # fmt: skip
+    for level in levels:
+        some = [item for item in review.rates if item.level == level]
+        yield _rates(f"Rates by {level}", some, tracer)
+    yield from _chance(review, tracer)
+
+
+def _picture(level: str, rates: Sequence[Rate], sure: float) -> Markup:
+    some = [item for item in rates if item.level == level]
+    some.sort(key=lambda item: -(item.rate.value or 0.0))
+    return intervals(
+        f"How often does each {level} fail, and how sure is that?",
+        _widest(some, sure),
+        "confirmed failures per year in service of one",
+        [Range(item.name, item.rate.value, item.rate.low or 0.0, item.rate.high or 0.0,
+               f"{item.failures} in {item.years:,.1f} y" + (", few" if item.few else ""))
+         for item in some],
+    )  # fmt: skip
+
+
+def _widest(some: Sequence[Rate], sure: float) -> str:
+    few = sum(item.few for item in some)
+    known = [item for item in some if item.rate.value is not None and item.failures]
+    if not known:
+        return "No confirmed failure: each line is an upper bound."
+    top = known[0]
+    low, high = top.rate.low or 0.0, top.rate.high or 0.0
+    return (f"Highest: {top.name}, {top.rate.value:.2f} a year, {low:.2f} to {high:.2f}. Each line "
+            f"holds the true rate in {sure:.0%} of such counts; {few} of {len(some)} rest on "
+            "fewer than five failures.")  # fmt: skip
+
+
+def _rates(caption: str, some: Sequence[Rate], tracer: Tracer) -> Markup:
+    heads = ("name", "units", "years in service", "failures", "per year", "bounds", "count",
+             "trend", "Laplace", "chance of it", "power-law shape", "its bounds")  # fmt: skip
+    return table(caption, heads, [
+        (Cell(item.name), figure(item.units, 0), figure(item.years, 1),
+         tracer.count(item.failures, item.cases, "failures"), figure(item.rate.value, 3),
+         between(item.rate.low, item.rate.high, 3), Cell("few" if item.few else "enough"),
+         Cell(item.trend.verdict), figure(item.trend.laplace), figure(item.trend.laplace_chance),
+         figure(item.trend.shape.value), between(item.trend.shape.low, item.trend.shape.high))
+        for item in some
+    ])  # fmt: skip
+
+
+def _chance(review: Review, tracer: Tracer) -> Iterator[Markup]:
+    yield el("h3", "What is not left to chance")
+    yield table(
+        "Bad actors: loops that fail more than their like",
+        ("loop", "type", "failures", "expected", "years", "chance", "chance among all looked at"),
+        [(Cell(item.tag), Cell(item.loop_type),
+          tracer.count(item.failures, item.cases, "failures"), figure(item.expected, 2),
+          figure(item.years, 1), figure(item.chance, 5), figure(item.corrected, 4))
+         for item in review.bad_actors],
+    )  # fmt: skip
+    yield table(
+        "Common causes: calls that have a place, a supply or a day in common",
+        ("in common", "which", "loops", "calls", "expected", "chance",
+         "chance among all looked at"),
+        [(Cell(item.sort), Cell(item.name), Cell(", ".join(item.tags)),
+          tracer.count(item.calls, item.cases, "calls"), figure(item.expected, 2),
+          figure(item.chance, 5), figure(item.corrected, 4)) for item in review.clusters],
+    )  # fmt: skip
+    yield table(
+        "Repeat calls on one loop, joined to one failure",
+        ("loop", "first", "last", "calls"),
+        [(Cell(item.tag), Cell(f"{item.first}", item.first.toordinal()),
+          Cell(f"{item.last}", item.last.toordinal()),
+          tracer.count(item.calls, item.cases, "calls")) for item in review.repeats],
+    )  # fmt: skip

@@ -1,0 +1,81 @@
+"""Section: what the hunts cost, and what of it was for nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from diagnose.review.page.grid import Cell, Tracer, between, figure, percent, shares, table
+from diagnose.review.page.intervals import Range, intervals
+from diagnose.review.page.markup import Markup, el
+from diagnose.review.tables import Review, Work
+
+TITLE = "What was wasted"
+
+ALL = "all"
+
+
+def what_it_cost(review: Review, tracer: Tracer) -> Iterator[object]:
+    """Minutes and readings to the cause, then what was left undone."""
+    yield el("p", "From the opening of a case to the confirmed cause: the median, and the middle "
+                  "half of the hunts. A reading “told nothing” where no explanation "
+                  "gained or lost one per cent by it. Beside them, where it was asked for: what "
+                  "the advice needs for the same faults on a simulated loop.")  # fmt: skip
+    groups = sorted(review.work, key=lambda item: (item.group == ALL, -(item.to_cause.value or 0)))
+    known = [item for item in groups if item.to_cause.value is not None]
+    yield el("div", *_pictures(known), class_="figures")
+    yield _table(groups)
+    yield table(
+        "Cautions nobody answered, and items never put back",
+        ("what", "which", "times"),
+        [(Cell(item.what), Cell(item.key), tracer.count(item.count, item.cases))
+         for item in review.neglects],
+    )  # fmt: skip
+
+
+def _pictures(known: Sequence[Work]) -> Iterator[Markup]:
+    if not known:
+        return
+    yield intervals(
+        "How long does it take until the cause is confirmed?", _longest(known),
+        "minutes from opening the case; ring: readings of the advice alone",
+        [Range(item.group, item.to_cause.value, item.to_cause.low or 0.0,
+               item.to_cause.high or 0.0, f"{item.to_cause.value or 0:.0f} min",
+               item.minutes_advised) for item in known],
+    )  # fmt: skip
+    yield intervals(
+        "How many readings does it take?", _wasted(known),
+        "readings to the confirmed cause; ring: readings of the advice alone",
+        [Range(item.group, item.readings.value, item.readings.low or 0.0,
+               item.readings.high or 0.0, f"{item.readings.value or 0:.0f}",
+               item.readings_advised) for item in known],
+    )  # fmt: skip
+
+
+def _longest(known: Sequence[Work]) -> str:
+    top = max(known, key=lambda item: item.to_cause.value or 0.0)
+    return (f"Longest: {top.group}, {top.to_cause.value or 0:.0f} minutes in the middle. The lines "
+            "span the middle half of the hunts.")  # fmt: skip
+
+
+def _wasted(known: Sequence[Work]) -> str:
+    total = next((item for item in known if item.group == ALL), None)
+    if total is None or total.told_nothing.value is None:
+        return "The lines span the middle half of the hunts."
+    nothing = total.told_nothing
+    return (f"Of {nothing.of:,} readings in all, {nothing.count:,} ({nothing.value:.0%}) told "
+            "nothing. The lines span the middle half of the hunts.")  # fmt: skip
+
+
+def _table(groups: Sequence[Work]) -> Markup:
+    heads = ("loop type", "cases", "minutes to the cause", "middle half", "advice alone, minutes",
+             "readings", "middle half of them", "advice alone, readings", "told nothing",
+             "bounds", "not asked for", "corrected, withdrawn", "interruptions a case")  # fmt: skip
+    return table("What hunts took, by loop type", heads, [
+        (Cell(item.group), figure(item.cases, 0), figure(item.to_cause.value, 0),
+         between(item.to_cause.low, item.to_cause.high, 0), figure(item.minutes_advised, 0),
+         figure(item.readings.value, 1), between(item.readings.low, item.readings.high, 1),
+         figure(item.readings_advised, 1), percent(item.told_nothing.value),
+         shares(item.told_nothing.low, item.told_nothing.high), percent(item.unadvised.value),
+         percent(item.mended.value), figure(item.interruptions, 1))
+        for item in groups
+    ])  # fmt: skip

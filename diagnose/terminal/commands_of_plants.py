@@ -8,16 +8,30 @@ from diagnose.terminal.handlers import late
 COMMANDS: tuple[Command, ...] = (
     Command(
         "check",
-        "checks sheets, loop types and plant files, and says what would be right",
+        "checks sheets, loop types, plants and cases, and says what would be right",
         (
             argument(
                 "files", metavar="FILE", nargs="*",
-                help="sheets, loop types, plant files or folders (default: the plant)",
+                help="sheets, loop types, plant files, cases or folders (default: the plant)",
             ),
+            argument(
+                "--cables", metavar="TEMPERATURE", default="50 degC",
+                help="how warm cables get, for the voltage budget (default: 50 degC)",
+            ),
+            argument("--notes", action="store_true", help="tell what is no fault as well"),
+            argument("--strict", action="store_true", help="exit code 1 for a warning as well"),
+            argument("--workers", metavar="N", help="processes (default: one for each core)"),
         ),
         late("do_check", "check"),
-        ("diagnose check sheets/LT-214.toml", "diagnose check --plant cases/larkmere"),
+        (
+            "diagnose check sheets/LT-214.toml",
+            "diagnose check --plant cases/larkmere",
+            'diagnose check --cables "60 degC" --notes LT-214.toml',
+        ),
         more="""
+            Problems: what cannot be used.  Warnings: terminals on two sheets, points where nothing
+            can be read, currents that a loop cannot carry with every tolerance against it, entity
+            sums that do not hold.  An entity sum is arithmetic: a competent person decides.
             Exit code 1: there is a problem.
             """,
     ),

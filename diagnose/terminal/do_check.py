@@ -1,103 +1,112 @@
-"""``check``: whether sheets, loop types and plant files can be used, and what is wrong."""
+"""``check``: whether sheets, loop types, plants and cases can be used, and what is amiss."""
 
 from __future__ import annotations
 
+import os
 from argparse import Namespace
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict
 from pathlib import Path
 
-from diagnose.errors import SheetError
-from diagnose.library import models, type_names
-from diagnose.loops.loop import Loop
-from diagnose.loops.plant import PLANT_FILE, open_plant
-from diagnose.loops.sheet import load_sheet, load_type
+from diagnose.errors import QuantityError
+from diagnose.inference.checking import Checked, Wanted
+from diagnose.loops.across import across
+from diagnose.loops.findings import LEVELS, NOTE, PROBLEM, WARNING, Finding
+from diagnose.quantities import parse_quantity
 from diagnose.terminal.arguments import UsageError
+from diagnose.terminal.check_files import check_files, files_of
 from diagnose.terminal.find_loop import plant_of
 from diagnose.terminal.outcome import DONE, NEGATIVE, SCHEMA, Look, Outcome
+from diagnose.terminal.progress import progress
 from diagnose.terminal.wording import count, paragraph
 
-
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """One problem of a file: where it stands and a sentence."""
-
-    file: str
-    key: str
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Checked:
-    """What became of one file: the tag or plant that it describes, or its problems."""
-
-    file: str
-    name: str | None
-    problems: tuple[Problem, ...]
-    size: str = ""
+MANY = 40
+"""Files from which on only those are listed where something is amiss."""
 
 
 def check(arguments: Namespace) -> Outcome:
-    """Every problem of the sheets and loop types named; without names, of the plant.
+    """Everything that is amiss with the files named; without names, of the plant.
 
-    The exit code is 1 where there is one.
+    The exit code is 1 where there is a problem; with ``--strict`` also where there is a warning.
     """
     named = [Path(name) for name in arguments.files] or [plant_of(arguments).folder]
-    files = [path for name in named for path in (_of_folder(name) if name.is_dir() else (name,))]
-    missing = [str(path) for path in files if not path.is_file()]
-    if missing:
-        raise UsageError("\n".join(f"there is no file '{name[:200]}'" for name in missing))
-    found = [check_file(path) for path in files]
-    bad = any(item.problems for item in found)
-    data = {"schema": SCHEMA, "files": [_checked_json(item) for item in found]}
-    return Outcome(data, lambda look: _check_lines(found, look), NEGATIVE if bad else DONE)
+    files, wanted = files_of(named), _wanted(arguments)
+    done = check_files(files, wanted, _workers(arguments.workers))
+    found = list(progress(done, len(files), "files"))
+    order = {str(path): number for number, path in enumerate(files)}
+    found.sort(key=lambda item: order[item.file])
+    between = across([item.brief for item in found if item.brief], str(files[0].parent))
+    told = [*(one for item in found for one in item.findings), *between]
+    bad = {PROBLEM, WARNING} if arguments.strict else {PROBLEM}
+    notes = arguments.notes or len(files) == 1
+    return Outcome(
+        {"schema": SCHEMA, "files": list(map(_json, found)), "between": _findings(between)},
+        lambda look: _lines(found, told, notes, look),
+        NEGATIVE if any(one.level in bad for one in told) else DONE,
+    )
 
 
-def _of_folder(folder: Path) -> list[Path]:
-    """The plant file and the sheets of a plant folder, or the sheets that lie in any other."""
-    plant = folder / PLANT_FILE
-    sheets = sorted((folder / "sheets" if plant.is_file() else folder).glob("*.toml"))
-    found = [plant, *sheets] if plant.is_file() else sheets
-    if not found:
-        raise UsageError(f"there is no sheet in the folder '{str(folder)[:200]}'")
-    return found
-
-
-def check_file(path: Path) -> Checked:
-    """One file: its text and names first, then whether its circuit makes sense."""
-    from diagnose.circuit.graph import CircuitError
-    from diagnose.circuit.graph import check as check_circuit
-
+def _wanted(arguments: Namespace) -> Wanted:
     try:
-        if path.name == PLANT_FILE:
-            return Checked(str(path), open_plant(path.parent).name, ())
-        loop = _load(path)
-        check_circuit(loop)
-    except SheetError as error:
-        return Checked(str(path), None, tuple(Problem(*one) for one in error.problems))
-    except CircuitError as error:
-        reasons = (Problem(str(path), "circuit", reason) for reason in error.reasons)
-        return Checked(str(path), None, tuple(reasons))
-    size = f"{count(len(loop.parts), 'part')}, {count(len(loop.points), 'point')}"
-    return Checked(str(path), loop.tag, (), size)
+        warm = parse_quantity(arguments.cables, "degC")
+    except QuantityError as error:
+        raise UsageError(f"--cables: {error}") from error
+    if not -60 <= warm <= 200:
+        raise UsageError(f"--cables: '{arguments.cables[:20]}' is not between -60 and 200 degC")
+    return Wanted(warm)
 
 
-def _load(path: Path) -> Loop:
-    shipped = path.resolve().parent == models().resolve() and path.stem in type_names()
-    return load_type(path.stem) if shipped else load_sheet(path)
+def _workers(text: str | None) -> int:
+    if text is None:
+        return os.cpu_count() or 1
+    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= 256:
+        raise UsageError(f"--workers: '{text[:20]}' is no whole number from 1 to 256")
+    return int(text)
 
 
-def _checked_json(item: Checked) -> dict[str, object]:
-    problems = [{"file": one.file, "key": one.key, "problem": one.text} for one in item.problems]
-    return {"file": item.file, "sound": not item.problems, "tag": item.name, "problems": problems}
+def _json(item: Checked) -> dict[str, object]:
+    """One file; ``problems`` keep their own list, as scripts that only ask for them know it."""
+    problems = [
+        {"file": one.file, "key": one.key, "problem": one.text}
+        for one in item.findings
+        if one.level == PROBLEM
+    ]
+    others = [one for one in item.findings if one.level != PROBLEM]
+    return {
+        "file": item.file,
+        "sound": item.sound,
+        "tag": item.name,
+        "problems": problems,
+        "findings": _findings(others),
+        "budgets": [{**asdict(one), "holds": one.holds, "room": one.room} for one in item.budgets],
+        "entity_sums": [{**asdict(one), "holds": one.holds} for one in item.sums],
+    }
 
 
-def _check_lines(found: Sequence[Checked], look: Look) -> Iterator[str]:
+def _findings(found: Sequence[Finding]) -> list[dict[str, str]]:
+    return [asdict(one) for one in found]
+
+
+def _lines(
+    found: Sequence[Checked], told: Sequence[Finding], notes: bool, look: Look
+) -> Iterator[str]:
     for item in found:
-        if item.name is not None:
-            text = ", ".join(filter(None, (item.name, item.size)))
-            yield from paragraph(f"{item.file}: {text}", look, "sound    ")
-        for one in item.problems:
-            yield from paragraph(f"{one.file}: {one.key}: {one.text}", look, "problem  ")
-    total = sum(len(item.problems) for item in found)
-    yield f"{count(len(found), 'file')}, {count(total, 'problem') if total else 'no problem'}."
+        if item.name is not None and item.sound and len(found) <= MANY:
+            size = [count(item.parts, "part"), count(item.points, "point")] if item.parts else []
+            yield from paragraph(f"{item.file}: {', '.join([item.name, *size])}", look, "sound    ")
+        yield from _told(item.findings, notes, look)
+    own = {id(one) for item in found for one in item.findings}
+    yield from _told([one for one in told if id(one) not in own], notes, look)
+    number = {level: sum(one.level == level for one in told) for level in LEVELS}
+    more = [count(number[WARNING], "warning")] if number[WARNING] else []
+    if number[NOTE] and not notes:
+        more.append(f"{count(number[NOTE], 'note')} (--notes shows them)")
+    problems = count(number[PROBLEM], "problem") if number[PROBLEM] else "no problem"
+    yield f"{count(len(found), 'file')}, {', '.join([problems, *more])}."
+
+
+def _told(found: Sequence[Finding], notes: bool, look: Look) -> Iterator[str]:
+    for one in found:
+        if one.level != NOTE or notes:
+            text = f"{one.file}: {one.key}: {one.text}"
+            yield from paragraph(text, look, f"{one.level:<9}")

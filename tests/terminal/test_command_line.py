@@ -111,7 +111,8 @@ def test_check_passes_the_demo_plant_and_a_type(
     code, found = printed(capsys, "check", str(plant), model)
     assert code == 0
     assert all(item["sound"] for item in found["files"])
-    assert len(found["files"]) == 2 + len([*(plant / "sheets").glob("*.toml")])
+    own = [*(plant / "sheets").glob("*.toml"), *(plant / "cases").glob("*.jsonl")]
+    assert len(found["files"]) == 2 + len(own)
 
 
 def test_check_tells_what_is_wrong_and_ends_with_one(

@@ -15,6 +15,25 @@ COMMANDS: tuple[Command, ...] = (
         ("diagnose loops", "diagnose loops --plant cases/larkmere --json"),
     ),
     Command(
+        "find",
+        "finds loops by tag, service, place, terminal, supply or cable; shows neighbours",
+        (
+            argument("text", metavar="TEXT", nargs="+", help="what loop or part is called"),
+            argument("--most", metavar="N", default="30", help="loops to show (default: 30)"),
+        ),
+        late("do_find", "find_loops"),
+        (
+            "diagnose find JB-9",
+            'diagnose find "which loops pass through X20:1?"',
+            "diagnose find solvent levl",
+            "diagnose find LT-214",
+        ),
+        more="""
+            Of one loop, named by its tag, the places are shown and what it shares with others.
+            Exit code 1: nothing is called so; what is like it is shown.
+            """,
+    ),
+    Command(
         "expect",
         "prints what a sound loop shows at every point",
         (

@@ -1,0 +1,191 @@
+"""What every sheet of a plant is called by, kept on disk: one of thousands is found at once.
+
+Each sheet is known by the time and size of its file; only what changed is read again.  The
+catalogue is derived: a damaged or foreign one is made anew.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+from collections.abc import Callable, Mapping
+from contextlib import suppress
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from diagnose.errors import DiagnoseError
+from diagnose.library import cache_folder, models, package_version, write_whole
+from diagnose.loops.index.roles import ROLES, Roles
+from diagnose.loops.plant import Plant
+from diagnose.loops.raw import Raw, nodes_of
+from diagnose.loops.sheet import written
+from diagnose.loops.sheet_text import read_table
+
+FORM = 1
+"""Raised whenever the catalogue changes what it keeps."""
+
+THINGS = ("supply", "card", "cable", "branch", "box", "strip")
+"""What loops can have in common, as an instrument index calls it."""
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """What one sheet is called by.
+
+    ``places`` are their titles by name; ``points`` the place of each terminal; ``parts`` their
+    titles by name; ``things`` the names of what is in ``THINGS``, of which ``told`` are those that
+    the sheet itself gives; ``beside`` why each neighbour is one.  ``problem`` says why a sheet
+    cannot be read; then the rest is empty.
+    """
+
+    tag: str
+    service: str = ""
+    type: str = ""
+    range: str = ""
+    places: Mapping[str, str] | None = None
+    points: Mapping[str, str] | None = None
+    parts: Mapping[str, str] | None = None
+    things: Mapping[str, str] | None = None
+    told: tuple[str, ...] = ()
+    beside: Mapping[str, str] | None = None
+    problem: str = ""
+    words: str = ""
+
+
+def plain_name(text: str) -> str:
+    """A name without case and separators: ``JB 9``, ``jb-9`` and ``JB9`` are one."""
+    return re.sub(r"[\s\-_.]", "", text).casefold()
+
+
+def catalogue(plant: Plant, progress: Progress | None = None) -> dict[str, Card]:
+    """The cards of all sheets of a plant by tag, in the order of the tags.
+
+    ``progress`` is called with how many of the sheets that have to be read are read, and of how
+    many.
+    """
+    path = _kept_at(plant)
+    kept = _read(path, _types(plant))
+    files = plant.sheets()
+    stamps = _stamps(files)
+    old = {tag: card for tag, (stamp, card) in kept.items() if stamps.get(tag) == stamp}
+    new: dict[str, Card] = {}
+    todo = [tag for tag in files if tag not in old]
+    for done, tag in enumerate(todo, 1):
+        new[tag] = _card(tag, files[tag])
+        if progress:
+            progress(done, len(todo))
+    if new or len(old) != len(kept):
+        _write(
+            path, _types(plant), {tag: (stamps.get(tag), card) for tag, card in (old | new).items()}
+        )
+    return {tag: old.get(tag) or new[tag] for tag in files}
+
+
+# -- one sheet -----------------------------------------------------------------------------------
+
+
+def _card(tag: str, path: Path) -> Card:
+    try:
+        table = read_table(path)
+        raw = written(path, table)
+    except DiagnoseError as error:
+        return Card(tag, problem=str(error).splitlines()[0])
+    ends = raw.loop.get("range")
+    places = {name: str(entry.get("title", name)) for name, entry in raw.places.items()}
+    points = {name: str(entry.get("place", "")) for name, entry in raw.points.items()}
+    parts = {name: str(entry.get("title", "")) for name, entry in raw.parts.items()}
+    things, told = _things(str(raw.loop.get("type", "")), table.get("rename", {}))
+    things = {thing: name for thing, name in things.items() if _there(name, raw)}
+    names = {*points, *(name.partition(":")[0] for name in points), *parts, *things.values()}
+    return Card(
+        tag=tag,
+        service=str(raw.loop.get("service", "")),
+        type=str(raw.loop.get("type", "")),
+        range=" to ".join(map(str, ends)) if isinstance(ends, list) else "",
+        places=places,
+        points=points,
+        parts=parts,
+        things=things,
+        told=tuple(thing for thing in told if thing in things),
+        beside={name: str(entry.get("title", "")) for name, entry in raw.neighbours.items()},
+        words=f" {' '.join(sorted({plain_name(name) for name in names}))} ",
+    )
+
+
+def _there(name: str, raw: Raw) -> bool:
+    """Whether a part or node is called so: the sheet may have left it out."""
+    begins = tuple(f"{name}{sign}" for sign in (":", ".", "+", "-"))
+    all_names = (*raw.parts, *nodes_of(raw.parts))
+    return any(item == name or item.startswith(begins) or item[:-1] == name for item in all_names)
+
+
+def _things(loop_type: str, rename: Any) -> tuple[dict[str, str], tuple[str, ...]]:
+    names = ROLES.get(loop_type, Roles()).names
+    rename = rename if isinstance(rename, dict) else {}
+    bases = {thing: names[thing][0] for thing in THINGS if thing in names}
+    found, told = {}, []
+    for thing, (base, tail) in bases.items():
+        new = rename.get(base)
+        found[thing] = str(new).removesuffix(tail) if new else base
+        told += [thing] if new else []
+    return found, tuple(told)
+
+
+# -- on disk -------------------------------------------------------------------------------------
+
+
+def _kept_at(plant: Plant) -> Path:
+    name = hashlib.sha256(str(plant.folder.resolve()).encode()).hexdigest()[:32]
+    return cache_folder() / f"plant-{name}.json"
+
+
+def _stamps(files: Mapping[str, Path]) -> dict[str, list[int]]:
+    found = {}
+    for tag, path in files.items():
+        with suppress(OSError):
+            stat = os.stat(path)
+            found[tag] = [stat.st_mtime_ns, stat.st_size]
+    return found
+
+
+def _types(plant: Plant) -> list[Any]:
+    """What all cards rest on: the package and the files of the loop types."""
+    paths = [*models().glob("*.toml"), *(plant.folder / "models").glob("*.toml")]
+    stats = [(path.name, path.stat()) for path in sorted(paths)]
+    return [FORM, package_version(), *([n, s.st_mtime_ns, s.st_size] for n, s in stats)]
+
+
+def _read(path: Path, types: list[Any]) -> dict[str, tuple[Any, Card]]:
+    try:
+        data = json.loads(path.read_text(encoding="utf-8"))
+        if data["types"] != types:
+            return {}
+        return {tag: (stamp, _checked(card)) for tag, (stamp, card) in data["cards"].items()}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return {}
+
+
+def _checked(data: dict[str, Any]) -> Card:
+    card = Card(**{**data, "told": tuple(data["told"])})
+    texts = (card.tag, card.service, card.type, card.range, card.problem, card.words, *card.told)
+    tables = (card.places, card.points, card.parts, card.things, card.beside)
+    if not all(isinstance(text, str) for text in texts):
+        raise TypeError("a card holds texts")
+    if not all(isinstance(table, dict | None) for table in tables):
+        raise TypeError("a card holds tables")
+    return card
+
+
+def _write(path: Path, types: list[Any], cards: Mapping[str, tuple[Any, Card]]) -> None:
+    data = {
+        "types": types,
+        "cards": {t: [stamp, asdict(card)] for t, (stamp, card) in cards.items()},
+    }
+    with suppress(OSError):  # a folder that cannot be written only costs time
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, json.dumps(data, ensure_ascii=False, separators=(",", ":")).encode())

@@ -213,6 +213,7 @@ def _engine() -> DuckDBPyConnection:
     engine = duckdb.connect()
     engine.execute(f"set memory_limit = '{MEMORY}'")
     engine.execute("set preserve_insertion_order = false")
+    engine.execute("set enable_progress_bar = false")  # it would mix with what is printed
     columns = ", ".join(f"{name} {type_}{_default(name)}" for name, type_ in SCHEMA.items())
     engine.execute(f"create table cases ({columns})")
     return engine

@@ -6,6 +6,7 @@ from diagnose.terminal import (
     commands_of_hunts,
     commands_of_loops,
     commands_of_plants,
+    commands_of_review,
     commands_of_training,
 )
 from diagnose.terminal.arguments import Command
@@ -14,5 +15,6 @@ COMMANDS: tuple[Command, ...] = (
     *commands_of_hunts.COMMANDS,
     *commands_of_loops.COMMANDS,
     *commands_of_plants.COMMANDS,
+    *commands_of_review.COMMANDS,
     *commands_of_training.COMMANDS,
 )

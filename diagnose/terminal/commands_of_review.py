@@ -1,0 +1,81 @@
+"""Commands that learn from many cases."""
+
+from __future__ import annotations
+
+from diagnose.terminal.arguments import Argument, Command, argument
+from diagnose.terminal.handlers import late
+
+SOURCES = argument(
+    "sources", metavar="SOURCE", nargs="*",
+    help="plant folders, folders of cases, digests (.parquet), addresses of them, or databases "
+    "(default: the plant)",
+)  # fmt: skip
+
+
+def _words(name: str, metavar: str, of: str) -> Argument:
+    return argument(
+        f"--{name}",
+        metavar=metavar,
+        action="append",
+        default=[],
+        help=f"only {of}; may be repeated",
+    )
+
+
+FILTERS = (
+    argument("--since", metavar="DAY", help="first day, such as 2024-01-31"),
+    argument("--until", metavar="DAY", help="last day"),
+    _words("tag", "TAG", "this loop"),
+    _words("type", "TYPE", "this loop type"),
+    _words("place", "PLACE", "causes at this place"),
+    _words("part", "PART", "this part"),
+    _words("kind", "KIND", "parts of this kind"),
+    _words("fault", "MODE", "this fault mode"),
+    _words("mode", "COMPLAINT", "what operations saw"),
+    _words("status", "STATUS", "cases that stand so"),
+    argument(
+        "--repeat-days", metavar="N", default="30",
+        help="call-outs on one tag within so many days are one failure (default: 30)",
+    ),
+    argument(
+        "--confidence", metavar="SHARE", default="90 %", help="of all intervals (default: 90 %%)"
+    ),
+)  # fmt: skip
+
+COMMANDS: tuple[Command, ...] = (
+    Command(
+        "review",
+        "says what many cases teach: causes, rates with bounds, bad actors, the hunt, the engine",
+        (
+            SOURCES,
+            *FILTERS,
+            argument(
+                "--by",
+                metavar="SORT",
+                default="cause",
+                help="what causes are counted by: part, kind, cause (default), mode, loop, type, "
+                "place, mechanism",
+            ),
+            argument(
+                "--export",
+                metavar="FILE",
+                help="write one row a case: .csv, .json or .parquet (a digest for later reviews)",
+            ),
+        ),
+        late("do_review", "review_cases"),
+        (
+            "diagnose review",
+            "diagnose review --plant cases/larkmere --since 2024-01-01 --by place",
+            "diagnose review north-works south-works --export cases.parquet",
+            'diagnose review cases.parquet --kind core --status "cause confirmed" --json',
+        ),
+        more="""
+            Only confirmed causes feed rates.  A plant file tells since when a loop is in service:
+              [in-service]
+              all = 2019-04-01
+              LT-216 = [2020-01-15, 2024-06-30]
+            An address is https://... or s3://... of a digest or of case files; a database is
+            postgres://..., mysql://..., sqlite:FILE or duckdb:FILE, with #TABLE (default: cases).
+            """,
+    ),
+)

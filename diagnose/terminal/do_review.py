@@ -1,0 +1,43 @@
+"""``review``: what many cases teach."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from dataclasses import asdict
+from datetime import date, datetime
+from typing import Any
+
+from diagnose.review.export import export
+from diagnose.review.pareto import BY
+from diagnose.review.review import review
+from diagnose.review.tables import Review
+from diagnose.terminal.arguments import UsageError
+from diagnose.terminal.find_cases import filters_of, records_of, settings_of
+from diagnose.terminal.outcome import SCHEMA, Outcome
+from diagnose.terminal.render_review import lines
+
+
+def review_cases(arguments: Namespace) -> Outcome:
+    """Review the cases of some sources; with ``--export``, write their rows as well."""
+    if arguments.by not in BY:
+        raise UsageError(f"--by: '{arguments.by[:40]}' is none of {', '.join(BY)}")
+    filters, settings = filters_of(arguments), settings_of(arguments)
+    records, people, _ = records_of(arguments)
+    if arguments.export:
+        export(records, arguments.export, filters)
+    found = review(records, people, filters, settings)
+    return Outcome(review_json(found), lambda look: lines(found, arguments.by, look))
+
+
+def review_json(found: Review) -> dict[str, Any]:
+    """A review as JSON holds it."""
+    told: dict[str, Any] = _plain(asdict(found))
+    return {"schema": SCHEMA, **told}
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return value.isoformat() if isinstance(value, date | datetime) else value

@@ -1,0 +1,184 @@
+"""A review as tables for a screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from diagnose.review.tables import Estimate, Rate, Review, Share
+from diagnose.terminal.outcome import Look
+from diagnose.terminal.table import grid
+from diagnose.terminal.wording import count, paragraph
+
+LONG = 12
+"""Lines of one table; --json has them all."""
+
+
+def lines(found: Review, by: str, look: Look) -> Iterator[str]:
+    """All tables that have a line, each under its question."""
+    yield from _head(found, look)
+    for section in (
+        _pareto(found, by, look), _rates(found, look), _bad_actors(found, look),
+        _clusters(found, look), _repeats(found, look), _work(found, look),
+        _neglects(found, look), _records(found, look), _reliability(found, look),
+    ):  # fmt: skip
+        told = list(section)
+        if told:
+            yield ""
+            yield from told
+    if found.notes:
+        yield ""
+        for note in found.notes:
+            yield from paragraph(note, look, "note  ")
+
+
+def _head(found: Review, look: Look) -> Iterator[str]:
+    ends, days = found.endings, found.window
+    yield look.strong(f"{count(ends.cases, 'case')}, {days.first} to {days.last}")
+    yield from paragraph(
+        f"{ends.confirmed} with a confirmed cause, {ends.suspected} suspected, "
+        f"{ends.no_fault_found} no fault found, {ends.not_found} cause not found"
+        + (f", {ends.unreadable} unreadable" if ends.unreadable else ""),
+        look,
+    )
+
+
+def _titled(
+    title: str, head: Sequence[str], rows: Sequence[Sequence[str]], look: Look, texts: int = 1
+) -> Iterator[str]:
+    """A table under its title; the first ``texts`` columns stand to the left, numbers right."""
+    if not rows:
+        return
+    yield look.strong(title)
+    yield from grid(head, rows[:LONG], look, frozenset(range(texts, len(head))))
+    if len(rows) > LONG:
+        yield look.faint(f"and {len(rows) - LONG} more; --json lists them")
+
+
+def _pareto(found: Review, by: str, look: Look) -> Iterator[str]:
+    rows = [
+        (line.name, str(line.confirmed), _percent(line.share), _percent(line.running),
+         str(line.suspected), str(line.no_fault_found), str(line.not_found))
+        for line in found.paretos[by]
+    ]  # fmt: skip
+    head = (by, "confirmed", "share", "so far", "suspected", "no fault", "not found")
+    yield from _titled(f"Which {by} holds most of the cases?", head, rows, look)
+
+
+def _rates(found: Review, look: Look) -> Iterator[str]:
+    levels = ("all", "loop type", "part kind")
+    shown = [rate for rate in found.rates if rate.level == "all"]
+    for level in levels[1:]:
+        some = [rate for rate in found.rates if rate.level == level]
+        shown += [rate for rate in some if rate.failures] or some[:3]
+    rows = [(*_rate(rate), rate.trend.verdict) for rate in shown]
+    head = ("of", "name", "units", "failures", "years", "per year", "interval", "", "trend")
+    yield from _titled(
+        f"How often does it fail? ({_percent(found.settings.confidence)} intervals)",
+        head, rows, look, 2,
+    )  # fmt: skip
+
+
+def _rate(rate: Rate) -> tuple[str, ...]:
+    bounds = f"{_number(rate.rate.low)} to {_number(rate.rate.high)}"
+    flag = "few" if rate.few else ""
+    level = "" if rate.level == "all" else rate.level
+    return (
+        level, rate.name, str(rate.units), str(rate.failures), f"{rate.years:.1f}",
+        _number(rate.rate.value), bounds, flag,
+    )  # fmt: skip
+
+
+def _bad_actors(found: Review, look: Look) -> Iterator[str]:
+    rows = [
+        (item.tag, str(item.failures), f"{item.expected:.1f}", f"{item.years:.1f}",
+         f"{item.corrected:.2g}")
+        for item in found.bad_actors
+    ]  # fmt: skip
+    head = ("loop", "failures", "like its like", "years", "chance")
+    yield from _titled("Which loops fail more than their like?", head, rows, look)
+
+
+def _clusters(found: Review, look: Look) -> Iterator[str]:
+    rows = [
+        (item.sort, item.name, ", ".join(item.tags[:4]) + " ..." * (len(item.tags) > 4),
+         str(item.calls), f"{item.expected:.2f}", f"{item.corrected:.2g}")
+        for item in found.clusters
+    ]  # fmt: skip
+    head = ("in common", "which", "loops", "calls", "expected", "chance")
+    yield from _titled("What do call-outs have in common?", head, rows, look, 3)
+
+
+def _repeats(found: Review, look: Look) -> Iterator[str]:
+    rows = [(item.tag, f"{item.first}", f"{item.last}", str(item.calls)) for item in found.repeats]
+    title = f"Called for again within {found.settings.repeat_days} days (one failure each)"
+    yield from _titled(title, ("loop", "first", "last", "calls"), rows, look, 3)
+
+
+def _work(found: Review, look: Look) -> Iterator[str]:
+    rows = [
+        (item.group, str(item.cases), _middle(item.to_cause), _middle(item.readings),
+         _share(item.told_nothing), _share(item.unadvised), f"{item.interruptions:.1f}")
+        for item in found.work
+    ]  # fmt: skip
+    head = ("hunts", "cases", "minutes to cause", "readings", "told nothing", "own choice",
+            "interruptions")  # fmt: skip
+    yield from _titled("What did the hunts take? (median, quartiles)", head, rows, look)
+
+
+def _neglects(found: Review, look: Look) -> Iterator[str]:
+    rows = [
+        (item.what, item.key, str(item.count), ", ".join(item.cases[:2])) for item in found.neglects
+    ]
+    if rows:
+        yield look.warning("What was left undone?")
+        yield from grid(("what", "which", "cases", "such as"), rows[:LONG], look, frozenset({2}))
+
+
+def _records(found: Review, look: Look) -> Iterator[str]:
+    rows = [
+        (f"version {item.name}" if item.level == "version" else item.name, str(item.hunts),
+         _share(item.first), _share(item.first_three), _estimate(item.brier),
+         _share(item.unmodelled), _share(item.distrust))
+        for item in found.records
+    ]  # fmt: skip
+    head = ("hunts of", "hunts", "first", "top 3", "Brier", "unmodelled", "distrust")
+    yield from _titled("How right was the ranking?", head, rows, look)
+
+
+def _reliability(found: Review, look: Look) -> Iterator[str]:
+    whole = next((item for item in found.records if item.level == "all"), None)
+    rows = [
+        (f"{line.low:.1f} to {line.high:.1f}", str(line.hunts), f"{line.said:.2f}",
+         _share(line.right))
+        for line in (whole.classes if whole else ())
+    ]  # fmt: skip
+    head = ("said of the leader", "hunts", "said", "was the cause")
+    yield from _titled("Did what it said come true?", head, rows, look)
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
+def _share(share: Share) -> str:
+    if share.value is None or share.low is None or share.high is None:
+        return "-"
+    return f"{_percent(share.value)} ({100 * share.low:.0f}-{100 * share.high:.0f})"
+
+
+def _estimate(value: Estimate) -> str:
+    if value.value is None:
+        return "-"
+    if value.low is None or value.high is None:
+        return f"{value.value:.3f}"
+    return f"{value.value:.3f} ({value.low:.3f}-{value.high:.3f})"
+
+
+def _middle(value: Estimate) -> str:
+    if value.value is None or value.low is None or value.high is None:
+        return "-"
+    return f"{value.value:.0f} ({value.low:.0f}-{value.high:.0f})"
+
+
+def _number(value: float | None) -> str:
+    return "-" if value is None else f"{value:.3g}"

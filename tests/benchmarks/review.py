@@ -1,0 +1,176 @@
+"""How long a review of very many cases takes, and what memory: `python tests/benchmarks/review.py`.
+
+    python tests/benchmarks/review.py 10000 100000 [1000000] [--keep FOLDER]
+
+For each number, a folder of so many generated case files is written (a short loop, some 10 kB a
+case, one file each), then reviewed twice in processes of their own: the first time every file is
+taken apart and the digest written, the second time only the digest is read.  The baseline of the
+same run is the reader that folds a case event by event, timed on 300 of the files.
+One million files need 12 GB of disk; generated files are removed unless ``--keep`` is given.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import os
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Sequence
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+from tempfile import mkdtemp
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
+
+import numpy as np  # noqa: E402
+
+LOOPS_PER_CASE = 0.05
+CAUSES = (
+    ("W3+", "open"), ("TB1", "high resistance"), ("R1", "drift"), ("F1", "open"),
+    ("G1", "dead"), ("LT-214", "zero error"),
+)  # fmt: skip
+
+CHILD = """
+import json, resource, sys, time
+sys.path.insert(0, sys.argv[1])
+start = time.perf_counter()
+from diagnose.review.records import Records, Source
+from diagnose.review.review import review
+records = Records.open([Source(sys.argv[2], "generated")])
+opened = time.perf_counter()
+found = review(records)
+end = time.perf_counter()
+peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+used = resource.getrusage(resource.RUSAGE_SELF)
+print(json.dumps({
+    "cases": found.endings.cases, "confirmed": found.endings.confirmed,
+    "open": opened - start, "review": end - opened, "all": end - start,
+    "processor": used.ru_utime + used.ru_stime, "MB": peak,
+}))
+"""
+
+
+def generate(folder: Path, count: int) -> None:
+    """Write case files: one complaint, four readings with their rankings, a cause or none."""
+    from diagnose.casework import events as e
+    from diagnose.casework.events import to_record
+    from diagnose.loops.record import loop_to_record
+    from small_loop import LOOP
+
+    rng = np.random.default_rng(1)
+    zone = timezone(timedelta(hours=1))
+    opened = to_record(
+        e.Opened("TAG", loop_to_record(LOOP), "0.1.0", "two-wire-input"), 1,
+        datetime(2000, 1, 1, tzinfo=zone),
+    )  # fmt: skip
+    head = json.dumps(opened).replace("2000-01-01T00:00:00+01:00", "{at}", 1)
+    before, after = head.replace('"tag": "TAG"', '"tag": "{tag}"', 1).split("{at}")
+    tags = max(20, round(count * LOOPS_PER_CASE))
+    folder.mkdir(parents=True, exist_ok=True)
+    first = datetime(2020, 1, 1, tzinfo=zone)
+    for number in range(count):
+        at = first + timedelta(minutes=int(rng.integers(5 * 525_600)))
+        tag = f"LT-{int(rng.integers(tags)):05d}"
+        text = before + at.isoformat() + after.replace("{tag}", tag) + "\n"
+        text += "".join(_lines(rng, at))
+        (folder / f"{tag}_{at:%Y-%m-%d}_{number:07d}.jsonl").write_text(text, encoding="utf-8")
+
+
+def _lines(rng: np.random.Generator, at: datetime) -> list[str]:
+    part, fault = CAUSES[int(rng.choice(len(CAUSES), p=(0.3, 0.25, 0.1, 0.1, 0.05, 0.2)))]
+    others = [cause for cause in CAUSES if cause != (part, fault)]
+    told: list[dict[str, object]] = [{"event": "complained", "text": "complaint reads low"}]
+    for step in range(4):
+        lead = min(0.98, 0.3 + 0.2 * step + 0.1 * rng.random())
+        top = [[part, fault, [], round(lead, 6)]]
+        top += [[*other, [], round((1 - lead) / 6, 6)] for other in others]
+        told += [
+            {"event": "ranked", "top": top, "unexplained": round((1 - lead) / 6, 6),
+             "versions": {"diagnose": "0.1.0", "engine": "0123456789ab", "numpy": "2"}},
+            {"event": "advice given", "text": "V X21:7 X20:0", "gain_bits": 0.5, "minutes": 3.0},
+            {"event": "reading", "text": "V X21:7 X20:0 3.1 V", "place": "cabinet",
+             "minutes": 3.0, "advised": True},
+        ]  # fmt: skip
+    if rng.random() < 0.6:
+        told.append({"event": "cause confirmed", "part": part, "fault": fault, "evidence": "seen"})
+        told.append({"event": "closed", "ending": "cause confirmed"})
+    else:
+        told.append({"event": "closed", "ending": "cause not found"})
+    lines = []
+    for number, record in enumerate(told, 2):
+        at += timedelta(minutes=1)
+        head = {"schema": 1, "number": number, "event": record.pop("event"), "at": at.isoformat()}
+        lines.append(json.dumps(head | record) + "\n")
+    return lines
+
+
+def reviewed(folder: Path) -> dict[str, float]:
+    """One review in a process of its own."""
+    done = subprocess.run(
+        [sys.executable, "-c", CHILD, str(ROOT), str(folder)],
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    return json.loads(done.stdout)
+
+
+def folded(folder: Path) -> float:
+    """Seconds a case for the reader that folds events one by one."""
+    from diagnose.casework.reader import read_case
+
+    with os.scandir(folder) as entries:
+        paths = [Path(entry.path) for entry, _ in zip(entries, range(300), strict=False)]
+    start = time.process_time()
+    for path in paths:
+        assert read_case(path).case.tag
+    return (time.process_time() - start) / len(paths)
+
+
+def growth(numbers: Sequence[int], values: Sequence[float]) -> str:
+    """The exponent of a power of the number of cases that fits best; 1 is proportional."""
+    if len(numbers) < 2:
+        return "-"
+    slope = np.polyfit([math.log(n) for n in numbers], [math.log(v) for v in values], 1)[0]
+    return f"{slope:.2f}"
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("cases", nargs="*", type=int, default=[10_000, 100_000])
+    parser.add_argument("--keep", type=Path)
+    wanted = parser.parse_args()
+    base = wanted.keep or Path(mkdtemp(prefix="review-"))
+    os.environ["DIAGNOSE_CACHE"] = str(base / "cache")
+    rows: dict[int, tuple[dict[str, float], dict[str, float]]] = {}
+    print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} at the start", flush=True)
+    print("cases      review     all s  processor s  peak MB  per case ms  to folding", flush=True)
+    for count in wanted.cases:
+        folder = base / f"cases-{count}"
+        if not folder.is_dir():
+            generate(folder, count)
+        one = folded(folder)
+        rows[count] = (reviewed(folder), reviewed(folder))
+        for name, found in zip(("first", "later"), rows[count], strict=True):
+            assert found["cases"] == count
+            each = found["processor"] / count
+            print(
+                f"{count:<10} {name:<8} {found['all']:7.1f} {found['processor']:12.1f} "
+                f"{found['MB']:8.0f} {1000 * each:12.3f} {each / one:11.2f}",
+                flush=True,
+            )
+        if not wanted.keep:
+            shutil.rmtree(folder)
+    for name, which in (("first", 0), ("later", 1)):
+        for figure in ("processor", "MB"):
+            fitted = growth([*rows], [found[which][figure] for found in rows.values()])
+            print(f"growth of {figure:<10} {name}: cases to the power {fitted}")
+    if not wanted.keep:
+        shutil.rmtree(base)
+
+
+if __name__ == "__main__":
+    main()

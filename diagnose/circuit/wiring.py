@@ -108,10 +108,14 @@ class Wiring:
     def _ranks(self) -> dict[str, int]:
         """How many others stand before each part; parts that follow in a ring get no end."""
         rank = dict.fromkeys(self.parts, 0)
+        led = {part.name: self.leaders(part) for part in self.loop.parts if part.kind.follows}
         for _ in self.parts:
-            for part in self.loop.parts:
-                before = [rank[name] + 1 for name in self.leaders(part) if name in rank]
-                rank[part.name] = max([rank[part.name], *before])
+            before = dict(rank)
+            for name, leaders in led.items():
+                steps = [rank[leader] + 1 for leader in leaders if leader in rank]
+                rank[name] = max([rank[name], *steps])
+            if rank == before:
+                break
         return rank
 
     def ring(self) -> tuple[str, ...]:

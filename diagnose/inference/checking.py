@@ -5,8 +5,9 @@ What a check finds comes back as data that can travel between processes.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from pathlib import Path
 
 from diagnose.circuit.budget import WARM, Budget, budgets
@@ -92,35 +93,43 @@ def _misnamed(loop: Loop, path: Path) -> Iterator[Finding]:
 
 
 def budget_findings(found: Iterable[Budget], file: str, warm: float) -> Iterator[Finding]:
-    """A warning for each part at the lowest current that it cannot set; notes on the others."""
-    warned: set[tuple[str, bool]] = set()
-    for item in found:
-        key = f"budget of {item.part}"
-        at = f"at {format_quantity(item.current, 'A')} ({item.meaning})"
-        if item.nominal < 0:
-            kind, text = False, f"{at} it lacks {_volts(-item.nominal, item.current)}"
-        elif item.worst < 0:
-            kind, text = (
-                True,
-                (
-                    f"{at} it has {_volts(item.nominal, item.current)} to spare, but lacks "
-                    f"{_volts(-item.worst, item.current)} with all tolerances against it, cables "
-                    f"at {warm:g} degC"
-                ),
-            )
-        else:
-            spare = _volts(item.worst, item.current)
-            yield Finding(NOTE, file, key, f"{at} it has {spare} to spare in the worst case")
-            continue
-        level = NOTE if (item.part, kind) in warned else WARNING
-        warned.add((item.part, kind))
-        needed = format_quantity(item.needed, "V")
-        yield Finding(level, file, key, f"it needs {needed}; {text}")
+    """A warning for each part that cannot set all its currents; notes on those that it can."""
+    for part, some in groupby(found, key=lambda item: item.part):
+        items, key = list(some), f"budget of {part}"
+        for item in items:
+            if item.holds:
+                spare = _volts(item.worst, item)
+                text = f"{_at(item)} it has {spare} to spare in the worst case"
+                yield Finding(NOTE, file, key, text)
+        short = [item for item in items if not item.holds]
+        if short:
+            needed = format_quantity(short[0].needed, "V")
+            yield Finding(WARNING, file, key, f"it needs {needed}; {_shortage(short, warm)}")
 
 
-def _volts(volts: float, amperes: float) -> str:
+def _shortage(short: Sequence[Budget], warm: float) -> str:
+    """What lacks at the lowest current of some; and where it lacks even with nominal values."""
+    worst = next((item for item in short if item.nominal >= 0), None)
+    never = next((item for item in short if item.nominal < 0), None)
+    texts = []
+    if worst:
+        texts.append(
+            f"{_at(worst)} it has {_volts(worst.nominal, worst)} to spare, but lacks "
+            f"{_volts(-worst.worst, worst)} with all tolerances against it and cables at "
+            f"{warm:g} degC"
+        )
+    if never:
+        texts.append(f"{_at(never)} it lacks {_volts(-never.nominal, never)} in any case")
+    return "; ".join(texts)
+
+
+def _at(item: Budget) -> str:
+    return f"at {format_quantity(item.current, 'A')} ({item.meaning})"
+
+
+def _volts(volts: float, item: Budget) -> str:
     """Volts, and the ohms that would take them up."""
-    ohms = format_quantity(volts / amperes, "ohm", 3) if amperes else "any resistance"
+    ohms = format_quantity(volts / item.current, "ohm", 3) if item.current else "any resistance"
     return f"{format_quantity(volts, 'V', 3)} ({ohms})"
 
 

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from diagnose.errors import did_you_mean
+from diagnose.library import type_names
 from diagnose.loops.findings import NOTE, PROBLEM, WARNING, Finding
 from diagnose.loops.loop import EARTH, Loop
+from diagnose.loops.sheet import load_type
 
 MOST = 6
 """Names that one sentence lists."""
@@ -20,7 +23,8 @@ class Brief:
 
     ``terminals`` are (place, point) that a lead reaches, ``nodes`` all nodes; ``shared`` names the
     nodes of the parts through which a neighbour goes as well.  A sheet with a part of another's tag
-    in ``parts`` shows that loop, or some of it, once more.
+    in ``parts`` shows that loop, or some of it, once more.  ``given`` are the nodes whose names the
+    loop type gave and the sheet left alone.
     """
 
     tag: str
@@ -28,6 +32,7 @@ class Brief:
     terminals: tuple[tuple[str, str], ...]
     nodes: frozenset[str]
     parts: frozenset[str]
+    given: frozenset[str]
     shared: Mapping[str, frozenset[str]]
 
 
@@ -42,6 +47,7 @@ def brief_of(loop: Loop) -> Brief:
         ),
         nodes=frozenset(loop.nodes),
         parts=frozenset(part.name for part in loop.parts),
+        given=_given(loop.type) & set(loop.nodes),
         shared={
             item.tag: frozenset(
                 node for name in item.through for node in loop.part(name).pins.values()
@@ -49,6 +55,12 @@ def brief_of(loop: Loop) -> Brief:
             for item in loop.neighbours
         },
     )
+
+
+@lru_cache(maxsize=64)
+def _given(loop_type: str) -> frozenset[str]:
+    """The names of nodes in a shipped loop type."""
+    return frozenset(load_type(loop_type).nodes) if loop_type in type_names() else frozenset()
 
 
 def across(briefs: Sequence[Brief], plant: str) -> tuple[Finding, ...]:
@@ -88,16 +100,27 @@ def _terminals(briefs: Sequence[Brief], plant: str) -> Iterator[Finding]:
         for terminal in item.terminals:
             owners[terminal].append(item)
     alike: dict[tuple[str, tuple[str, ...]], list[str]] = defaultdict(list)
+    given: dict[str, dict[str, set[str]]] = defaultdict(dict)
     for (place, node), items in owners.items():
         apart = _apart(items, node)
-        if len(apart) > 1:
+        if apart and all(node in item.given for item in items):
+            given[place][node] = set(apart)
+        elif apart:
             alike[place, tuple(sorted(apart))].append(node)
     for (place, tags), nodes in alike.items():
-        yield Finding(
-            WARNING, plant, "terminals",
-            f"{place}: {_some(nodes)} {'stands' if len(nodes) == 1 else 'stand'} on the sheets of "
-            f"{_some(tags)}: name these as neighbours of each other, or rename the terminals",
-        )  # fmt: skip
+        yield _twice(plant, place, nodes, tags, "")
+    for place, names in given.items():
+        tags = tuple(sorted(set().union(*names.values())))
+        yield _twice(plant, place, list(names), tags, ", as their loop type calls it")
+
+
+def _twice(plant: str, place: str, nodes: Sequence[str], tags: Sequence[str], why: str) -> Finding:
+    stand = "stands" if len(nodes) == 1 else "stand"
+    text = f"{place}: {_some(nodes)} {stand} on the sheets of {_some(tags)}{why}: {CURE}"
+    return Finding(WARNING, plant, "terminals", text)
+
+
+CURE = "rename them, or name the loops as neighbours through the parts that they share"
 
 
 def _apart(items: Sequence[Brief], node: str) -> list[str]:

@@ -46,7 +46,7 @@ def test_sheets_with_terminals_of_their_own_are_sound_together(tmp_path):
 def test_a_terminal_on_two_sheets_is_told_with_its_place(tmp_path):
     [one] = found(sheet(tmp_path, "AT-1"), sheet(tmp_path, "BT-1"))
     assert (one.level, one.file, one.key) == ("warning", "plant", "terminals")
-    assert "X1:7 stands on the sheets of AT-1, BT-1: name these as neighbours" in one.text
+    assert "X1:7 stands on the sheets of AT-1, BT-1: rename them" in one.text
 
 
 def test_the_same_name_at_another_place_is_another_terminal(tmp_path):
@@ -107,3 +107,13 @@ def test_many_terminals_and_sheets_are_cut_short(tmp_path):
     paths = [sheet(tmp_path, f"AT-{n}") for n in range(9)]
     [one] = found(*paths)
     assert "AT-0, AT-1, AT-2, AT-3, AT-4, AT-5 and 3 more" in one.text
+
+
+def test_names_left_as_the_loop_type_gave_them_are_told_apart(tmp_path):
+    head = '[loop]\ntag = "{}"\ntype = "rtd-input"\n'
+    paths = [tmp_path / f"{tag}.toml" for tag in ("TT-1", "TT-2")]
+    for path in paths:
+        path.write_text(head.format(path.stem))
+    told = found(*paths)
+    assert len(told) == len({one.text.partition(":")[0] for one in told}) > 0  # one for each place
+    assert all("as their loop type calls it" in one.text for one in told)

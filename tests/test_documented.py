@@ -66,10 +66,17 @@ def model_list() -> str:
     return table(("loop type", "is"), *rows)
 
 
+def session_list() -> str:
+    session = import_module("diagnose.terminal.session_commands")
+    rows = [(topic, ", ".join(f"`{name}`" for name in names)) for topic, names in session.TOPICS]
+    return table(("about", "commands"), *rows)
+
+
 LISTS: dict[str, Callable[[], str]] = {
     "commands": command_list,
     "kinds": kind_list,
     "models": model_list,
+    "session": session_list,
 }
 
 
@@ -131,6 +138,18 @@ def test_each_command_tells_its_help_and_examples(tmp_path: Path) -> None:
 def test_each_command_is_named_in_a_document() -> None:
     both = "".join(map(text, DOCUMENTS))
     assert [c.name for c in commands() if f"`{c.name}`" not in both] == []
+
+
+def test_each_command_of_a_session_is_in_the_list() -> None:
+    session = import_module("diagnose.terminal.session_commands")
+    told = re.search(r"<!-- list: session -->.*?<!-- end -->", text("README.md"), re.DOTALL)
+    assert told
+    assert {word.name for word in session.WORDS} == set(re.findall(r"`(.*?)`", told[0]))
+
+
+def test_each_key_of_the_full_screen_is_named() -> None:
+    keys = import_module("diagnose.terminal.full_screen_parts").KEYS
+    assert [key for names, _ in keys for key in names.split() if key not in text("README.md")] == []
 
 
 def test_each_kind_has_a_sentence_and_its_modes_a_title() -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from threading import Lock
 from typing import TYPE_CHECKING
 
 from diagnose.casework import events as e
@@ -61,6 +62,7 @@ class Hunt:
     def __init__(self, file: CaseFile, loop: Loop, make: Callable[[], Engine], place: str) -> None:
         self.file, self.loop, self._make = file, loop, make
         self._engine: Engine | None = None
+        self._making = Lock()
         self._known: tuple[object, Ranking] | None = None
         self.mending = Mending(file, loop)
         self._agreed: Measurement | None = None
@@ -77,9 +79,10 @@ class Hunt:
 
     @property
     def engine(self) -> Engine:
-        """The engine of the loop, made when it is first needed."""
-        if self._engine is None:
-            self._engine = self._make()
+        """The engine of the loop, made when it is first needed, whichever thread needs it."""
+        with self._making:
+            if self._engine is None:
+                self._engine = self._make()
         return self._engine
 
     # -- belief ------------------------------------------------------------------------------------

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -84,6 +84,24 @@ def expected_table(
     rows = [seer.row(*pair) for pair in _worth_reading(loop, seer.condition)]
     rows.sort(key=lambda row: places.index(row.place))
     return ExpectedTable(loop.tag, tuple(at), seer.condition, tuple(rows))
+
+
+def expected_rows(
+    wanted: Iterable[Measurement], observer: Observer, at: Sequence[float]
+) -> dict[Measurement, ExpectedRow]:
+    """Some measurements on a sound loop, each in its own condition; rows name no place.
+
+    The true process value is no measurement of the loop, and is left out.
+    """
+    seers: dict[Condition, _Seer] = {}
+    found = {}
+    for measurement in wanted:
+        if measurement.function != "process":
+            condition = measurement.condition
+            seer = seers.get(condition) or _Seer(observer, tuple(at), condition)
+            seers[condition] = seer
+            found[measurement] = seer.row(measurement, "")
+    return found
 
 
 def _worth_reading(loop: Loop, condition: Condition) -> Iterator[tuple[Measurement, str]]:

@@ -51,7 +51,7 @@ def _step(answer: Answer, n: int, healthy: Span) -> Advice:
     )
 
 
-def _range(answer: Answer, n: int, state: bool, mean: Array, sd: Array, weight: Array) -> Span:
+def outcome(answer: Answer, n: int, state: bool, mean: Array, sd: Array, weight: Array) -> Span:
     """Middle 90 % of the outcomes of candidate ``n``; for a state the chance that it is lit."""
     measurement = answer.adviser.candidates[n].measurement
     if state:
@@ -73,7 +73,7 @@ def _healthy(answer: Answer, leading: Sequence[int]) -> list[Span]:
     foresight = answer.adviser.foresight
     outlook, weight = foresight.healthy(leading), foresight.sound.weight
     return [
-        _range(answer, n, outlook.side[k], outlook.mean[k], outlook.sd[k], weight)
+        outcome(answer, n, outlook.side[k], outlook.mean[k], outlook.sd[k], weight)
         for k, n in enumerate(leading)
     ]
 
@@ -89,7 +89,7 @@ def _expects(answer: Answer, n: int) -> Iterator[Expects]:
             continue
         seen.add(group)
         h = answer.hypotheses[int(number)]
-        low, high, unit = _range(
+        low, high, unit = outcome(
             answer,
             n,
             adviser.outlook.side[n],

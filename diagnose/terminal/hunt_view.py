@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from threading import Timer
 
+from diagnose.errors import DiagnoseError
 from diagnose.terminal import session_lists as lists
 from diagnose.terminal import session_view as view
 from diagnose.terminal.outcome import Look
@@ -13,8 +15,11 @@ from diagnose.terminal.screen import NARROWEST, WIDEST
 from diagnose.terminal.session_completion import offers
 from diagnose.terminal.session_questions import begin
 from diagnose.terminal.session_talk import Question, Talk
-from diagnose.terminal.session_turn import Turn, belief, due
-from diagnose.terminal.wording import capital, count, minutes
+from diagnose.terminal.session_turn import Turn, bars_first, due
+from diagnose.terminal.wording import count
+
+AHEAD = 0.3
+"""Seconds after the first question from which on the engine is loaded beside the keyboard."""
 
 
 class HuntView:
@@ -49,6 +54,16 @@ class HuntView:
         """The reminders; then the first question stands, or where the hunt stood is shown."""
         yield from view.reminders(self.talk.look)
         yield from begin(self.talk, self.new)
+        ahead = Timer(AHEAD, self._load)
+        ahead.daemon = True
+        ahead.start()
+
+    def _load(self) -> None:
+        """Make the engine while the first question is read: the first reading finds it there."""
+        try:
+            _ = self.talk.hunt.engine
+        except DiagnoseError:
+            return  # whoever needs it is told
 
     def hear(self, line: str) -> Iterator[str]:
         """What the talk says; what stands then is drawn."""
@@ -83,6 +98,8 @@ class HuntView:
             yield _step(turn)
         if turn is not None and talk.told:
             yield _faults(turn)
+        if turn is not None and talk.told and "loop" not in self.hidden:
+            yield self._drawn(turn)
         yield from self._readings()
         yield from self._items()
 
@@ -92,6 +109,19 @@ class HuntView:
         if turn is None or turn.task is None:
             return turn
         return replace(turn, agreed=self.talk.hunt.agreed(turn.task), owed=self.talk.owed)
+
+    def _drawn(self, turn: Turn) -> Pane:
+        """The loop with what is due and what was read; computed here, only laid out later."""
+        # Imported late, like the engine: the first question is asked at once.
+        from diagnose.terminal.render_loop import loop_lines
+
+        step = turn.task.measurement if turn.task else None
+        picture = self.talk.pictures.draw(self.talk.hunt, turn.ranking, step)
+        loop = self.talk.loop
+        return Pane(
+            "loop", picture.title, lambda look: loop_lines(picture.rows, loop, look),
+            least=4, focus=picture.focus, left=True,
+        )  # fmt: skip
 
     def _readings(self) -> Iterator[Pane]:
         case, turn = self.talk.hunt.case, self.talk.now
@@ -125,16 +155,16 @@ def _asked(question: Question) -> Pane:
 
 
 def _step(turn: Turn) -> Pane:
-    """What is to be done, without blank lines: its title stands above it."""
-    head = "next"
-    if turn.task is not None:
-        head = f"next: {turn.task.text}, {minutes(turn.task.minutes)}"
-    return Pane("step", head, lambda look: [line for line in due(turn, look) if line], least=3)
+    """What is to be done, without blank lines: its title says where."""
+    head = f"n{view.step_head(turn.task, turn.loop)[1:]}" if turn.task else "next"
+    return Pane("step", head, lambda look: _full(due(turn, look, headed=False)), least=3)
 
 
 def _faults(turn: Turn) -> Pane:
-    leading = capital(view.leading(turn.ranking, turn.case))
-    return Pane(
-        "faults", f"faults: {leading}",
-        lambda look: [line for line in belief(turn, look) if line], least=3,
-    )  # fmt: skip
+    leading = view.leading(turn.ranking, turn.case)
+    return Pane("faults", f"faults: {leading}", lambda look: _full(bars_first(turn, look)), least=3)
+
+
+def _full(lines: Iterator[str]) -> list[str]:
+    """Lines without the blank ones."""
+    return [line for line in lines if line]

@@ -16,7 +16,7 @@ from diagnose.terminal.find_evidence import excluded, named_place
 from diagnose.terminal.naming import place_title
 from diagnose.terminal.session_questions import complaint
 from diagnose.terminal.session_talk import Talk
-from diagnose.terminal.wording import listed, paragraph
+from diagnose.terminal.wording import capital, listed, paragraph
 
 
 def ok(talk: Talk, rest: str) -> Iterator[str]:
@@ -183,6 +183,18 @@ def show(talk: Talk, rest: str) -> Iterator[str]:
         yield from talk.turn()
     elif not talk.drawn:
         yield from talk.question.text
+
+
+def loop_drawn(talk: Talk, rest: str) -> Iterator[str]:
+    """The loop, part by part and terminal by terminal."""
+    # Imported late, like the engine: the first question is asked at once.
+    from diagnose.terminal.render_loop import loop_lines
+
+    task = talk.hunt.task() if talk.told else None
+    step = task.measurement if task else None
+    picture = talk.pictures.draw(talk.hunt, talk.hunt.ranking(), step)
+    yield from paragraph(f"{capital(picture.title)}.", talk.look)
+    yield from loop_lines(picture.rows, talk.loop, talk.look)
 
 
 def cancel(talk: Talk, rest: str) -> Iterator[str]:

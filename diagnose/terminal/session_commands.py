@@ -12,6 +12,7 @@ from diagnose.terminal import session_altered as altered
 from diagnose.terminal import session_proof as proof
 from diagnose.terminal import session_repair as repair
 from diagnose.terminal.session_altered import Run
+from diagnose.terminal.session_split import split
 from diagnose.terminal.session_talk import Talk
 from diagnose.terminal.session_why import why
 from diagnose.terminal.wording import paragraph
@@ -76,6 +77,10 @@ WORDS: tuple[Word, ...] = (
     Word("why", "[POINT [POINT]]", "the formula behind a step or a point", why, "point"),
     Word("what if", "LINE", "what a reading would change; not entered",
          do.what_if, "reading", also=("whatif",)),
+    Word("split", "[FAULT, FAULT]", "which reading tells two faults apart; the two likeliest",
+         split, "fault", also=("tell apart",)),
+    Word("loop", "", "the loop as it runs: due, read, where they part", do.loop_drawn,
+         also=("draw",)),
     Word("undo", "", "take back what was entered last", do.undo),
     Word("correct", "N VALUE", "reading N should have said VALUE", do.correct, "number"),
     Word("withdraw", "N [REASON]", "reading N counts no more; or the words of a complaint",
@@ -109,8 +114,11 @@ WORDS: tuple[Word, ...] = (
 )  # fmt: skip
 
 TOPICS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("this step", ("ok", "not possible", "other", "more", "why", "what if", "cautions", "show")),
-    ("what was read", ("list", "undo", "correct", "withdraw", "retake", "rank", "note")),
+    (
+        "this step",
+        ("ok", "not possible", "other", "more", "why", "what if", "split", "cautions", "show"),
+    ),
+    ("what was read", ("list", "undo", "correct", "withdraw", "retake", "rank", "loop", "note")),
     ("where", ("at", "without", "skip")),
     ("what is altered", ("items", "done", "manual", "bypass")),
     ("the end", ("remedy", "proof", "confirm", "close", "handover")),

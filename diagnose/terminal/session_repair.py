@@ -91,7 +91,7 @@ def _done(talk: Talk, item: Remedy, found: str, left: str) -> Iterator[str]:
 
 def confirm(talk: Talk, rest: str) -> Iterator[str]:
     """Record the cause as confirmed, by the words behind it or by remedy and proof."""
-    part, fault, words = _named(talk, rest)
+    part, fault, words = named(talk, rest)
     evidence = words or _evidence(talk, part, fault)
     if evidence:
         yield from _confirm(talk, part, fault, evidence)
@@ -108,7 +108,7 @@ def confirm(talk: Talk, rest: str) -> Iterator[str]:
     talk.questions.insert(0, Question("evidence", answer, text, True))
 
 
-def _named(talk: Talk, rest: str) -> tuple[str, str, str]:
+def named(talk: Talk, rest: str) -> tuple[str, str, str]:
     """Part, fault and evidence of a line; fault names may have two words."""
     first, _, tail = rest.partition(" ")
     part = find_part(first, talk.loop)

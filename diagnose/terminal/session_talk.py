@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 from diagnose.casework.case import Open
 from diagnose.casework.checks import CaseError
@@ -23,6 +25,9 @@ from diagnose.terminal import session_view as view
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.session_turn import Turn, belief, due, take_stock
 from diagnose.terminal.wording import count, paragraph
+
+if TYPE_CHECKING:
+    from diagnose.terminal.loop_picture import Pictures
 
 
 @dataclass(frozen=True)
@@ -59,6 +64,14 @@ class Talk:
     over: bool = False
     drawn: bool = False
     now: Turn | None = None
+
+    @cached_property
+    def pictures(self) -> Pictures:
+        """Draws the loop."""
+        # Imported late, like the engine: the first question is asked at once.
+        from diagnose.terminal.loop_picture import Pictures
+
+        return Pictures(self.loop)
 
     @property
     def loop(self) -> Loop:

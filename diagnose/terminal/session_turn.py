@@ -12,6 +12,8 @@ from diagnose.inference.ranking import Advice, Ranking
 from diagnose.loops.loop import Loop
 from diagnose.terminal import session_view as view
 from diagnose.terminal.outcome import Look
+from diagnose.terminal.render_doubt import distrust
+from diagnose.terminal.render_ranking import verdict
 from diagnose.terminal.wording import listed, paragraph
 
 if TYPE_CHECKING:
@@ -80,11 +82,26 @@ def belief(turn: Turn, look: Look) -> Iterator[str]:
         yield from view.standing(turn.ranking, turn.loop, look, read, turn.calm)
 
 
-def due(turn: Turn, look: Look) -> Iterator[str]:
-    """What to do next: put back, measure or repair, with the cautions of it."""
+def bars_first(turn: Turn, look: Look) -> Iterator[str]:
+    """The belief for a small part of a screen: bars, what is distrusted, then the verdict."""
+    if turn.case.cause is None or turn.task is not None:
+        yield from view.few_bars(turn.ranking, turn.loop, look)
+        yield from distrust(turn.ranking, look)
+        text = verdict(turn.ranking, turn.loop, len(turn.case.evidence), turn.calm)
+        yield from map(look.strong, paragraph(text, look))
+
+
+def due(turn: Turn, look: Look, headed: bool = True) -> Iterator[str]:
+    """What to do next: put back, measure or repair, with the cautions of it.
+
+    Where a title says already where the step is taken, it is not ``headed``.
+    """
     yield from _still_open(turn, look)
     yield from view.confirmed(turn.case, turn.loop, look)
     yield from view.repaired(turn.case, turn.loop, look)
+    if turn.task is not None and headed:
+        yield ""
+        yield from map(look.strong, paragraph(f"{view.step_head(turn.task, turn.loop)}.", look))
     if turn.task is not None:
         yield from view.step(turn.task, turn.loop, look, turn.others, turn.seen)
         if not turn.agreed:

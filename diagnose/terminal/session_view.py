@@ -62,10 +62,15 @@ def standing(
     """Verdict, a few bars, what is distrusted; ``calm`` leaves out steps that disturb."""
     yield ""
     yield from map(look.strong, paragraph(verdict(ranking, loop, read, calm), look))
+    yield from few_bars(ranking, loop, look)
+    yield from (line for line in distrust(ranking, look) if line)
+
+
+def few_bars(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
+    """The ranking in a few lines: share, bar, name."""
     for row in rows(ranking)[:SHORT_BARS]:
         if row.probability >= 0.005:
             yield _bar(row, loop, look)
-    yield from (line for line in distrust(ranking, look) if line)
 
 
 def leads_by_tie(ranking: Ranking) -> bool:
@@ -190,16 +195,18 @@ def leading(ranking: Ranking | None, case: Case) -> str:
 # -- the step -------------------------------------------------------------------------------------
 
 
+def step_head(task: Task, loop: Loop) -> str:
+    """Where the measurement is taken and what it costs."""
+    again = f" again (for reading {task.replaces})" if task.replaces else ""
+    return f"Next{again}: {place_title(task.place, loop)}, {minutes(task.minutes)}"
+
+
 def step(
     task: Task, loop: Loop, look: Look, others: Sequence[Advice], seen: frozenset[str]
 ) -> Iterator[str]:
     """The measurement in the order of doing: agree, beware, prepare, read, understand."""
     advice = task.advice
-    where = f"{place_title(task.place, loop)}, {minutes(task.minutes)}"
     what = instruction(task.measurement, loop, largest(advice) if advice else inf)
-    again = f" again (for reading {task.replaces})" if task.replaces else ""
-    yield ""
-    yield from map(look.strong, paragraph(f"Next{again}: {where}.", look))
     if advice is not None and advice.needs:
         yield from paragraph(f"{capital(listed(advice.needs))}.", look, "  First: ")
     yield from cautions(task.cautions, seen, look)

@@ -6,6 +6,10 @@ from pathlib import Path
 
 from diagnose.casework.hunt import Hunt
 from diagnose.casework.log import CaseFile
+from diagnose.circuit.predictor import Predictor
+from diagnose.inference.engine import Engine
+from diagnose.inference.meters import GENERIC
+from diagnose.inference.observe import Observer
 from diagnose.inference.ranking import Ranking
 from diagnose.loops.loop import Loop
 from diagnose.terminal.outcome import Look
@@ -22,6 +26,16 @@ BY_HAND = replace(
 """Two steps: one that needs no answer, one that drives the transmitter and does (``inject``)."""
 
 
+_ENGINES: dict[str, Engine] = {}
+
+
+def _engine(loop: Loop) -> Engine:
+    """The true engine of a loop, made once."""
+    if loop.digest not in _ENGINES:
+        _ENGINES[loop.digest] = Engine(loop)
+    return _ENGINES[loop.digest]
+
+
 class Answers:
     """Stands in for the engine: the same ranking whatever is said."""
 
@@ -36,9 +50,18 @@ class Answers:
         return self.ranking
 
     @property
-    def machine(self) -> object:
-        from diagnose.circuit.predictor import Predictor
+    def observer(self) -> Observer:
+        return Observer(Predictor(self.loop), GENERIC)
 
+    def at(self, evidence: Sequence[object]) -> "Answers":
+        return self
+
+    def __getattr__(self, name: str) -> object:
+        """What is no ranking is asked of the true engine."""
+        return getattr(_engine(self.loop), name)
+
+    @property
+    def machine(self) -> object:
         return Predictor(self.loop)
 
 

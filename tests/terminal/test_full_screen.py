@@ -47,7 +47,7 @@ def test_a_session_is_typed(opened: HuntView) -> None:
     keys = ["2\r", "rain\r", "\r", "\r", "\r", "\r", "\r", "\r", "12.0\r", "quit\r"]
     shown = typed(opened, keys)
     assert "asked: context" in flat(shown[0])
-    assert "next: mA X21:3 X21:4" in flat(shown[7])
+    assert "mA X21:3 X21:4 = " in flat(shown[7])
     assert opened.talk.hunt.case.evidence == (
         "complaint reads high", "context rain", "mA X21:3 X21:4 12.0 mA",
     )  # fmt: skip

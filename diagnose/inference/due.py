@@ -1,0 +1,108 @@
+"""What readings would be on a sound loop, at what is known of the process, and where they part.
+
+A loop is told from its own displays: so what is due is told at the process value that somebody
+knows, or else at the one that a display shows.  Numbers are SI, or fractions of a display's scale.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import inf
+
+from diagnose.inference.expected import ExpectedRow, expected_rows
+from diagnose.inference.measurement import Measurement, Reading, is_hum, scale_of
+from diagnose.inference.observe import Observer
+from diagnose.loops.loop import Loop
+
+AS_DUE, LOW, HIGH, OTHER = "as due", "LOW", "HIGH", "NOT AS DUE"
+"""How a reading stands to what is due; a lamp is as due or not."""
+
+
+@dataclass(frozen=True, slots=True)
+class Basis:
+    """The process values at which readings are due: ends and middle, fractions of range.
+
+    ``source`` names what tells it, empty where nothing does.
+    """
+
+    low: float = 0.0
+    middle: float = 0.5
+    high: float = 1.0
+    source: str = ""
+
+    @property
+    def known(self) -> bool:
+        """Whether anything tells the process value."""
+        return bool(self.source)
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """What a sound loop would show: the middle and a band that holds about 95 %.
+
+    ``unit`` as in an ``ExpectedRow``.
+    """
+
+    value: float
+    low: float
+    high: float
+    unit: str
+
+
+def basis(said: Iterable[object], loop: Loop) -> Basis:
+    """What is known of the process: what was told last, else what a display showed last."""
+    readings = [item for item in said if isinstance(item, Reading) and not _moved(item)]
+    told = [item for item in readings if item.measurement.function == "process"]
+    shown = [item for item in readings if _tells(item, loop)]
+    for item in (*told[::-1], *shown[::-1]):
+        source = "as told" if item in told else f"as {item.measurement.points[0]} shows"
+        if item.sort in ("lit", "dark"):
+            value = 1.0 if item.sort == "lit" else 0.0
+            return Basis(value, value, value, source)
+        if item.sort in ("value", "span"):
+            reach = item.spread + item.rounding
+            return Basis(item.value - reach, item.value, item.value + reach, source)
+    return Basis()
+
+
+def _moved(reading: Reading) -> bool:
+    return bool(reading.measurement.condition)
+
+
+def _tells(reading: Reading, loop: Loop) -> bool:
+    """Whether a display tells the process value: a share of the range; a state where it has two."""
+    if reading.measurement.function != "shows":
+        return False
+    shows = loop.part(reading.measurement.points[0]).kind.shows
+    wanted = "state" if loop.states else "value"
+    return shows is not None and shows.what == wanted and not shows.unit
+
+
+def due(wanted: Sequence[Measurement], observer: Observer, known: Basis) -> dict[Measurement, Due]:
+    """What is due for each measurement that a sound loop can be asked for."""
+    loop = observer.loop
+    fit = [item for item in wanted if not is_hum(item, loop)]
+    at = tuple(dict.fromkeys((known.low, known.middle, known.high)))
+    rows = expected_rows(fit, observer, at)
+    return {item: _banded(row, at.index(known.middle)) for item, row in rows.items()}
+
+
+def _banded(row: ExpectedRow, middle: int) -> Due:
+    low = min(value.low for value in row.values)
+    high = max(value.high for value in row.values)
+    return Due(row.values[middle].value, low, high, row.unit)
+
+
+def verdict(reading: Reading, expected: Due, loop: Loop) -> str:
+    """How a reading stands to what is due: its own digits and spread allowed for."""
+    if reading.sort in ("lit", "dark"):
+        return AS_DUE if expected.low <= float(reading.sort == "lit") <= expected.high else OTHER
+    if reading.sort == "overload":
+        return AS_DUE if expected.high == inf else HIGH
+    scale = scale_of(reading.measurement, loop)
+    reach = scale.value(reading.spread + reading.rounding) - scale.value(0.0)
+    value = scale.value(reading.value)
+    if value + reach < expected.low:
+        return LOW
+    return HIGH if value - reach > expected.high else AS_DUE

@@ -103,6 +103,15 @@ def table(value: object, key: str) -> dict[str, Any]:
     return dict(value)
 
 
+def numbers(value: object, key: str) -> tuple[int, ...]:
+    """A list of whole numbers from 1 on."""
+    if not isinstance(value, list | tuple):
+        raise _wrong(value, key, "a list")
+    if len(value) > MOST:
+        raise CaseError(f"{key}: {len(value)} entries; a record takes {MOST} at most")
+    return tuple(whole(item, key) for item in value)
+
+
 def rows(value: object, key: str, columns: int) -> tuple[tuple[Any, ...], ...]:
     """A list of lists of equal length."""
     if not isinstance(value, list | tuple):
@@ -156,5 +165,6 @@ CHECKS: Mapping[Any, Callable[[Any, str], Any]] = {
     Mapping[str, Any]: table,
     Top: top,
     Rates: rates,
+    tuple[int, ...]: numbers,
 }
 """Type of a field -> the check that reads it."""

@@ -7,6 +7,7 @@ from hashlib import sha256
 from pathlib import Path
 
 from diagnose.casework import events as e
+from diagnose.casework.case import Case
 from diagnose.inference.ranking import Ranking
 from diagnose.library import PACKAGE, installed_version, package_version
 
@@ -15,17 +16,25 @@ KEPT = 8
 
 DECIMALS = 6
 
+WORTHLESS = 0.5
+"""Chance of being worthless from which on a reading counts as distrusted."""
+
 ROOMS = ("loops", "circuit", "inference")
 """Packages whose code decides a ranking."""
 
 
-def ranked(ranking: Ranking) -> e.Ranked:
-    """The event that records a ranking."""
+def ranked(ranking: Ranking, case: Case) -> e.Ranked:
+    """The event that records a ranking of the readings that are in force in a case."""
     top = tuple(
         (item.part, item.fault, item.also, round(item.probability, DECIMALS))
         for item in ranking.hypotheses[:KEPT]
     )
-    return e.Ranked(top, round(ranking.unexplained, DECIMALS), versions())
+    distrusted = tuple(
+        case.in_force[item.index - 1].number
+        for item in ranking.suspects
+        if item.probability >= WORTHLESS
+    )
+    return e.Ranked(top, round(ranking.unexplained, DECIMALS), versions(), distrusted)
 
 
 @cache

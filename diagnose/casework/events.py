@@ -149,12 +149,14 @@ class Restored(Event, word="restored"):
 class Ranked(Event, word="ranked"):
     """A digest of a ranking: the first eight hypotheses as (part, fault, also, probability).
 
-    ``versions`` tells what it was computed with; ``casework.digest`` makes it.
+    ``versions`` tells what it was computed with; ``distrusted`` are the records of the readings
+    that it held worthless.  ``casework.digest`` makes it.
     """
 
     top: Top
     unexplained: float
     versions: Mapping[str, Any]
+    distrusted: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)

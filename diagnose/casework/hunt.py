@@ -109,7 +109,7 @@ class Hunt:
         state = (self.case.evidence, self.place, self.without, bool(self.missing))
         if self._known is None or self._known[0] != state:
             self._known = state, self._rank(self.case.evidence)
-            self._keep(ranked(self._known[1]))
+            self._keep(ranked(self._known[1], self.case))
         return self._known[1]
 
     def what_if(self, line: str) -> Ranking:

@@ -1,8 +1,9 @@
 """The cases of the demo plant, made anew: `python tests/casework/demo_cases.py` writes the files.
 
-Invented hunts: the readings come from a simulated loop with a hidden fault and a meter with errors
-of its own (`inference.world`, seeded), the advice from the engine.  Run it whenever rankings
-change on purpose.
+All of them: those told here one by one, and the three years of `demo_history`, which take some
+minutes; a number after it is how many may run at once.  Invented hunts: the readings come from a
+simulated loop with a hidden fault and a meter with errors of its own (`inference.world`, seeded),
+the advice from the engine.  Run it whenever rankings change on purpose.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 if __name__ == "__main__":
-    sys.path.insert(0, str(ROOT))
+    sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
 import numpy as np  # noqa: E402
 
@@ -81,7 +82,7 @@ class Story:
     def rank(self) -> Ranking:
         said = [parse_line(line, self.loop) for line in self.file.case.evidence]
         ranking = self.engine.rank(said, self.place, self.without)
-        self.file.append(ranked(ranking))
+        self.file.append(ranked(ranking, self.file.case))
         return ranking
 
     def typed(self, measurement: Measurement) -> str:
@@ -262,13 +263,27 @@ def left_for_the_day(folder: Path) -> None:
 STORIES = (leaking_core, dragging_receiver, really_there, gone_again, left_for_the_day)
 
 
+TOLD = (
+    "LT-214_2024-03-12_01",
+    "LT-214_2024-05-21_01",
+    "LT-214_2024-06-02_01",
+    "LT-216_2024-07-09_01",
+    "LT-216_2024-11-18_01",
+)
+"""The files of the stories, in their order."""
+
+
 def make(folder: Path) -> None:
-    """Write all cases into a folder."""
+    """Write the cases of the stories into a folder."""
     for tell in STORIES:
         tell(folder)
 
 
 if __name__ == "__main__":
+    from casework import demo_history
+
     for old in CASES.glob("*.jsonl"):
         old.unlink()
     make(CASES)
+    count = demo_history.make(CASES, workers=int(sys.argv[1]) if sys.argv[1:] else 1)
+    print(f"{len(STORIES)} cases told, {count} of the three years")

@@ -113,6 +113,14 @@ def test_a_wrong_ranking_is_no_record(top: object) -> None:
         e.from_record({**record, "top": top})
 
 
+@pytest.mark.parametrize("distrusted", [3, ["3"], [0], [2.5]])
+def test_a_reading_is_distrusted_by_its_number(distrusted: object) -> None:
+    record = e.to_record(e.Ranked((), 0.1, {}, (3,)), 4, START)
+    assert e.from_record(record).distrusted == (3,)
+    with pytest.raises(CaseError, match="distrusted: "):
+        e.from_record({**record, "distrusted": distrusted})
+
+
 def test_what_cannot_be_written_is_refused_before_it_is() -> None:
     with pytest.raises(CaseError, match="5000 characters"):
         e.to_record(e.Noted("x" * 5000), 1, START)

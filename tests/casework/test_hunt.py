@@ -332,6 +332,8 @@ def test_a_distrusted_reading_keeps_its_number_when_others_are_withdrawn(hunt: H
     said(hunt, "V LI-214:+ LI-214:- 3.48")
     assert 3 in [item.index for item in hunt.ranking().suspects]
     hunt.mending.withdraw(1, "")
+    hunt.ranking()
+    assert hunt.case.last_ranking.distrusted == (hunt.case.readings[2].number,)
     assert 3 in [item.index for item in hunt.ranking().suspects]
     assert 1 not in [item.index for item in hunt.ranking().suspects]
 

@@ -53,6 +53,7 @@ FIELDS: dict[str, st.SearchStrategy[Any]] = {
     "sheet": tables,
     "meter": tables,
     "versions": tables,
+    "distrusted": st.lists(st.integers(1, 40), max_size=3).map(tuple),
     "rates": st.lists(st.tuples(names, names, numbers), max_size=3).map(tuple),
     "top": st.lists(st.tuples(parts, names, pairs, numbers), max_size=3).map(tuple),
 }

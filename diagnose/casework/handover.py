@@ -3,22 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
+from itertools import count
 
-from diagnose.casework import events as e
 from diagnose.casework.case import Case
-from diagnose.casework.proofs import latest
-from diagnose.casework.telling import cause_name, moment, part_title, percent, tell
-from diagnose.inference.ranking import Group, Ranking
-from diagnose.loops.names import shown
-
-TOLD = 5
-"""Suspects that are told."""
-
-WORTH_TELLING = 0.01
-
-LONGEST_NOTE = 400
-"""Characters of one note on the page."""
+from diagnose.casework.note import Line, Section, Table, sections, title
+from diagnose.inference.ranking import Ranking
 
 _SIGNS = re.compile(r"([\\`*_\[\]<>|~&$#])")
 
@@ -29,225 +19,39 @@ def escaped(text: str) -> str:
 
 
 def handover(case: Case, ranking: Ranking | None = None) -> str:
-    """The note on a case; ``ranking`` is the one of its present evidence, if it is at hand.
-
-    Without it the last recorded ranking tells what is suspected, and no reading is marked.
-    """
-    blocks = (
-        _head(case),
-        _open_items(case),
-        _facts(case),
-        _readings(case, ranking),
-        _confirmed(case),
-        _suspected(case, ranking),
-        _done(case),
-        _next(case, ranking),
-    )
-    return "\n\n".join("\n".join(block) for block in map(list, blocks) if block) + "\n"
+    """The note on a case; ``ranking`` is the one of its present evidence, if it is at hand."""
+    blocks = ("\n".join(_lines(section)) for section in sections(case, ranking))
+    return "\n\n".join((f"# {escaped(title(case))}", *blocks)) + "\n"
 
 
-def _head(case: Case) -> Iterator[str]:
-    service = shown((case.sheet or {}).get("service", ""), 200)
-    yield f"# Hand-over {escaped(case.tag)}" + (f": {escaped(service)}" if service else "")
+def _lines(section: Section) -> Iterator[str]:
+    if section.title:
+        yield f"## {escaped(section.title)}"
+        yield ""
+    numbers, stepping = count(1), False
+    for item in section.body:
+        if isinstance(item, Table):
+            yield from _table(item)
+            continue
+        if stepping and item.as_ != "step":
+            yield ""
+        stepping = item.as_ == "step"
+        yield f"{_sign(item, numbers)}{_text(item)}"
 
 
-def _open_items(case: Case) -> Iterator[str]:
-    """What must be put back, before anything else and in capitals."""
-    if not case.open_items:
-        yield "Open items: none. Nothing is bridged, lifted, bypassed or in manual on record."
-        return
-    yield "## OPEN ITEMS: NOT AS THEY BELONG"
-    yield ""
-    for item in case.open_items:
-        yield f"- **{escaped(str(item).upper())}** since {moment(item.at)}"
+def _sign(line: Line, numbers: Iterator[int]) -> str:
+    if line.as_ == "step":
+        return f"{next(numbers)}. "
+    return "- " if line.as_ == "item" else ""
 
 
-def _facts(case: Case) -> Iterator[str]:
-    told = (
-        ("Status", case.status),
-        ("Opened", moment(case.opened) if case.opened else ""),
-        ("Last entry", moment(case.at) if case.at else ""),
-        ("Complaint", "; ".join(_bare(text, "complaint") for text in case.complaints)),
-        ("Around it", "; ".join(_bare(text, "context") for text in case.contexts)),
-        ("Spent on readings", f"{case.minutes:.0f} minutes"),
-    )
-    yield from (f"- {label}: {escaped(text) or 'not recorded'}" for label, text in told)
-    where_there = (
-        ("As found", _of_remedies(case, lambda item: item.as_found)),
-        ("As left", _of_remedies(case, lambda item: item.as_left)),
-        ("Cautions acknowledged", ", ".join(dict.fromkeys(case.acknowledged))),
-    )
-    yield from (f"- {label}: {escaped(text)}" for label, text in where_there if text)
+def _text(line: Line) -> str:
+    rest = escaped(line.text)
+    if not line.strong:
+        return rest
+    return f"**{escaped(line.strong)}**{' ' * line.text.startswith(' ')}{rest}"
 
 
-def _of_remedies(case: Case, said: Callable[[e.RemedyTried], str]) -> str:
-    """What was said of the repairs; where there were several, each with its part."""
-    texts = [(item, said(item)) for item in case.remedies if said(item).strip()]
-    heads = [f"{cause_name(item.part, item.fault)}: " * (len(texts) > 1) for item, _ in texts]
-    return "; ".join(head + text for head, (_, text) in zip(heads, texts, strict=True))
-
-
-def _bare(text: str, head: str) -> str:
-    first, _, rest = text.partition(" ")
-    return rest if first.casefold() == head and rest else text
-
-
-def _readings(case: Case, ranking: Ranking | None) -> Iterator[str]:
-    yield "## Readings"
-    yield ""
-    if not case.readings:
-        yield "None yet."
-        return
-    yield "| no. | time | reading | place | remark |"
-    yield "| --- | --- | --- | --- | --- |"
-    remarks = _remarks(case, ranking)
-    for number, item in enumerate(case.readings, 1):
-        cells = (item.text, item.place, remarks[item.number])
-        told = " | ".join(escaped(cell) for cell in cells)
-        yield f"| {number} | {item.at:%H:%M} | {told} |"
-
-
-def _remarks(case: Case, ranking: Ranking | None) -> dict[int, str]:
-    """What is to be said of each reading, by its record: withdrawn, corrected, distrusted."""
-    found = {
-        item.number: f"WITHDRAWN: {item.withdrawn or 'no reason given'}"
-        if item.withdrawn is not None
-        else f"corrected; first written as {item.typed}" * (item.text != item.typed)
-        for item in case.readings
-    }
-    in_force = case.in_force
-    for suspect in ranking.suspects if ranking else ():
-        if 0 < suspect.index <= len(in_force):
-            number = in_force[suspect.index - 1].number
-            doubt = f"DISTRUSTED, {percent(suspect.probability)}; take it again"
-            told = (found[number], doubt, suspect.reason)
-            found[number] = "; ".join(filter(None, told))
-    return found
-
-
-def _confirmed(case: Case) -> Iterator[str]:
-    yield "## Confirmed"
-    yield ""
-    if not case.confirmed:
-        yield "Nothing. No cause is proved."
-    for item in case.confirmed:
-        name = _named(case, item.part, cause_name(item.part, item.fault))
-        yield f"- **{name}**" + (f": {escaped(item.evidence)}" if item.evidence.strip() else "")
-    yield from _proofs(case)
-
-
-def _proofs(case: Case) -> Iterator[str]:
-    """The last proof reading of each point; earlier ones are counted."""
-    proofs = latest(case)
-    yield from (f"- proof: {escaped(tell(item))}" for item in proofs)
-    again = len(case.proofs) - len(proofs)
-    if again:
-        yield f"- {again} earlier proof reading{'s were' if again > 1 else ' was'} taken again"
-
-
-def _named(case: Case, part: str | None, name: str) -> str:
-    title = part_title(case, part)
-    return escaped(f"{name} ({title})" if title else name)
-
-
-def _suspected(case: Case, ranking: Ranking | None) -> Iterator[str]:
-    """Suspicion, kept apart from what is confirmed."""
-    yield "## Suspected" + (" before the cause was confirmed" if case.cause else "")
-    yield ""
-    top, rest = _beliefs(case, ranking)
-    if not top:
-        yield "No ranking is on record."
-        return
-    for part, fault, also, chance in top[:TOLD]:
-        if chance >= WORTH_TELLING:
-            cause = _named(case, part, cause_name(part, fault, also))
-            yield f"- {escaped(percent(chance))} {cause}"
-    if rest >= WORTH_TELLING:
-        yield f"- {escaped(percent(rest))} none of the faults that the tool knows"
-    for group in ranking.groups if ranking else ():
-        names = _ties(group, ranking)
-        if len(names) > 1:
-            told = f"{', '.join(names[:-1])} and {names[-1]}"
-            yield f"- No reading within reach tells apart: {escaped(told)}."
-
-
-def _ties(group: Group, ranking: Ranking | None) -> list[str]:
-    """Names of the members of a group that are worth telling."""
-    told = ranking.hypotheses[:TOLD] if ranking else ()
-    return [
-        cause_name(item.part, item.fault, item.also) if item.part else "a sound loop"
-        for item in told
-        if item.group == group.number and item.probability >= WORTH_TELLING
-    ]
-
-
-def _beliefs(case: Case, ranking: Ranking | None) -> tuple[e.Top, float]:
-    if ranking is not None:
-        return tuple(
-            (item.part, item.fault, item.also, item.probability) for item in ranking.hypotheses
-        ), ranking.unexplained
-    last = case.last_ranking
-    return (last.top, last.unexplained) if last else ((), 0.0)
-
-
-def _done(case: Case) -> Iterator[str]:
-    yield "## Done"
-    yield ""
-    told = [
-        *(f"repaired: {cause_name(item.part, item.fault)}" for item in case.remedies),
-        *dict.fromkeys(f"put back: {item}" for item in case.restored),
-        *(f"not possible: {tell(item)}" for item in case.declined),
-        *(f"note: {_short(item.text)}" for item in case.notes),
-    ]
-    yield from (f"- {escaped(line)}" for line in told or ("readings only",))
-
-
-def _short(text: str) -> str:
-    """A note of some lines at most: the case holds the rest of it."""
-    return text if len(text) <= LONGEST_NOTE else f"{text[:LONGEST_NOTE]} ... (cut: cases show)"
-
-
-def _next(case: Case, ranking: Ranking | None) -> Iterator[str]:
-    yield "## Next"
-    yield ""
-    steps = [*_put_back(case), *_onwards(case, ranking)]
-    yield from (f"{number}. {step}" for number, step in enumerate(steps, 1))
-    yield ""
-    yield "Site procedures, permits and competent people decide; this note only reminds."
-
-
-def _repaired(case: Case) -> str:
-    """What is due after a repair that is not yet confirmed as the cause."""
-    proofs = latest(case)
-    if not proofs:
-        return "Prove the repair, then confirm the cause"
-    if all(item.passed for item in proofs):
-        return "The proof is within limits: confirm the cause"
-    return "Readings of the proof are outside of their limits: go on after the repair"
-
-
-def _put_back(case: Case) -> Iterator[str]:
-    if case.open_items:
-        yield "Put back the open items above, or agree with the operator that they stay."
-
-
-def _onwards(case: Case, ranking: Ranking | None) -> Iterator[str]:
-    if case.ending and case.ending != e.HANDED_OVER:
-        yield f"Nothing: the case is closed ({case.ending})."
-    elif case.cause:
-        proved = bool(case.proofs) and all(item.passed for item in latest(case))
-        yield "Close the case." if proved else "Prove the repair, then close the case."
-    elif case.remedies:
-        tried = case.remedies[-1]
-        name = escaped(cause_name(tried.part, tried.fault))
-        yield f"{_repaired(case)}: {name}."
-    elif ranking and ranking.next:
-        step = ranking.next[0]
-        yield f"Measure {escaped(step.text)} ({escaped(step.place)}, {step.minutes:.0f} minutes)."
-    elif ranking and ranking.remedy:
-        first = ranking.remedy[0]
-        yield escaped(f"{first.part}: {first.action}") + ". Then prove the repair."
-    elif case.advice:
-        yield f"Measure {escaped(case.advice[-1].text)} (the last advice)."
-    else:
-        yield f"Go on with the case of {escaped(case.tag)}."
+def _table(table: Table) -> Iterator[str]:
+    for row in (table.head, ("---",) * len(table.head), *table.rows):
+        yield f"| {' | '.join(map(escaped, row))} |"

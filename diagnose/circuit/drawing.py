@@ -35,7 +35,10 @@ def drawing(loop: Loop, marks: Marks | None = None) -> tuple[Figure, ...]:
 
 def _figures(found: Strands, lettering: Lettering) -> Iterator[Figure]:
     for number, ring in enumerate(found.rings):
-        title = "Loop current" if number == 0 else f"Circuit fed by {ring.steps[0].part}"
+        source = ring.steps[0].part
+        caption = lettering.marks.captions.get(source, "")
+        title = "Loop current" if number == 0 else f"Circuit fed by {source}"
+        title += f": {caption}" if caption else ""
         yield from ring_figures(title, ring, lettering)
     branches = [
         branch_column(number, strand, lettering)

@@ -6,6 +6,7 @@ that how wide a text becomes is known without the typeface: ``ADVANCE`` of its s
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from unicodedata import combining, east_asian_width
@@ -50,7 +51,7 @@ class Text:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A line through points; ``style`` is ``wire``, ``thin`` or ``dashed``."""
+    """A line through points; ``style`` is ``wire``, ``dashed`` or ``arrow``."""
 
     points: tuple[tuple[float, float], ...]
     style: str = "wire"
@@ -110,20 +111,24 @@ def width(text: str, size: float) -> float:
     return columns(text) * ADVANCE * size
 
 
+_GLUED = re.compile(r"(?<=[0-9]) (?=(?:%|[numkM]?(?:V|A|ohm))(?![A-Za-z]))|(?<=[a-z]) (?=[0-9]+\b)")
+"""Blanks at which no line ends: before a unit, before the number of a zone or a cabinet."""
+
+
 def wrapped(text: str, room: float, size: float, most: int = 99) -> list[str]:
     """A text in lines no wider than ``room``; words that are too long are cut, none is lost.
 
     Beyond ``most`` lines the rest is dropped, and dots say so.
     """
     limit = max(4, int(room / (ADVANCE * size) + 1e-9))
-    lines = [""]
-    for word in text.split():
-        joined = f"{lines[-1]} {word}".strip()
+    lines: list[str] = []
+    for word in _GLUED.sub("\xa0", " ".join(text.split())).split(" "):
+        joined = f"{lines[-1]} {word}" if lines else word
         if columns(joined) <= limit:
-            lines[-1] = joined
-            continue
-        lines += _pieces(word, limit)
-    lines = [line for line in lines if line]
+            lines[-1:] = [joined]
+        else:
+            lines += _pieces(word, limit)
+    lines = [line.replace("\xa0", " ") for line in lines if line]
     if len(lines) > most:
         last = f"{lines[most - 1]} "
         while columns(last) > limit - 3:

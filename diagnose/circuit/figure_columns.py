@@ -54,10 +54,8 @@ def branch_column(number: int, strand: Strand, lettering: Lettering) -> Column:
         start,
         end,
         tuple(by_place(rows(strand, lettering, ROOM, quiet=QUIET))),
-        tuple(lettering.node(start, room, branching=False)),
-        tuple(lettering.node(end, room, branching=False))
-        if end != EARTH
-        else (Words("PE", BIG, 2),),
+        tuple(lettering.node(start, room, again=True)),
+        tuple(lettering.node(end, room, again=True)) if end != EARTH else (Words("PE", BIG, 2),),
         "dashed" if latent else "wire",
     )
 

@@ -15,12 +15,14 @@ class Marks:
     """What is written into the drawing of a loop.
 
     ``expected`` and ``read`` are lines at points or at parts, by name; ``suspected`` is what is
-    said of each suspected part (``SUSPECT 62 % open``).
+    said of each suspected part (``SUSPECT 62 % open``); ``captions`` follow the title of the ring
+    of a source, by its name.
     """
 
     expected: Mapping[str, str] = field(default_factory=dict)
     read: Mapping[str, Sequence[str]] = field(default_factory=dict)
     suspected: Mapping[str, str] = field(default_factory=dict)
+    captions: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,18 +43,20 @@ class Lettering:
     branches: Sequence[Strand] = ()
     stubs: Sequence[Strand] = ()
 
-    def node(self, name: str, room: float, *, branching: bool = True) -> list[Words]:
-        """A terminal: its name, what is expected and what was read, which branches leave it."""
+    def node(self, name: str, room: float, *, again: bool = False) -> list[Words]:
+        """A terminal: its name, what is expected and what was read, which branches leave it.
+
+        Where it is drawn ``again``, its name and what is expected will do.
+        """
         expected = self.marks.expected.get(name, "")
         whole = f"{name}  {expected}"
         if expected and width(whole, BIG) <= room:
             lines = [Words(whole, BIG, len(name))]
         else:
             lines = [*_fitted(name, room, bold=True), *_fitted(expected, room)]
-        lines += self._read(name, room)
-        if branching:
-            lines += _fitted(self.leaving(name), room, SMALL)
-        return lines
+        if again:
+            return lines
+        return [*lines, *self._read(name, room), *_fitted(self.leaving(name), room, SMALL)]
 
     def part(
         self, part: Part, room: float, *, title: bool = True, wired: bool = True

@@ -19,6 +19,7 @@ __all__ = [
     "areas",
     "beyond_extra_low",
     "cautions_for",
+    "cautions_of",
     "disturbs",
     "needs_for",
 ]
@@ -67,6 +68,27 @@ def cautions_for(measurement: Measurement, loop: Loop) -> tuple[str, ...]:
         found.update(key for part in loop.parts for key in part.kind.cautions)
     if disturbs(measurement, loop):
         found.update(_BY_ROLE[role] for role in loop.role if role in _BY_ROLE)
+    return tuple(key for key in CAUTIONS if key in found)
+
+
+_ON_PAPER = (
+    *STANDING,
+    "de-energise",
+    "live volts",
+    "series current",
+    "no insulation tester",
+    "restore",
+)
+
+
+def cautions_of(loop: Loop) -> tuple[str, ...]:
+    """Keys of what a printed sheet of a loop must say, whatever is measured; in table order."""
+    found = {*_ON_PAPER, *(key for part in loop.parts for key in part.kind.cautions)}
+    found.update(_BY_ROLE[role] for role in loop.role if role in _BY_ROLE)
+    if any(place.area != SAFE for place in loop.places):
+        found.update(("zone", "enclosure"))
+    if beyond_extra_low(loop):
+        found.update(("mains", "mains work"))
     return tuple(key for key in CAUTIONS if key in found)
 
 

@@ -82,12 +82,17 @@ COMMANDS: tuple[Command, ...] = (
                 "--markdown", action="store_true",
                 help="export the hand-over note (default; --json exports everything)",
             ),
+            argument(
+                "--html", metavar="FILE",
+                help="export the hand-over note with the loop drawn, as a page to be printed",
+            ),
         ),
         late("do_cases", "cases"),
         (
             "diagnose cases",
             "diagnose cases show LT-214_2024-03-12",
             "diagnose cases export LT-214_2024-03-12 > hand-over.md",
+            "diagnose cases export LT-214_2024-03-12 --html hand-over.html",
             "diagnose cases verify",
         ),
         more="""

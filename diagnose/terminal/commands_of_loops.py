@@ -46,13 +46,50 @@ COMMANDS: tuple[Command, ...] = (
             CONDITION,
             argument("--place", metavar="PLACE", help="only what can be read there"),
             METER,
+            argument(
+                "--html", metavar="FILE",
+                help="write a sheet to be printed: the table, the loop drawn, the cautions",
+            ),
         ),
         late("do_expect", "expect"),
         (
             "diagnose expect LT-214",
+            "diagnose expect LT-214 --html LT-214.html",
             "diagnose expect LT-214 --at 0,50% --place cabinet",
             'diagnose expect LT-214 --at "900 mm" --condition "supply off"',
         ),
+    ),
+    Command(
+        "draw",
+        "draws the loop as it runs, with expected values, readings and suspects",
+        (
+            argument("loop", metavar="LOOP", nargs="?", help="tag of a loop, or a sheet's path"),
+            argument(
+                "readings", metavar="READING", nargs="*",
+                help="one line each, in quotes, as rank takes them: they are ranked and drawn",
+            ),
+            argument("--file", metavar="FILE", help="file with one reading a line; - reads input"),
+            argument("--case", metavar="CASE", help="draw a case with its readings and suspects"),
+            argument(
+                "--at", metavar="VALUE",
+                help="process value, %% of range or its unit (default: what the readings tell, "
+                "else 50 %%)",
+            ),
+            METER,
+            argument("--svg", metavar="FILE", help="write a picture, as SVG"),
+            argument("--html", metavar="FILE", help="write a page to be printed, as HTML"),
+        ),
+        late("do_draw", "draw"),
+        (
+            "diagnose draw LT-214",
+            "diagnose draw LT-214 --at 25% --svg LT-214.svg",
+            'diagnose draw LT-214 "complaint reads low" "V X21:7 X20:0 1.2" --html LT-214.html',
+            "diagnose draw --case LT-214_2024-03-12 --html hunt.html",
+        ),
+        more="""
+            The drawing is made from the sheet alone.  Insulation and other latent defects are drawn
+            where they are suspected.  A file is written over only if it was made by this command.
+            """,
     ),
     Command(
         "simulate",

@@ -18,6 +18,7 @@ from diagnose.inference.ranking import Ranking
 from diagnose.loops.names import shown
 from diagnose.loops.plant import Plant
 from diagnose.terminal.arguments import UsageError
+from diagnose.terminal.do_handover import export_html
 from diagnose.terminal.find_loop import plant_of
 from diagnose.terminal.outcome import DONE, NEGATIVE, SCHEMA, Look, Outcome
 from diagnose.terminal.table import grid
@@ -33,8 +34,14 @@ def cases(arguments: Namespace) -> Outcome:
         raise UnknownNameError("job of cases", arguments.action, _JOBS)
     if arguments.markdown and arguments.action != "export":
         raise UsageError("--markdown belongs to: cases export CASE")
+    if arguments.html and arguments.action != "export":
+        raise UsageError("--html belongs to: cases export CASE")
+    if arguments.html and arguments.markdown:
+        raise UsageError("choose one of --html and --markdown")
     if arguments.markdown and arguments.json:
         raise UsageError("choose one of --json and --markdown")
+    if arguments.html:
+        return export_html(find_case(arguments.case, plant_of(arguments)), arguments.html)
     return job(arguments.case, plant_of(arguments))
 
 

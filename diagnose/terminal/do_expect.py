@@ -39,7 +39,25 @@ def expect(arguments: Namespace) -> Outcome:
     if arguments.place is not None:
         place = named_place(arguments.place, loop)
         found = replace(found, rows=tuple(row for row in found.rows if row.place == place))
-    return Outcome(_json(found), lambda look: render(found, loop, look))
+    data = _json(found)
+    if arguments.html is None:
+        return Outcome(data, lambda look: render(found, loop, look))
+    written = _written(arguments, found, loop)
+    return Outcome({**data, "written": [written]}, lambda _: [f"Written: {written}"])
+
+
+def _written(arguments: Namespace, found: ExpectedTable, loop: Loop) -> str:
+    """Write the sheet to be printed: table and drawing, the latter at the middle of the values."""
+    from diagnose.circuit.drawing import drawing
+    from diagnose.inference.drawing_marks import Process, marks_of
+    from diagnose.terminal.drawing_page import MARK, expect_page
+    from diagnose.terminal.write_file import write_file
+
+    at = found.at[len(found.at) // 2]
+    marks = marks_of(loop, meter_of(plant_of(arguments), arguments.meter), Process(at))
+    cells = [_row(row) for row in found.rows]
+    page = expect_page(loop, found, at, cells, drawing(loop, marks))
+    return str(write_file(arguments.html, page, MARK))
 
 
 def _json(found: ExpectedTable) -> Json:

@@ -7,9 +7,7 @@ ISA-5.1 for an instrument; drawn for this project.
 from __future__ import annotations
 
 from diagnose.circuit.figure import Sign
-
-BODY = 'fill="white" stroke-width="0.45"'
-SUSPECT = 'fill="white" stroke-width="1.1"'
+from diagnose.review.page.markup import Markup, el, trusted
 
 SIGNS = {
     "box": '<rect x="-4" y="-2.2" width="8" height="4.4"/>',
@@ -41,11 +39,15 @@ FIXED = {
 }
 
 
-def sign(it: Sign) -> str:
+def sign(it: Sign) -> Markup:
     """One sign where it stands; heavy where it is suspected, dashed where it is a latent defect."""
     fixed = FIXED.get(it.name)
     turn = f" rotate({it.turn})" if it.turn and fixed is None else ""
-    style = SUSPECT if it.suspected else BODY
-    dashes = ' stroke-dasharray="1.2 0.8"' if it.latent else ""
-    body = fixed or SIGNS.get(it.name, SIGNS["box"])
-    return f'<g transform="translate({it.x:.2f} {it.y:.2f}){turn}" {style}{dashes}>{body}</g>'
+    return el(
+        "g",
+        trusted(fixed or SIGNS.get(it.name, SIGNS["box"])),
+        transform=f"translate({it.x:.2f} {it.y:.2f}){turn}",
+        fill="white",
+        stroke_width=1.1 if it.suspected else 0.45,
+        stroke_dasharray="1.2 0.8" if it.latent else None,
+    )

@@ -63,7 +63,7 @@ def compared(
     reach = process.reach or 0.0
     at = tuple(min(1.1, max(-0.1, process.value + side * reach)) for side in (-1, 0, 1))
     taken = [item.measurement for item in readings.values()]
-    rows = _rows(loop, meter, [item for item in taken if item.function != "process"], at)
+    rows = _rows(loop, meter, taken, at)
     return tuple(
         Compared(
             number,

@@ -70,4 +70,30 @@ COMMANDS: tuple[Command, ...] = (
             Exit code 1: something was wrong in a row.
             """,
     ),
+    Command(
+        "sheet",
+        "starts the sheet of a loop, or shows one: the loop drawn as text, its values",
+        (
+            argument("action", metavar="JOB", help="new or show"),
+            argument("loop", metavar="LOOP", nargs="?", help="tag of the loop"),
+            argument("--type", metavar="TYPE", help="new: the loop type"),
+            argument("--service", metavar="TEXT", help="new: what it measures or moves"),
+            argument("--range", metavar="RANGE", help="new: such as 0-1800mm"),
+            argument(
+                "--set", metavar="FIELD=VALUE", action="append", default=[],
+                help="new: anything that an index can tell, such as length=120m or box=JB9; may "
+                "be repeated",
+            ),
+        ),
+        late("do_sheet", "sheet"),
+        (
+            "diagnose sheet new --plant wash-section",
+            'diagnose sheet new LT-301 --type two-wire-input --range "0-1800 mm" --set length=90m',
+            "diagnose sheet show LT-214",
+        ),
+        more="""
+            Without a type, new asks a few questions; Enter leaves an answer to the loop type.  It
+            writes a commented file and never over one that is there.
+            """,
+    ),
 )  # fmt: skip

@@ -22,15 +22,16 @@ class UsageError(DiagnoseError):
 
 @dataclass(frozen=True, slots=True)
 class Argument:
-    """One argument: its names and what argparse needs to know of it."""
+    """One argument: its names, what argparse needs to know of it, the words that it may be."""
 
     names: tuple[str, ...]
     options: Mapping[str, Any] = field(default_factory=dict)
+    words: tuple[str, ...] = ()
 
 
-def argument(*names: str, **options: Any) -> Argument:
-    """An argument as it is written in the table of commands."""
-    return Argument(names, options)
+def argument(*names: str, words: tuple[str, ...] = (), **options: Any) -> Argument:
+    """An argument as it is written in the table of commands; ``words`` are for completion."""
+    return Argument(names, options, words)
 
 
 @dataclass(frozen=True, slots=True)

@@ -71,6 +71,7 @@ COMMANDS: tuple[Command, ...] = (
         (
             argument(
                 "action", metavar="JOB", nargs="?", default="list",
+                words=("list", "show", "export", "verify"),
                 help="list (default), show, export or verify",
             ),
             argument(

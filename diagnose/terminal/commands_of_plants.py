@@ -39,7 +39,7 @@ COMMANDS: tuple[Command, ...] = (
         "plant",
         "starts a plant folder, or makes its sheets from an instrument index",
         (
-            argument("action", metavar="JOB", help="new or import"),
+            argument("action", metavar="JOB", words=("new", "import"), help="new or import"),
             argument("target", metavar="FILE", help="the folder to start, or the index to import"),
             argument("--name", metavar="NAME", help="new: name of the plant (default: the folder)"),
             argument("--unit", metavar="NAME", help="new: the part of the works that it is"),
@@ -74,7 +74,7 @@ COMMANDS: tuple[Command, ...] = (
         "sheet",
         "starts the sheet of a loop, or shows one: the loop drawn as text, its values",
         (
-            argument("action", metavar="JOB", help="new or show"),
+            argument("action", metavar="JOB", words=("new", "show"), help="new or show"),
             argument("loop", metavar="LOOP", nargs="?", help="tag of the loop"),
             argument("--type", metavar="TYPE", help="new: the loop type"),
             argument("--service", metavar="TEXT", help="new: what it measures or moves"),
@@ -94,6 +94,27 @@ COMMANDS: tuple[Command, ...] = (
         more="""
             Without a type, new asks a few questions; Enter leaves an answer to the loop type.  It
             writes a commented file and never over one that is there.
+            """,
+    ),
+    Command(
+        "completion",
+        "writes the completion of a shell: commands, options, tags; or the words for it",
+        (
+            argument(
+                "what", metavar="SHELL", words=("bash", "zsh", "fish", "loops", "types", "cases"),
+                help="bash, zsh or fish; or loops, types, cases: the words alone, one a line",
+            ),
+        ),
+        late("do_completion", "completion"),
+        (
+            "diagnose completion bash > ~/.local/share/bash-completion/completions/diagnose",
+            "diagnose completion zsh > ~/.zfunc/_diagnose",
+            "diagnose completion fish > ~/.config/fish/completions/diagnose.fish",
+        ),
+        more="""
+            To try it in the shell that runs: source <(diagnose completion bash), for fish
+            diagnose completion fish | source.  Tags are those of the plant in the current folder,
+            or of the one that --plant names.
             """,
     ),
 )  # fmt: skip

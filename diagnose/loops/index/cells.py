@@ -11,7 +11,7 @@ from diagnose.loops.index.tables import Exact
 from diagnose.loops.names import NAME, name_fault, shown
 from diagnose.quantities import find_scale, find_unit, parse_number, parse_quantity, plain, si
 
-BLANK = {"", "-", "--", "---", "n/a", "na", "n.a.", "none", "nil", "tbd", "tba", "?", "??", "x"}
+BLANK = {"", "-", "--", "---", "n/a", "na", "n.a.", "none", "nil", "tbd", "tba", "?", "??"}
 """What stands in a cell that says nothing (common practice, no source)."""
 
 POINT, COMMA, EITHER = "point", "comma", "either"
@@ -96,7 +96,7 @@ def quantity_text(cell: str, mark: str, unit: str, most: float = 0.0) -> str:
     text = _squeezed(number_text(text, mark))
     number, suffix = parse_number(text)
     base = _base(unit)
-    value = parse_quantity(f"{number:.12g} {suffix or unit}", base)
+    value = parse_quantity(text if suffix else f"{number:.12g} {unit}", base)
     limit = most * parse_quantity(f"1 {unit}", base)
     if value < 0 or (most and value > limit):
         raise QuantityError(text, f"'{shown(cell)}' is not between 0 and {most:g} {unit}")

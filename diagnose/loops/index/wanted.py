@@ -233,6 +233,6 @@ def _places(wanted: Wanted, cells: Mapping[str, str], roles: Roles, say: Say) ->
         try:
             area = area_text(cells["area"])
         except ValueError as error:
-            say("area", PROBLEM, f"{error}; zone 2 or what the loop type has is kept")
+            say("area", PROBLEM, f"{error}; the loop type's own is kept")
         else:
             wanted.places.setdefault(roles.place, {})["area"] = area

@@ -10,7 +10,7 @@ from diagnose.review.pareto import BY, endings, pareto
 from diagnose.review.rates import rates
 from diagnose.review.record import engine_records
 from diagnose.review.records import Records
-from diagnose.review.rows import Filters
+from diagnose.review.rows import Filters, Window
 from diagnose.review.tables import Review, Settings
 from diagnose.review.work import neglects, work
 
@@ -28,10 +28,7 @@ def review(
     """
     filters, settings = filters or Filters(), settings or Settings()
     people = people or of_cases(records, filters)
-    days = window(records, filters)
-    people = _within(people, filters)
-    lay_out(records, people, days)
-    join_calls(records, filters, settings)
+    days = counted(records, people, filters, settings)
     return Review(
         settings=settings,
         filters=filters,
@@ -47,6 +44,14 @@ def review(
         records=engine_records(records, filters, settings),
         notes=(*people.notes, *filter(None, [days.assumed]), *_strangers(records)),
     )
+
+
+def counted(records: Records, people: Population, filters: Filters, settings: Settings) -> Window:
+    """Make the tables ``units`` and ``failures`` that rates and priors are counted from."""
+    days = window(records, filters)
+    lay_out(records, _within(people, filters), days)
+    join_calls(records, filters, settings)
+    return days
 
 
 def _within(people: Population, filters: Filters) -> Population:

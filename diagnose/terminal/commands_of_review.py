@@ -78,4 +78,23 @@ COMMANDS: tuple[Command, ...] = (
             postgres://..., mysql://..., sqlite:FILE or duckdb:FILE, with #TABLE (default: cases).
             """,
     ),
-)
+    Command(
+        "priors",
+        "learns the rates of faults from confirmed causes, beside the assumed ones",
+        (
+            SOURCES,
+            *FILTERS,
+            argument(
+                "--write", action="store_true",
+                help="write priors.toml into the plant folder: rank, troubleshoot and evaluate "
+                "then use it",
+            ),
+        ),
+        late("do_priors", "learn"),
+        ("diagnose priors", "diagnose priors north-works south-works --write"),
+        more="""
+            The rates of several plants are learned together, and each plant's own are shrunk to
+            them.  A single case moves nothing by itself.
+            """,
+    ),
+)  # fmt: skip

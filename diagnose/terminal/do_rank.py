@@ -5,6 +5,7 @@ from __future__ import annotations
 from argparse import Namespace
 
 from diagnose.inference.ranking import Ranking
+from diagnose.loops.site_rates import site_rates
 from diagnose.terminal.as_json import ranking_json
 from diagnose.terminal.find_evidence import evidence, excluded, standing
 from diagnose.terminal.find_loop import find_loop, meter_of, plant_of
@@ -27,11 +28,13 @@ def rank(arguments: Namespace) -> Outcome:
     from diagnose.inference.cautions import CAUTIONS
     from diagnose.inference.engine import Engine
 
-    ranking = Engine(loop, meter).rank(said, place=place, without=without)
+    site = site_rates(plant.folder)
+    ranking = Engine(loop, meter, site.of(loop) or None).rank(said, place=place, without=without)
     cautions = {key: caution.text for key, caution in CAUTIONS.items()}
+    told = [f"The {site}."] if site.rates else []
     return Outcome(
-        ranking_json(ranking, cautions),
-        lambda look: render(ranking, loop, look, cautions, len(said)),
+        {**ranking_json(ranking, cautions), **({"rates": told[0]} if told else {})},
+        lambda look: (*render(ranking, loop, look, cautions, len(said)), *told),
         NEGATIVE if unexplained(ranking) else DONE,
     )
 

@@ -13,6 +13,7 @@ from diagnose.casework.hunt import Hunt
 from diagnose.casework.log import CaseFile, case_files
 from diagnose.errors import DiagnoseError
 from diagnose.loops.plant import Plant
+from diagnose.loops.site_rates import site_rates
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.as_json import Json, ranking_json
 from diagnose.terminal.find_evidence import standing
@@ -86,7 +87,8 @@ def _case(arguments: Namespace, out: TextIO) -> tuple[CaseFile, bool, str]:
         if _wanted(path, loop.tag, arguments.plain, out):
             return _resumed(path, arguments)
     meter, place = meter_of(plant, arguments.meter), standing(arguments.place, loop)
-    return CaseFile.create(plant.case_folder, loop, meter), True, place
+    rates = site_rates(plant.folder).of(loop)
+    return CaseFile.create(plant.case_folder, loop, meter, rates), True, place
 
 
 def _resumed(path: Path, arguments: Namespace) -> tuple[CaseFile, bool, str]:

@@ -1,0 +1,69 @@
+"""Learned rates as ``priors.toml``, with where they come from."""
+
+from __future__ import annotations
+
+import os
+from datetime import date
+from pathlib import Path
+
+from diagnose.library import package_version
+from diagnose.loops.names import shown
+from diagnose.loops.site_rates import FILE
+from diagnose.review.priors import Prior, Priors
+from diagnose.review.records import ReviewError
+from diagnose.review.rows import Window
+
+
+def priors_text(found: Priors, plant: str, days: Window, cases: int, written: date) -> str:
+    """The file of one plant: what it rests on, then one table a fault that has part years."""
+    lines = found.of(plant)
+    strength = ", ".join(f"{group} {value:.0f}" for group, value in found.strength.items())
+    head = (
+        "# Rates of faults learned from the cases of this plant; `diagnose priors` shows them\n"
+        "# beside the assumed ones.  Delete the file to go back to those.\n\n"
+        "[priors]\n"
+        f"written = {written.isoformat()}\n"
+        f'tool = "{package_version()}"\n'
+        f"plants = [{_text(plant)}]\n"
+        f"first = {days.first.isoformat()}\n"
+        f"last = {days.last.isoformat()}\n"
+        f"cases = {cases}\n"
+        f"failures = {sum(line.confirmed for line in lines)}\n"
+        f'strength = "{strength} failures"\n'
+    )
+    return head + "".join(map(_entry, lines))
+
+
+def _entry(line: Prior) -> str:
+    return (
+        "\n[[rate]]\n"
+        f"kind = {_text(line.kind)}\n"
+        f"mode = {_text(line.mode)}\n"
+        f"rate = {line.rate:.6g}\n"
+        f"assumed = {line.assumed:.6g}\n"
+        f"low = {line.low:.6g}\n"
+        f"high = {line.high:.6g}\n"
+        f"confirmed = {line.confirmed}\n"
+        f"expected = {line.expected:.6g}\n"
+        f"years = {line.years:.6g}\n"
+    )
+
+
+def _text(value: str) -> str:
+    """A basic string of TOML."""
+    escaped = value.replace("\\", "\\\\").replace('"', '\\"')
+    plain = "".join(sign if sign.isprintable() else f"\\u{ord(sign):04x}" for sign in escaped)
+    return f'"{plain}"'
+
+
+def write_priors(folder: Path, text: str) -> Path:
+    """Put the file into a plant folder, whole or not at all; ReviewError if it cannot be."""
+    path = folder / FILE
+    fresh = folder / f".{FILE}.{os.getpid()}"
+    try:
+        fresh.write_text(text, encoding="utf-8")
+        os.replace(fresh, path)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise ReviewError(f"{shown(path, 200)} cannot be written: {reason}") from error
+    return path

@@ -1,0 +1,92 @@
+"""``priors``: rates of faults learned from cases, beside the assumed ones."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict
+from datetime import datetime
+from pathlib import Path
+
+from diagnose.loops.plant import Plant
+from diagnose.review.exposure import of_cases
+from diagnose.review.priors import Prior, Priors, priors
+from diagnose.review.priors_file import priors_text, write_priors
+from diagnose.review.review import counted
+from diagnose.terminal.arguments import UsageError
+from diagnose.terminal.find_cases import filters_of, records_of, settings_of
+from diagnose.terminal.outcome import SCHEMA, Look, Outcome
+from diagnose.terminal.table import grid
+from diagnose.terminal.wording import count, paragraph
+
+MOVED = 0.05
+"""A rate that moved by less than this share is not listed."""
+
+
+def learn(arguments: Namespace) -> Outcome:
+    """Rates learned from the cases of some plants; with ``--write``, kept in their folders."""
+    filters, settings = filters_of(arguments), settings_of(arguments)
+    records, people, plants = records_of(arguments)
+    if arguments.write and not plants:
+        raise UsageError("--write needs plant folders: name them, or add --plant FOLDER")
+    if arguments.write and any(plant.is_demo for plant in plants):
+        raise UsageError("--write: the demo plant is read-only; copy its folder first")
+    days = counted(records, people or of_cases(records, filters), filters, settings)
+    found, cases = priors(records, settings.confidence), records.count(filters)
+    today = datetime.now().astimezone().date()
+    written = [
+        write_priors(plant.folder, priors_text(found, plant.name, days, cases, today))
+        for plant in (plants if arguments.write else ())
+    ]
+    data = {
+        "schema": SCHEMA,
+        "failures": found.failures,
+        "strength": dict(found.strength),
+        "priors": [asdict(line) for line in found.lines],
+        "written": [str(path) for path in written],
+    }
+    return Outcome(data, lambda look: _lines(found, plants, written, look))
+
+
+def _lines(
+    found: Priors, plants: Sequence[Plant], written: Sequence[Path], look: Look
+) -> Iterator[str]:
+    yield look.strong(f"Rates of faults after {count(found.failures, 'confirmed failure')}")
+    for plant in [plant.name for plant in plants] if len(plants) > 1 else [""]:
+        lines = _moved(found.of(plant))
+        if plant:
+            yield from ("", plant)
+        if lines:
+            yield from grid(HEAD, [_row(line) for line in lines], look, frozenset(range(1, 7)))
+        left = len(found.of(plant)) - len(lines)
+        yield f"{count(left, 'rate')} moved by less than {MOVED:.0%}."
+    yield from paragraph(
+        "A rate is a weight among the faults of a loop; expected is how many of these failures it "
+        "would have if the assumed rates were right.  The assumed rates weigh as much as "
+        + " and ".join(f"{value:.0f} failures ({name})" for name, value in found.strength.items())
+        + " in each of them.",
+        look,
+    )
+    for path in written:
+        yield f"Written: {path}"
+
+
+HEAD = ("fault", "assumed", "learned", "interval", "confirmed", "expected", "part years")
+
+
+def _moved(lines: Sequence[Prior]) -> list[Prior]:
+    """The rates that moved, the furthest first."""
+    far = [line for line in lines if abs(line.rate / line.assumed - 1) >= MOVED]
+    return sorted(far, key=lambda line: -abs(line.rate / line.assumed - 1))
+
+
+def _row(line: Prior) -> tuple[str, ...]:
+    return (
+        f"{line.kind}: {line.mode}",
+        f"{line.assumed:.2f}",
+        f"{line.rate:.2f}",
+        f"{line.low:.2f} to {line.high:.2f}",
+        str(line.confirmed),
+        f"{line.expected:.1f}",
+        f"{line.years:.0f}",
+    )

@@ -6,8 +6,9 @@ years; that is what is *expected*.  The true rate of a fault is the assumed one 
 a Gamma prior of mean 1, so that ``confirmed`` failures where ``expected`` were to be (Poisson)
 leave a factor of mean (strength + confirmed) / (strength + expected).  The strength is the weakest
 that the counts of all faults together do not contradict, but never less than ``LEAST``; a plant is
-shrunk to its company in the same way.  The first failure beyond what is expected does not count, and the factor is
-bounded: one odd case moves the rates of two faults against each other by less than a quarter.
+shrunk to its company in the same way.  The first failure beyond what is expected does not count,
+and the factor is bounded: one odd case moves the rates of two faults against each other by less
+than a quarter.
 
 References
 ----------

@@ -25,7 +25,7 @@ from diagnose.terminal.render_drawing import render
 
 if TYPE_CHECKING:
     from diagnose.casework.log import CaseFile
-    from diagnose.inference.drawing_marks import Process
+    from diagnose.inference.due import Basis
     from diagnose.inference.meters import Meter
     from diagnose.inference.ranking import Ranking
 
@@ -36,7 +36,7 @@ class Drawn:
 
     loop: Loop
     meter: Meter
-    process: Process
+    known: Basis
     readings: Mapping[int, Reading] = field(default_factory=dict)
     ranking: Ranking | None = None
     cause: tuple[str, str] | None = None
@@ -45,14 +45,12 @@ class Drawn:
         """What is written into the drawing."""
         from diagnose.inference.drawing_marks import marks_of
 
-        return marks_of(
-            self.loop, self.meter, self.process, self.readings, self.ranking, self.cause
-        )
+        return marks_of(self.loop, self.meter, self.known, self.readings, self.ranking, self.cause)
 
     @property
     def title(self) -> str:
         """Tag and process value."""
-        tag, at = self.loop.tag, format_quantity(self.process.value, "1")
+        tag, at = self.loop.tag, format_quantity(self.known.middle, "1")
         return f"{tag} drawn at {at}" + (f": {self.loop.service}" if self.loop.service else "")
 
 
@@ -98,13 +96,13 @@ def _of_loop(arguments: Namespace, plant: Plant) -> Drawn:
     said = evidence(arguments, loop) if arguments.readings or arguments.file else []
     readings = [item for item in said if isinstance(item, Reading)]
     meter = meter_of(plant, arguments.meter)
-    value = _at(arguments.at, loop, meter, readings)
+    known = _known(arguments.at, loop, readings)
     ranking = None
     if said:
         from diagnose.inference.engine import Engine
 
         ranking = Engine(loop, meter).rank(said)
-    return Drawn(loop, meter, value, dict(enumerate(readings, 1)), ranking)
+    return Drawn(loop, meter, known, dict(enumerate(readings, 1)), ranking)
 
 
 def _of_case(arguments: Namespace, plant: Plant) -> Drawn:
@@ -135,20 +133,21 @@ def drawn_case(file: CaseFile, ranking: Ranking | None, value: str | None = None
             if isinstance(item, Reading):
                 readings[number] = item
     cause = case.cause
-    known = {part.name for part in loop.parts}
-    told = (cause.part, cause.fault) if cause and cause.part in known else None
-    process = _at(value, loop, file.meter, readings.values())
-    return Drawn(loop, file.meter, process, readings, ranking, told)
+    names = {part.name for part in loop.parts}
+    told = (cause.part, cause.fault) if cause and cause.part in names else None
+    known = _known(value, loop, readings.values())
+    return Drawn(loop, file.meter, known, readings, ranking, told)
 
 
-def _at(text: str | None, loop: Loop, meter: Meter, readings: Iterable[Reading]) -> Process:
+def _known(text: str | None, loop: Loop, readings: Iterable[Reading]) -> Basis:
     """The process value that was asked for, else what readings tell, else an example."""
-    from diagnose.inference.drawing_marks import MIDDLE, STATED, Process, told_process
+    from diagnose.inference.due import Basis, basis
 
     if text is not None:
-        return Process(at(text, loop), STATED)
-    told = told_process(loop, meter, readings)
-    return told or Process(1.0 if loop.states else MIDDLE)
+        value = at(text, loop)
+        return Basis(value, value, value, "as told")
+    told = basis(readings, loop)
+    return told if told.known or not loop.states else Basis(0.0, 1.0, 1.0)
 
 
 def as_json(drawn: Drawn, found: Strands, marks: Marks) -> Json:
@@ -156,7 +155,7 @@ def as_json(drawn: Drawn, found: Strands, marks: Marks) -> Json:
     return {
         "schema": SCHEMA,
         "tag": drawn.loop.tag,
-        "at": {"value": scaled(drawn.process.value, "1"), "unit": "%"},
+        "at": {"value": scaled(drawn.known.middle, "1"), "unit": "%"},
         "rings": [_strand(strand) for strand in found.rings],
         "branches": [_strand(strand) for strand in found.branches],
         "chains": [list(chain) for chain in found.chains],

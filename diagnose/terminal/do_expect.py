@@ -49,12 +49,13 @@ def expect(arguments: Namespace) -> Outcome:
 def _written(arguments: Namespace, found: ExpectedTable, loop: Loop) -> str:
     """Write the sheet to be printed: table and drawing, the latter at the middle of the values."""
     from diagnose.circuit.drawing import drawing
-    from diagnose.inference.drawing_marks import Process, marks_of
+    from diagnose.inference.drawing_marks import marks_of
+    from diagnose.inference.due import Basis
     from diagnose.terminal.drawing_page import MARK, expect_page
     from diagnose.terminal.write_file import write_file
 
     at = found.at[len(found.at) // 2]
-    marks = marks_of(loop, meter_of(plant_of(arguments), arguments.meter), Process(at))
+    marks = marks_of(loop, meter_of(plant_of(arguments), arguments.meter), Basis(at, at, at))
     cells = [_row(row) for row in found.rows]
     page = expect_page(loop, found, at, cells, drawing(loop, marks))
     return str(write_file(arguments.html, page, MARK))

@@ -20,7 +20,7 @@ POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
 LEGEND = (
     "A dot is a terminal, with the volts that a sound loop has there; (n) is reading n; "
-    "'differs' means that a reading lies outside of what a sound loop would show. "
+    "LOW, HIGH and NOT AS DUE mark readings outside of what a sound loop would show. "
     "A circle with a stroke is a wire end in its clamp, two strokes are a core or wire. "
     "Terminals of one name are one terminal. Heavy outline: suspected. Dashed: a leak that may be "
     "there. PE: plant earth."

@@ -142,7 +142,7 @@ def test_readings_are_drawn_against_a_stated_process(
     code, out, _ = run(capsys, "draw", "LT-214", *words, "--svg", str(file))
     assert (code, out) == (0, f"Written: {file}\n")
     told = texts(file.read_text(encoding="utf-8"))
-    assert "(2) read 3.41 V, differs" in told
+    assert "(2) read 3.41 V, HIGH" in told
     assert "(3) read 20.38 V" in told
     assert any(text.startswith("SUSPECT") for text in told)
 

@@ -35,6 +35,12 @@ PENALTY_INTERRUPTS, PENALTY_MOVES = 15.0, 8.0
 """Minutes charged for opening the loop, or moving its signal: agreeing it with the operator."""
 
 
+def charged(candidate: Candidate) -> float:
+    """Minutes of a candidate at its place: work, handling, and a charge for what it disturbs."""
+    disturbs = PENALTY_MOVES if candidate.moves_signal else 0.0
+    return HANDLING + candidate.minutes + (PENALTY_INTERRUPTS if candidate.interrupts else disturbs)
+
+
 class Adviser:
     """Looks ahead from a belief; computed once, read by the report."""
 
@@ -68,6 +74,7 @@ class Adviser:
         self.group = groups(self.given, belief.probability)
         weight = belief.probability / max(belief.probability.sum(), 1e-300)
         self.gains = gain(self.given.told, weight[self.given.present])
+        self.charged = [charged(c) for c in self.candidates]
         self.minutes = np.array([self._minutes(c) for c in self.candidates])
         self.fresh = np.array([not self._taken(c) for c in self.candidates])
         worth = self._rates()
@@ -99,17 +106,7 @@ class Adviser:
 
     def _minutes(self, candidate: Candidate) -> float:
         """Minutes of a candidate from where the technician stands, disturbance charged."""
-        return (
-            HANDLING
-            + self.own_minutes(candidate)
-            + (
-                PENALTY_INTERRUPTS
-                if candidate.interrupts
-                else PENALTY_MOVES
-                if candidate.moves_signal
-                else 0.0
-            )
-        )
+        return charged(candidate) + travel(self.engine.loop, self.place, candidate.place)
 
     def leading(self, count: int) -> list[int]:
         """The best candidates, no two of one function at one place: they would tell the same."""

@@ -6,7 +6,8 @@ where no gap wider than ``APART`` joint standard deviations of meter and toleran
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from functools import partial
 
 import numpy as np
 
@@ -15,11 +16,21 @@ from diagnose.inference.candidates import HOME, MANNED, Candidate, travel
 from diagnose.inference.decisions import Problem, Test
 from diagnose.inference.engine import Engine
 from diagnose.inference.foresight import Foresight, Points
+from diagnose.loops.plant import open_plant
 
 APART = 4.0
 """Joint standard deviations that part two answers."""
 
 Array = np.ndarray
+
+
+def plant_problems(each: int, seed: int, tags: Sequence[str] = ()) -> Iterator[tuple[str, Problem]]:
+    """Some problems of each of some loops of the demo plant, by default all, with the tag."""
+    plant = open_plant()
+    for tag in tags or plant.tags():
+        rng = np.random.default_rng(seed)
+        for problem in problems(Engine(plant.load(tag)), each, rng):
+            yield tag, problem
 
 
 def problems(
@@ -49,8 +60,7 @@ def _problem(
         if len(chance) > 1:
             tests.append(_test(candidate, chance))
         if len(tests) == measurements:
-            walk = lambda here, there: travel(engine.loop, here, there)  # noqa: E731
-            return Problem(prior[some], tests, start=HOME, walk=walk)
+            return Problem(prior[some], tests, start=HOME, walk=partial(travel, engine.loop))
     return None
 
 
@@ -63,7 +73,8 @@ def answers(mean: Array, sd: Array, state: bool) -> Array:
         parted = np.diff(mean[order]) > APART * np.hypot(sd[order][1:], sd[order][:-1])
         label = np.empty(len(mean), int)
         label[order] = np.concatenate([[0], np.cumsum(parted)])
-    return (label == np.unique(label)[:, None]).astype(float)
+    result: Array = (label == np.unique(label)[:, None]).astype(float)
+    return result
 
 
 def _test(candidate: Candidate, chance: Array) -> Test:

@@ -92,7 +92,8 @@ class Problem:
         """Which group a hypothesis belongs to: (hypothesis, group) of 0 and 1."""
         count = len(self.prior)
         group = np.arange(count) if self.group is None else np.asarray(self.group)
-        return (group[:, None] == np.arange(group.max() + 1)).astype(float)
+        result: Array = (group[:, None] == np.arange(group.max() + 1)).astype(float)
+        return result
 
     @cached_property
     def certain(self) -> frozenset[int]:
@@ -114,7 +115,8 @@ class Problem:
         joint = (self.table * state.weight) @ self.member
         before = bits(joint.sum(axis=1)[:1])[0]
         after = bits(joint).sum(axis=1) - bits(joint.sum(axis=2)[:, :, None]).sum(axis=1)
-        return np.maximum(before - after, 0.0)
+        result: Array = np.maximum(before - after, 0.0)
+        return result
 
     def useful(self, state: State, gains: Array | None = None) -> list[int]:
         """Tests that can tell something, or end the hunt, and were not taken yet."""
@@ -160,37 +162,25 @@ Policy = Callable[[Problem, State], "int | None"]
 
 
 class Followed:
-    """What a policy costs from any state on, in mean minutes; every state is met once.
+    """What a policy costs from any state on, in mean minutes; every state is met once."""
 
-    After ``most`` steps it is reckoned that every bit still missing costs what the last one did.
-    """
-
-    def __init__(self, problem: Problem, policy: Policy, most: int | None = None) -> None:
-        self.problem, self.policy, self.most = problem, policy, most
+    def __init__(self, problem: Problem, policy: Policy) -> None:
+        self.problem, self.policy = problem, policy
         self._known: dict[object, float] = {}
 
-    def cost(self, state: State, step: int = 0) -> float:
+    def cost(self, state: State) -> float:
         """Mean minutes from here to the end."""
         if self.problem.done(state):
             return 0.0
-        key = state.key, step if self.most else 0
-        if key not in self._known:
+        if state.key not in self._known:
             n = self.policy(self.problem, state)
-            if n is None:
-                self._known[key] = self.problem.given_up(state)
-            elif step == self.most:
-                told = max(float(self.problem.gains(state)[n]), NOTHING)
-                self._known[key] = (
-                    self.problem.minutes(state, n) * entropy(state, self.problem) / told
-                )
-            else:
-                self._known[key] = self._through(state, n, step + 1)
-        return self._known[key]
+            stop = self.problem.given_up(state)
+            self._known[state.key] = stop if n is None else self._through(state, n)
+        return self._known[state.key]
 
-    def _through(self, state: State, n: int, step: int) -> float:
+    def _through(self, state: State, n: int) -> float:
         """Mean minutes with test ``n`` first."""
-        after = self.problem.after(state, n)
-        later = sum(chance * self.cost(next_, step) for chance, next_ in after)
+        later = sum(chance * self.cost(next_) for chance, next_ in self.problem.after(state, n))
         return self.problem.minutes(state, n) + later
 
 

@@ -12,13 +12,8 @@ from math import log
 import numpy as np
 import pytest
 
-from diagnose.inference.deciding import (
-    LookAhead,
-    Optimum,
-    greedy_gain,
-    greedy_rate,
-    ratio_rule,
-)
+from diagnose.inference.ahead import LookAhead
+from diagnose.inference.deciding import Optimum, greedy_gain, greedy_rate, ratio_rule
 from diagnose.inference.decisions import Policy, Problem, State, Test, cost
 
 # --- the test sequencing table of six states ---------------------------------------------------
@@ -52,7 +47,7 @@ def test_six_states_information_of_the_first_test() -> None:
 
 @pytest.mark.parametrize(
     ("policy", "minutes"),
-    [(greedy_gain, 2.86), (greedy_rate, 2.86), (LookAhead(1), 2.18), (LookAhead(2), 2.18)],
+    [(greedy_gain, 2.86), (greedy_rate, 2.86), (LookAhead(6), 2.18), (LookAhead(6, 6), 2.18)],
     ids=["gain", "gain per minute", "rollout", "two steps"],
 )
 def test_six_states_by_other_policies(policy: Policy, minutes: float) -> None:
@@ -167,7 +162,7 @@ def test_one_step_of_rollout_halves_what_greedy_loses() -> None:
         problem = random_problem(rng, 8, 8)
         best = Optimum(problem).cost()
         lost["greedy"].append(cost(problem, greedy_rate) / best - 1)
-        lost["rollout"].append(cost(problem, LookAhead(1, breadth=None)) / best - 1)
+        lost["rollout"].append(cost(problem, LookAhead(8)) / best - 1)
     assert min(lost["greedy"]) >= -1e-9
     assert min(lost["rollout"]) >= -1e-9
     assert 0.005 < np.mean(lost["greedy"]) < 0.06

@@ -16,9 +16,10 @@ from diagnose.inference.decisions import Problem, State, Test, entropy
 
 Faults = tuple[str, ...]
 
-# --- multiplier-adder circuit ----------------------------------------------------------------------
-# J. de Kleer and B. C. Williams, "Diagnosing multiple faults", Artificial Intelligence 32(1):97-130,
-# 1987.  Circuit and numbers [O: B. C. Williams, lecture slides, 2004]; sets and bits [R].
+# --- multiplier-adder circuit --------------------------------------------------------------
+# J. de Kleer and B. C. Williams, "Diagnosing multiple faults", Artificial Intelligence
+# 32(1):97-130, 1987.  Circuit and numbers [O: B. C. Williams, lecture slides, 2004]; sets and
+# bits [R].
 # X = 3*2, Y = 2*3, Z = 2*3, F = X + Y, G = Y + Z; F = 10 and G = 12 were seen.
 
 LAWS = {

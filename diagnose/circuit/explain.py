@@ -67,11 +67,13 @@ def explain(
     attachment: Attachment | None = None,
     symbol: Pair | None = None,
     predictor: Predictor | None = None,
+    closed: bool = True,
 ) -> Explanation:
     """Why the voltage from the first of two points to the second is what it is.
 
     ``changes`` are moved parameters, (part, parameter) -> SI value; ``symbol`` is the parameter to
-    keep as ``x`` in the closed form (default: the first change that the circuit feels).  Raises
+    keep as ``x`` in the closed form (default: the first change that the circuit feels), which takes
+    longest and is left out unless ``closed``.  Raises
     UnknownNameError for a point or parameter that is not there.
     """
     case = Case(predictor or Predictor(loop), changes, process, attachment)
@@ -80,11 +82,13 @@ def explain(
     terms = list(_terms(case.way(a, b)))
     value = sum(term.value for term in terms)
     told = [term for term in terms if abs(term.value) > 1e-6 * max(abs(t.value) for t in terms)]
-    closed = closed_form(case, name, "V", symbol_of(case, changes, symbol), (a, b))
+    exact = (
+        closed_form(case, name, "V", symbol_of(case, changes, symbol), (a, b)) if closed else None
+    )
     return Explanation(
         name, "V", value, _joined((t.sign, t.formula) for t in told),
         _joined((t.sign, t.numbers) for t in told), format_quantity(value, "V"),
-        tuple(_regimes(case)), closed,
+        tuple(_regimes(case)), exact,
     )  # fmt: skip
 
 
@@ -96,6 +100,7 @@ def explain_current(
     attachment: Attachment | None = None,
     symbol: Pair | None = None,
     predictor: Predictor | None = None,
+    closed: bool = True,
 ) -> Explanation:
     """Why the current through a part, first pin to second, is what it is; else as ``explain``."""
     case = Case(predictor or Predictor(loop), changes, process, attachment)
@@ -106,11 +111,13 @@ def explain_current(
     value, name = sum(edge.current for edge in edges), f"I({part})"
     across = f"V({', '.join(case.wiring.nodes[end] for end in (edges[0].a, edges[0].b))})"
     sums = [_ohm(edge, across) for edge in edges]
-    closed = closed_form(case, name, "A", symbol_of(case, changes, symbol), numbers)
+    exact = (
+        closed_form(case, name, "A", symbol_of(case, changes, symbol), numbers) if closed else None
+    )
     return Explanation(
         name, "A", value, " + ".join(item[0] for item in sums),
         " + ".join(item[1] for item in sums), amperes(value),
-        tuple(_regimes(case)), closed, tuple(_shared(case, part, value)),
+        tuple(_regimes(case)), exact, tuple(_shared(case, part, value)),
     )  # fmt: skip
 
 

@@ -41,7 +41,7 @@ def candidates(loop: Loop) -> tuple[Candidate, ...]:
     """All measurements worth considering, in a fixed order, each once."""
     found: dict[Measurement, Candidate] = {}
     for measurement, place in (*_as_is(loop), *_conditioned(loop)):
-        found.setdefault(measurement, _candidate(loop, measurement, place))
+        found.setdefault(measurement, candidate_of(loop, measurement, place))
     return tuple(found.values())
 
 
@@ -55,7 +55,8 @@ def travel(loop: Loop, here: str, there: str) -> float:
     return max(start, target.minutes) + target.setup
 
 
-def _candidate(loop: Loop, measurement: Measurement, place: str) -> Candidate:
+def candidate_of(loop: Loop, measurement: Measurement, place: str) -> Candidate:
+    """A measurement with what it costs at its place and what it does to the loop."""
     minutes = MINUTES[measurement.function]
     interrupts = opens(measurement, loop)
     moves = interrupts
@@ -227,4 +228,4 @@ def excluded(candidate: Candidate, without: Iterable[str]) -> bool:
     return candidate.place.lower() in words or candidate.measurement.function.lower() in words
 
 
-__all__ = ["Candidate", "candidates", "excluded", "travel"]
+__all__ = ["Candidate", "candidate_of", "candidates", "excluded", "travel"]

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 
 from diagnose.circuit.operating import OperatingPoint, operating_point
 from diagnose.circuit.predictor import Predictor
+from diagnose.inference.fault_text import Fault
 from diagnose.loops.loop import Loop
 from diagnose.terminal.as_json import Json, number, scaled
 from diagnose.terminal.find_changes import Situation, situation
-from diagnose.terminal.find_faults import Fault
 from diagnose.terminal.find_loop import find_loop, plant_of
 from diagnose.terminal.indications import Indication, indications
 from diagnose.terminal.outcome import SCHEMA, Outcome

@@ -11,6 +11,7 @@ from diagnose.circuit.rows import Attachment
 from diagnose.circuit.wiring import Wiring
 from diagnose.errors import DiagnoseError
 from diagnose.inference.conditions import parse_condition
+from diagnose.inference.fault_text import Fault, find_fault
 from diagnose.inference.hypotheses import condition_moves, moves
 from diagnose.inference.measurement import Condition, Jumper
 from diagnose.inference.observe import JUMPER
@@ -19,7 +20,6 @@ from diagnose.inference.reading_values import fraction
 from diagnose.loops.loop import Loop
 from diagnose.quantities import format_quantity
 from diagnose.terminal.arguments import UsageError
-from diagnose.terminal.find_faults import Fault, find_fault
 
 T = TypeVar("T")
 

@@ -6,13 +6,13 @@ from pathlib import Path
 import pytest
 
 from diagnose.errors import DiagnoseError, UnknownNameError
+from diagnose.inference.fault_text import find_fault
 from diagnose.inference.measurement import Applied, Complaint, Jumper, Reading
 from diagnose.loops.loop import Loop
 from diagnose.loops.plant import open_plant
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.find_changes import at, condition, levels, situation
 from diagnose.terminal.find_evidence import evidence, excluded, from_words, standing
-from diagnose.terminal.find_faults import find_fault
 from diagnose.terminal.find_loop import find_loop, meter_of
 
 

@@ -1,19 +1,21 @@
-"""``--fault PART:MODE=SEVERITY``: a fault to put into the circuit."""
+"""``PART:MODE=SEVERITY``: a fault to put into the circuit, as text."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diagnose.errors import QuantityError, UnknownNameError
+from diagnose.errors import DiagnoseError, QuantityError, UnknownNameError
 from diagnose.inference.reading_names import find_part
 from diagnose.loops.kind import FaultMode, Severity
 from diagnose.loops.loop import Loop, Part
 from diagnose.quantities import format_quantity, parse_quantity
-from diagnose.terminal.arguments import UsageError
-from diagnose.terminal.wording import span
 
 PREFIX = {"A": "m", "1": "%"}
 """What a severity without a unit counts in."""
+
+
+class FaultError(DiagnoseError):
+    """Text that names no fault of the loop."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,12 +38,12 @@ class Fault:
 def find_fault(text: str, loop: Loop) -> Fault:
     """``PART:MODE`` or ``PART:MODE=SEVERITY``; the severity is what the parameter becomes.
 
-    Raises UnknownNameError for the part or the mode, UsageError for the severity.
+    Raises UnknownNameError for the part or the mode, FaultError for the severity.
     """
     head, equals, size = text.partition("=")
     name, colon, word = head.rpartition(":")
     if not colon:
-        raise UsageError(f"--fault {text[:60]!r}: write PART:MODE or PART:MODE=SEVERITY")
+        raise FaultError(f"{text[:60]!r}: write PART:MODE or PART:MODE=SEVERITY")
     part = find_part(name.strip(), loop)
     if part is None:
         able = (item.name for item in loop.parts if item.kind.modes)
@@ -56,15 +58,20 @@ def find_fault(text: str, loop: Loop) -> Fault:
 
 
 def _mode(word: str, part: Part) -> FaultMode:
-    plain = " ".join(word.replace("-", " ").replace("_", " ").split()).casefold()
+    wanted = _plain(word)
     for mode in part.kind.modes:
-        if mode.name.casefold() == plain:
+        if _plain(mode.name) == wanted:
             return mode
     if not part.kind.modes:
-        raise UsageError(f"{part.name} has no fault modes")
+        raise FaultError(f"{part.name} has no fault modes")
     raise UnknownNameError(
         f"fault mode of {part.name}", word.strip(), (mode.name for mode in part.kind.modes)
     )
+
+
+def _plain(word: str) -> str:
+    """A name without case, hyphens and underscores: ``fixed-output`` is ``fixed output``."""
+    return " ".join(word.replace("-", " ").replace("_", " ").split()).casefold()
 
 
 def _usual(scale: Severity) -> float:
@@ -93,15 +100,29 @@ def _line(part: Part, mode: FaultMode) -> tuple[float, float]:
 def _sized(part: Part, mode: FaultMode, text: str) -> Fault:
     name, scale = f"{part.name} {mode.name}", mode.severity
     if scale is None:
-        raise UsageError(f"--fault: {name} has no size; leave out '={text[:40]}'")
+        raise FaultError(f"{name} has no size; leave out '={text[:40]}'")
     try:
         value = parse_quantity(text, scale.unit, default_prefix=PREFIX.get(scale.unit, ""))
     except QuantityError as error:
-        raise UsageError(f"--fault: {name}: {error}") from error
+        raise FaultError(f"{name}: {error}") from error
     low, high = sorted(_value(part, mode, end) for end in (scale.low, scale.high))
     slack = 1e-9 * (high - low)
     if not low - slack <= value <= high + slack:
-        bounds = span(low, high, scale.unit)
-        raise UsageError(f"--fault: {name}: {scale.quantity} '{text[:40]}' is outside of {bounds}")
+        bounds = _span(low, high, scale.unit)
+        raise FaultError(f"{name}: {scale.quantity} '{text[:40]}' is outside of {bounds}")
     offset, slope = _line(part, mode)
     return Fault(part.name, mode, (value - offset) / slope, value)
+
+
+def _span(low: float, high: float, unit: str) -> str:
+    """Two ends as one text; a unit that both have is said once."""
+    first, last = format_quantity(low, unit), format_quantity(high, unit)
+    number, _, same = first.rpartition(" ")
+    return f"{number if last.endswith(f' {same}') else first} to {last}"
+
+
+def fault_of(part: Part, mode: FaultMode, severity: float) -> Fault:
+    """A fault of a part at a severity, with the value that its parameter takes."""
+    if mode.severity is None:
+        return Fault(part.name, mode, severity)
+    return Fault(part.name, mode, severity, _value(part, mode, severity))

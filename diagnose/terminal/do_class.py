@@ -1,0 +1,149 @@
+"""``lessons``, ``results`` and ``anonymise``: the trainer's desk."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from diagnose.errors import DiagnoseError
+from diagnose.inference.engine import Engine
+from diagnose.inference.meters import GENERIC
+from diagnose.terminal.arguments import UsageError
+from diagnose.terminal.do_drill import folder_of, put
+from diagnose.terminal.find_loop import meter_of, plant_of
+from diagnose.terminal.outcome import DONE, NEGATIVE, SCHEMA, Look, Outcome
+from diagnose.terminal.table import grid
+from diagnose.terminal.wording import count, paragraph
+from diagnose.training.lessons import Lessons, check, lesson_file, read_lessons
+from diagnose.training.pages import html
+from diagnose.training.record import Kept, played, read, records
+from diagnose.training.results import COLUMNS, Result, csv_text, missed, mistaken, page, result_of
+from diagnose.training.solving import Solved, solve
+
+
+def lessons(arguments: Namespace) -> Outcome:
+    """The lessons of a file, in their order; with ``--solve`` whether the advice solves each."""
+    plant = plant_of(arguments)
+    found = read_lessons(lesson_file(plant, arguments.file))
+    check(found, plant)
+    if not arguments.solve:
+        data = {"schema": SCHEMA, "title": found.title, "order": found.order,
+                "lessons": [_lesson_json(found, n) for n in range(len(found.drills))]}  # fmt: skip
+        return Outcome(data, lambda look: _lesson_lines(found, look), DONE)
+    meter = meter_of(plant)
+    solved = [solve(s, Engine(found.loop(s, plant), meter), meter) for s in found.drills]
+    data = {"schema": SCHEMA, "title": found.title,
+            "lessons": [{"name": s.name, "solved": s.solved, "score": s.score,
+                         "minutes": s.minutes, "verdict": s.verdict} for s in solved]}  # fmt: skip
+    code = DONE if all(s.solved for s in solved) else NEGATIVE
+    return Outcome(data, lambda look: _solved_lines(solved, look), code)
+
+
+def _lesson_json(found: Lessons, number: int) -> dict[str, object]:
+    """What a trainee may know of a lesson: not the fault."""
+    s = found.drills[number]
+    return {"number": number + 1, "name": s.name, "title": s.title, "loop": s.loop,
+            "difficulty": s.difficulty, "minutes": s.minutes, "advice": s.visible,
+            "pass": s.pass_mark}  # fmt: skip
+
+
+def _lesson_lines(found: Lessons, look: Look) -> Iterator[str]:
+    yield from map(look.strong, paragraph(found.title, look))
+    rows = [
+        (str(n), s.name, s.loop, str(s.difficulty), f"{s.minutes:.0f}", f"{s.pass_mark:.0f}",
+         s.visible, s.title)
+        for n, s in enumerate(found.drills, 1)
+    ]  # fmt: skip
+    names = ("no.", "name", "loop", "diff.", "min", "pass", "advice", "title")
+    yield from grid(names, rows, look, frozenset({0, 3, 4, 5}))
+    order = "in this order" if found.order == "fixed" else "in any order"
+    yield f"{count(len(found.drills), 'lesson')}, {order}. Begin one: diagnose drill --lesson NAME"
+
+
+def _solved_lines(solved: Sequence[Solved], look: Look) -> Iterator[str]:
+    rows = [
+        (s.name, "yes" if s.solved else "NO", f"{s.score:.0f}", f"{s.minutes:.0f}", s.verdict)
+        for s in solved
+    ]
+    yield from grid(("lesson", "solved", "score", "min", "verdict"), rows, look, frozenset({2, 3}))
+    good = sum(s.solved for s in solved)
+    yield f"The advice solves {good} of {count(len(solved), 'lesson')} within its limits."
+
+
+def results(arguments: Namespace) -> Outcome:
+    """The results of a class, from the drills that were kept."""
+    plant = plant_of(arguments)
+    folders = [Path(word) for word in arguments.folders] or [folder_of(plant, None)]
+    for folder in folders:
+        if not folder.is_dir():
+            raise UsageError(f"there is no folder '{str(folder)[:200]}'")
+    found, bad = _results(records(folders))
+    if not found and not bad:
+        raise UsageError("there is no drill in " + ", ".join(str(folder) for folder in folders))
+    if arguments.csv:
+        put(Path(arguments.csv), csv_text(found))
+    name = arguments.title or plant.name
+    if arguments.html:
+        put(Path(arguments.html), html(page(found, name), f"Results {name}"))
+    data = {
+        "schema": SCHEMA,
+        "results": [dict(zip(COLUMNS, r.cells, strict=True)) for r in found],
+        "missed": [{"fault": c.name, "times": c.times, "of": c.of} for c in missed(found)],
+        "mistakes": [{"mistake": c.name, "times": c.times, "of": c.of} for c in mistaken(found)],
+        "problems": bad,
+    }
+    return Outcome(data, lambda look: _result_lines(found, bad, look), DONE)
+
+
+def _results(paths: Sequence[Path]) -> tuple[list[Result], list[str]]:
+    """Results of all files, one engine a loop; files that are no drill are told, not dropped."""
+    found, bad, engines = [], [], dict[str, Engine]()
+    for path in paths:
+        try:
+            kept = read(path)
+            found.append(_result(kept, engines))
+        except DiagnoseError as error:
+            bad.append(str(error))
+    return found, bad
+
+
+def _result(kept: Kept, engines: dict[str, Engine]) -> Result:
+    key = f"{kept.loop.digest} {kept.meter}"
+    if key not in engines:
+        engines[key] = Engine(kept.loop, kept.meter or GENERIC)
+    return result_of(kept, played(kept, engines[key]))
+
+
+def _result_lines(found: Sequence[Result], bad: Sequence[str], look: Look) -> Iterator[str]:
+    names = ("trainee", "lesson", "fault", "score", "passed", "min", "mistakes")
+    rows = []
+    for r in found:
+        cells = dict(zip(COLUMNS, r.cells, strict=True))
+        told = ("trainee", "lesson", "fault", "score", "passed", "minutes", "mistakes")
+        rows.append(tuple(cells[name] for name in told))
+    yield from grid(names, rows, look, frozenset({3, 5}))
+    for title, common in (("missed", missed(found)), ("mistakes", mistaken(found))):
+        if common:
+            text = "; ".join(f"{c.name} ({c.times} of {c.of})" for c in common[:6])
+            yield from paragraph(text, look, f"{title}: ")
+    for problem in bad:
+        yield from paragraph(problem, look, "problem  ")
+
+
+def anonymise(arguments: Namespace) -> Outcome:
+    """A case without its plant, written to a file of its own."""
+    from diagnose.casework.log import CaseFile
+    from diagnose.terminal.do_cases import find_case
+    from diagnose.training.anonymous import text_of
+
+    path = find_case(arguments.case, plant_of(arguments))
+    file = CaseFile.open(path, write=False)
+    target = Path(arguments.file)
+    if target.exists():
+        raise UsageError(f"'{str(target)[:200]}' is there already; name a new file")
+    put(target, text_of(file.events))
+    data = {"schema": SCHEMA, "case": str(path), "file": str(target), "records": len(file.events)}
+    many = count(len(file.events), "record")
+    text = f"{many} written to {target}. Read it through before you share it."
+    return Outcome(data, lambda look: paragraph(text, look), DONE)

@@ -1,0 +1,211 @@
+"""``drill``, ``replay`` and ``debrief``: a hunt on a simulated loop, and what it taught."""
+
+from __future__ import annotations
+
+import sys
+from argparse import Namespace
+from collections.abc import Iterator
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from diagnose.inference.engine import Engine
+from diagnose.inference.meters import GENERIC, Meter
+from diagnose.loops.loop import Loop
+from diagnose.loops.names import shown
+from diagnose.loops.plant import Plant
+from diagnose.terminal.arguments import UsageError
+from diagnose.terminal.converse import converse
+from diagnose.terminal.drill_view import DrillView
+from diagnose.terminal.find_changes import at
+from diagnose.terminal.find_loop import find_loop, meter_of, plant_of
+from diagnose.terminal.outcome import DONE, SCHEMA, Look, Outcome
+from diagnose.terminal.screen import look
+from diagnose.terminal.session_input import prepare
+from diagnose.terminal.wording import paragraph
+from diagnose.training.debrief import Debrief, debrief_of
+from diagnose.training.debrief_words import page, result_lines
+from diagnose.training.drill import Drill
+from diagnose.training.lessons import lesson_file, read_lessons
+from diagnose.training.pages import html, markdown
+from diagnose.training.record import SUFFIX, Recorder, checked, played, read
+from diagnose.training.replays import compared, setting_of
+from diagnose.training.setting import Setting
+
+
+def drill(arguments: Namespace) -> Outcome:
+    """Hunt a hidden fault with the virtual meter; score and debrief at the end."""
+    plant = plant_of(arguments)
+    if arguments.resume:
+        kept = read(Path(arguments.resume))
+        recorder = Recorder(played(kept), kept.path)
+        return _talk(recorder, kept.trainee, arguments)
+    setting, loop = _setting(arguments, plant)
+    return _started(setting, loop, meter_of(plant), plant, arguments)
+
+
+def _started(
+    setting: Setting, loop: Loop, meter: Meter, plant: Plant, arguments: Namespace
+) -> Outcome:
+    trainee = checked(arguments.trainee or "")
+    made = Drill(setting, Engine(loop, meter), meter)
+    recorder = Recorder.create(folder_of(plant, arguments.keep), made, trainee, meter)
+    return _talk(recorder, trainee, arguments)
+
+
+def folder_of(plant: Plant, word: str | None) -> Path:
+    """Where drills are kept: where it is said, else beside the cases of the plant."""
+    return Path(word) if word else plant.case_folder.parent / "drills"
+
+
+def _setting(arguments: Namespace, plant: Plant) -> tuple[Setting, Loop]:
+    """The drill that is asked for: a lesson, or a loop with options."""
+    if arguments.lesson is not None:
+        lessons = read_lessons(lesson_file(plant, arguments.lessons))
+        setting = lessons.drill(arguments.lesson)
+        return setting, lessons.loop(setting, plant)
+    if arguments.loop is None:
+        raise UsageError("name a loop, or a lesson: drill LOOP, or drill --lesson NAME")
+    loop = find_loop(arguments.loop, plant)
+    process = at(arguments.at, loop) if arguments.at else None
+    setting = Setting(
+        loop=loop.tag,
+        faults=tuple(arguments.fault),
+        draw=arguments.draw,
+        seed=_whole("--seed", arguments.seed),
+        difficulty=_whole("--difficulty", arguments.difficulty),
+        intermittent=arguments.intermittent,
+        minutes=float(_whole("--minutes", arguments.minutes)),
+        visible=arguments.advice,
+        process=process,
+        complaint=arguments.complaint or "",
+        contexts=tuple(arguments.context),
+    )
+    return setting, loop
+
+
+def _whole(option: str, text: str) -> int:
+    if not text.isascii() or not text.isdigit() or len(text) > 9:
+        raise UsageError(f"{option}: '{text[:20]}' is no whole number")
+    return int(text)
+
+
+# -- the talk --------------------------------------------------------------------------------------
+
+
+def _talk(recorder: Recorder, trainee: str, arguments: Namespace) -> Outcome:
+    """Talk; then say how it went.  With ``--json`` the talk goes to standard error."""
+    prepare()
+    out = sys.stderr if arguments.json else sys.stdout
+    try:
+        converse(DrillView(recorder, look()), arguments.plain, out)
+    finally:
+        recorder.close()
+    done = recorder.drill
+    data: dict[str, Any] = {
+        "schema": SCHEMA, "tag": done.loop.tag, "record": str(recorder.path),
+        "closed": done.closed, "evidence": list(done.evidence), "open": list(done.items),
+    }  # fmt: skip
+    if not done.closed:
+        return Outcome(data, lambda screen: _left(recorder.path, screen), DONE)
+    debrief = debrief_of(done)
+    data |= {"verdict": [list(key) for key in done.verdict],
+             "hidden": [list(key) for key in done.hidden.keys], **score_json(debrief)}  # fmt: skip
+    pages = written(debrief, trainee, recorder.path.with_name(_stem(recorder.path)))
+    data["pages"] = [str(path) for path in pages]
+    return Outcome(data, lambda screen: _told(debrief, pages, screen), DONE)
+
+
+def _stem(path: Path) -> str:
+    return path.name.removesuffix(SUFFIX)
+
+
+def _left(path: Path, screen: Look) -> Iterator[str]:
+    yield from paragraph(f"The drill stays open: diagnose drill --resume {path}", screen)
+
+
+def _told(debrief: Debrief, pages: list[Path], screen: Look) -> Iterator[str]:
+    yield ""
+    for line in result_lines(debrief):
+        yield from paragraph(line, screen, "", "  ")
+    for path in pages:
+        yield from paragraph(f"Debrief: {path}", screen)
+
+
+def score_json(debrief: Debrief) -> dict[str, Any]:
+    """The score as JSON holds it."""
+    score = debrief.score
+    mark = debrief.drill.setting.pass_mark
+    return {
+        "score": {**asdict(score), "total": score.total},
+        "passed": score.total >= mark,
+    }
+
+
+def written(debrief: Debrief, trainee: str, stem: Path) -> list[Path]:
+    """The debrief as two pages: Markdown and HTML."""
+    blocks = list(page(debrief, trainee))
+    name = f"Debrief {debrief.drill.loop.tag}"
+    pages = [(Path(f"{stem}.md"), markdown(blocks)), (Path(f"{stem}.html"), html(blocks, name))]
+    for path, text in pages:
+        put(path, text)
+    return [path for path, _ in pages]
+
+
+def put(path: Path, text: str) -> None:
+    """Write a page; UsageError with one line where that fails."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8", newline="\n")
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise UsageError(f"'{shown(path, 200)}' cannot be written: {reason}") from error
+
+
+# -- debrief and replay ----------------------------------------------------------------------------
+
+
+def debrief(arguments: Namespace) -> Outcome:
+    """The debrief of a drill that was kept: on the screen, or as a page."""
+    kept = read(Path(arguments.record))
+    found = debrief_of(played(kept))
+    blocks = list(page(found, kept.trainee))
+    if arguments.html:
+        put(Path(arguments.html), html(blocks, f"Debrief {found.drill.loop.tag}"))
+    text = markdown(blocks)
+    data = {"schema": SCHEMA, "tag": found.drill.loop.tag, "markdown": text, **score_json(found)}
+    return Outcome(data, lambda _: text.splitlines(), DONE)
+
+
+def replay(arguments: Namespace) -> Outcome:
+    """Walk a logged case again; then compare the paths."""
+    from diagnose.casework.log import CaseFile
+    from diagnose.terminal.do_cases import find_case
+
+    plant = plant_of(arguments)
+    path = find_case(arguments.case, plant)
+    file = CaseFile.open(path, write=False)
+    engine = Engine(file.loop, file.meter or GENERIC)
+    setting = setting_of(file.case, engine, path.stem)
+    trainee = checked(arguments.trainee or "")
+    made = Drill(setting, engine)
+    recorder = Recorder.create(folder_of(plant, arguments.keep), made, trainee, file.meter)
+    outcome = _talk(recorder, trainee, arguments)
+    if not made.closed:
+        return outcome
+    paths = compared(made, file.case)
+    data = {**outcome.data, "paths": [asdict(item) for item in paths]}
+
+    def lines(screen: Look) -> Iterator[str]:
+        yield from outcome.lines(screen)
+        yield ""
+        for item in paths:
+            head = (
+                f"{item.who}: {len(item.readings)} readings, {item.minutes:.0f} minutes, "
+                f"{item.probability * 100:.0f} % on the true group"
+            )
+            yield from map(screen.strong, paragraph(head, screen))
+            for number, line in enumerate(item.readings, 1):
+                yield from paragraph(line, screen, f"  {number:>2}  ")
+
+    return Outcome(data, lines, DONE)

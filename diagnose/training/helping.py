@@ -1,0 +1,84 @@
+"""What the trainee can ask for: hints in steps, the ranking, the advice; each costs points."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from diagnose.inference.ranking import Ranking
+from diagnose.inference.report import compose
+from diagnose.training.drill import Drill
+from diagnose.training.setting import DrillError
+from diagnose.training.steps import Step
+
+if TYPE_CHECKING:
+    from diagnose.inference.ranking import Advice
+
+HINTS = (2.0, 3.0, 5.0)
+"""Points that the first, second and third hint at one state of the hunt cost."""
+
+RANK, ADVICE = 4.0, 4.0
+"""Points that looking at the ranking or the advice costs where they are given on request."""
+
+
+def believed(drill: Drill) -> Ranking:
+    """What the tool makes of the trainee's readings."""
+    return compose(drill.lookout.answer(drill.evidence, drill.place))
+
+
+def hint(drill: Drill, _: str) -> Step:
+    """First where to go, then what to put on, then what the answers would mean."""
+    level = sum(step.command == "hint" for step in _since_reading(drill))
+    if level >= len(HINTS):
+        raise DrillError("there is no further hint before the next reading")
+    step = next(iter(believed(drill).next), None)
+    if step is None:
+        told = "Nothing more is worth reading: give your verdict."
+    else:
+        told = _hints(step)[level]
+    return drill.ask("hint", (f"Hint {level + 1}: {told}",), HINTS[level])
+
+
+def _since_reading(drill: Drill) -> list[Step]:
+    last = max((n for n, step in enumerate(drill.steps) if step.line), default=-1)
+    return drill.steps[last + 1 :]
+
+
+def _hints(step: Advice) -> tuple[str, str, str]:
+    likely = [item for item in step.expects if item.part is not None][:2]
+    names = " or ".join(f"{item.part} {item.fault}" for item in likely) or "a sound loop"
+    return (
+        f"the best next reading is taken at: {step.place}.",
+        f"take {step.text}.",
+        f"{step.text} tells {names} apart from the rest.",
+    )
+
+
+def rank(drill: Drill, _: str) -> Step:
+    """The leading explanations with their probabilities."""
+    cost = _allowed(drill, "the ranking", RANK)
+    ranking = believed(drill)
+    told = tuple(
+        f"{item.probability * 100:.0f} %  "
+        + (f"{item.part} {item.fault}" if item.part else "sound")
+        for item in ranking.hypotheses[:6]
+        if item.probability >= 0.005
+    )
+    return drill.ask("rank", told, cost)
+
+
+def advice(drill: Drill, _: str) -> Step:
+    """The step that the tool would take."""
+    cost = _allowed(drill, "the advice", ADVICE)
+    ranking = believed(drill)
+    step = next(iter(ranking.next), None)
+    told = ranking.stop or "nothing more is worth reading"
+    if step is not None and not ranking.resolved:
+        told = f"{step.text}, at {step.place}: {step.minutes:.0f} minutes, {step.gain_bits:.2f} bit"
+    return drill.ask("advice", (told.rstrip() + ".",), cost)
+
+
+def _allowed(drill: Drill, what: str, cost: float) -> float:
+    """What a look costs; DrillError where the trainer hides it."""
+    if drill.setting.visible == "hidden":
+        raise DrillError(f"the trainer has hidden {what} in this drill")
+    return 0.0 if drill.setting.visible == "shown" else cost

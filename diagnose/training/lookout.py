@@ -1,0 +1,161 @@
+"""What is known at one moment of a hunt, and what a measurement is worth then."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from copy import copy
+from dataclasses import dataclass
+
+import numpy as np
+
+from diagnose.inference.advice import LEAST_GAIN, Adviser
+from diagnose.inference.answer import Answer
+from diagnose.inference.candidates import candidate_of
+from diagnose.inference.engine import Engine
+from diagnose.inference.measurement import Measurement
+from diagnose.inference.ranking import Advice, Ranking
+from diagnose.inference.readings import parse_lines
+from diagnose.inference.report import compose
+from diagnose.inference.report_advice import advise
+
+Keys = tuple[tuple[str | None, str], ...]
+"""The faults of one explanation: one (part, fault), or two."""
+
+
+@dataclass(frozen=True)
+class Example:
+    """One explanation as it would most likely look: parameters moved, process value."""
+
+    keys: Keys
+    changes: tuple[tuple[tuple[str, str], float], ...]
+    process: float
+
+
+@dataclass(frozen=True)
+class Look:
+    """What is known at one moment, and what a chosen measurement is worth then.
+
+    ``chosen`` is None at the end; ``best`` where nothing is worth reading.  ``share`` is what the
+    chosen step was expected to tell per minute, against the best that could be had, 0 to 1.
+    """
+
+    evidence: tuple[str, ...]
+    place: str
+    ranking: Ranking
+    chosen: Advice | None
+    best: Advice | None
+    share: float
+    examples: tuple[Example, ...] = ()
+
+    @property
+    def probability(self) -> dict[Keys, float]:
+        """Probability of every explanation."""
+        return {
+            ((item.part, item.fault), *item.also): item.probability
+            for item in self.ranking.hypotheses
+        }
+
+    @property
+    def groups(self) -> dict[Keys, int]:
+        """Ambiguity group of every explanation."""
+        return {
+            ((item.part, item.fault), *item.also): item.group for item in self.ranking.hypotheses
+        }
+
+    def alike(self, key: tuple[str | None, str]) -> frozenset[tuple[str | None, str]]:
+        """The single faults that no reading within reach tells from one; that one included."""
+        own = self.groups.get((key,))
+        return frozenset({k[0] for k, n in self.groups.items() if len(k) == 1 and n == own} | {key})
+
+
+class Lookout:
+    """Looks from the readings of one hunt; what was worked out once is kept."""
+
+    def __init__(self, engine: Engine) -> None:
+        self.engine = engine
+        self._kept: dict[object, Answer] = {}
+
+    def answer(
+        self,
+        evidence: Sequence[str],
+        place: str,
+        chosen: Measurement | None = None,
+        where: str = "",
+    ) -> Answer:
+        """Belief and advice; ``chosen`` is looked at too where it is no usual measurement."""
+        said = parse_lines(evidence, self.engine.loop)
+        engine = self.engine.at(said)
+        usual = chosen is None or any(c.measurement == chosen for c in engine.candidates)
+        key = tuple(evidence), place, None if usual else chosen
+        if key not in self._kept:
+            able = engine if usual or chosen is None else _wider(engine, chosen, where)
+            told = engine.sort(said)
+            belief, atlas = engine.believe(told)
+            adviser = Adviser(able, atlas, belief, told, place, frozenset())
+            self._kept[key] = Answer(engine, atlas, belief, told, adviser)
+        return self._kept[key]
+
+    def look(
+        self,
+        evidence: Sequence[str],
+        place: str,
+        chosen: Measurement | None = None,
+        where: str = "",
+    ) -> Look:
+        """What is known from some lines, and the worth of one measurement, taken at ``where``."""
+        answer = self.answer(evidence, place, chosen, where)
+        adviser, ranking = answer.adviser, compose(answer)
+        steps = () if ranking.resolved else adviser.order[:1]
+        best = advise(answer, steps) if len(adviser.gains) else ()
+        number = _number(adviser, chosen)
+        spelt = advise(answer, [number]) if number is not None else ()
+        share = _share(adviser, number, bool(best)) if number is not None else 0.0
+        return Look(
+            tuple(evidence), place, ranking, next(iter(spelt), None), next(iter(best), None),
+            share, tuple(_examples(answer)),
+        )  # fmt: skip
+
+
+def _wider(engine: Engine, chosen: Measurement, where: str) -> Engine:
+    """The engine with a measurement among its candidates that is none of the usual ones."""
+    wider = copy(engine)
+    wider.candidates = (*engine.candidates, candidate_of(engine.loop, chosen, where))
+    return wider
+
+
+def _number(adviser: Adviser, chosen: Measurement | None) -> int | None:
+    if chosen is None or not len(adviser.gains):
+        return None
+    found = (n for n, c in enumerate(adviser.candidates) if c.measurement == chosen)
+    return next(found, None)
+
+
+def _share(adviser: Adviser, number: int, wanted: bool) -> float:
+    """The worth of a step against the best, bits per minute; the advised one is the best."""
+    if not wanted:
+        return 0.0
+    if number == adviser.order[0]:
+        return 1.0
+    rate = np.where(adviser.fresh, adviser.gains / adviser.minutes, 0.0)
+    own = float(adviser.gains[number] / adviser.minutes[number])
+    if adviser.gains[number] < LEAST_GAIN or not adviser.fresh[number]:
+        return 0.0
+    return min(1.0, own / max(float(rate.max()), 1e-12))
+
+
+def _examples(answer: Answer) -> list[Example]:
+    """The leading explanations at the middle of what is believed of their size and process."""
+    adviser, wiring = answer.adviser, answer.engine.machine.wiring
+    found = []
+    for number in np.argsort(-answer.belief.probability, kind="stable")[:12]:
+        rows = np.flatnonzero(adviser.points.h == number)
+        if answer.belief.probability[number] < 0.01 or not len(rows):
+            continue
+        h = answer.hypotheses[int(number)]
+        order = rows[np.argsort(adviser.points.p[rows], kind="stable")]
+        steps = np.cumsum(adviser.points.weight[order])
+        middle = order[int(np.searchsorted(steps, steps[-1] / 2))]
+        moved = h.moves(wiring, float(adviser.points.x[middle]))
+        changes = tuple((wiring.parameters[n], float(value)) for n, value in moved)
+        found.append(Example((h.key, *h.also), changes, float(adviser.points.p[middle])))
+    return found

@@ -1,0 +1,141 @@
+"""A drill on disk: its setting, its loop, and the lines that were typed.
+
+All else follows from these, so that a drill can be gone on with, scored again, and told from its
+file alone.  JSON Lines, flushed line by line; a torn last line is left out.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+from typing import Any
+
+from diagnose.casework.disk import Appender, line_of, new_file
+from diagnose.casework.meter_record import meter_from_record, meter_to_record
+from diagnose.errors import DiagnoseError
+from diagnose.inference.engine import Engine
+from diagnose.inference.meters import GENERIC, Meter
+from diagnose.library import package_version
+from diagnose.loops.loop import Loop
+from diagnose.loops.names import TAG, name_fault
+from diagnose.loops.record import loop_from_record, loop_to_record
+from diagnose.training.commands import do
+from diagnose.training.drill import Drill
+from diagnose.training.setting import DrillError, Setting
+from diagnose.training.steps import Step
+
+SUFFIX = ".drill.jsonl"
+SCHEMA = 1
+LONGEST_NAME = 60
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What a file of a drill holds."""
+
+    path: Path
+    trainee: str
+    setting: Setting
+    loop: Loop
+    meter: Meter | None
+    lines: tuple[str, ...]
+
+
+class Recorder:
+    """Carries out lines and keeps those that could be carried out."""
+
+    def __init__(self, drill: Drill, path: Path) -> None:
+        self.drill, self.path = drill, path
+        self._appender = Appender(path)
+
+    @classmethod
+    def create(cls, folder: Path, drill: Drill, trainee: str, meter: Meter | None) -> Recorder:
+        """A new file of a drill in a folder."""
+        checked(trainee)
+        head = {
+            "schema": SCHEMA,
+            "event": "drill",
+            "tool": package_version(),
+            "trainee": trainee,
+            "setting": asdict(drill.setting),
+            "sheet": loop_to_record(drill.loop),
+            "meter": meter_to_record(meter) if meter else {},
+        }
+        stem = drill.loop.tag if not name_fault(TAG, drill.loop.tag) else "drill"
+        return cls(drill, new_file(folder, stem, SUFFIX, line_of(head)))
+
+    def do(self, line: str) -> Step:
+        """Carry out a line, and keep it."""
+        step = do(self.drill, line)
+        self._appender.append(line_of({"line": " ".join(line.split())}))
+        return step
+
+    def close(self) -> None:
+        """Let the file go."""
+        self._appender.close()
+
+
+def checked(trainee: str) -> str:
+    """A trainee's name, or number; DrillError where it is too long or no text."""
+    if len(trainee) > LONGEST_NAME or not trainee.isprintable():
+        raise DrillError(f"a trainee's name has at most {LONGEST_NAME} printable characters")
+    return trainee
+
+
+def read(path: Path) -> Kept:
+    """What a file of a drill holds; DrillError where it is none."""
+    try:
+        rows = list(_rows(path))
+        head = rows[0]
+        if head.get("event") != "drill" or head.get("schema") != SCHEMA:
+            raise ValueError
+        setting = _setting(head["setting"])
+        meter = meter_from_record(head["meter"]) if head.get("meter") else None
+        lines = tuple(str(row["line"]) for row in rows[1:])
+        loop = loop_from_record(head["sheet"])
+        return Kept(path, checked(str(head.get("trainee", ""))), setting, loop, meter, lines)
+    except OSError as error:
+        raise DrillError(f"{path}: {error.strerror or error}") from error
+    except (ValueError, KeyError, TypeError, IndexError, DiagnoseError) as error:
+        raise DrillError(f"{path}: this is no file of a drill") from error
+
+
+def _rows(path: Path) -> Iterator[Mapping[str, Any]]:
+    lines = path.read_text(encoding="utf-8").splitlines()
+    for number, line in enumerate(lines, 1):
+        try:
+            row = json.loads(line)
+        except ValueError:
+            if number == len(lines) > 1:
+                return  # torn: the line was never acknowledged
+            raise
+        if not isinstance(row, dict):
+            raise ValueError(line)
+        yield row
+
+
+def _setting(data: Mapping[str, Any]) -> Setting:
+    known = {item.name for item in fields(Setting)}
+    values: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in data.items()}
+    if set(values) - known:
+        raise ValueError("unknown key")
+    return Setting(**values)
+
+
+def played(kept: Kept, engine: Engine | None = None) -> Drill:
+    """The drill of a file as it stands: all its lines carried out again."""
+    engine = engine or Engine(kept.loop, kept.meter or GENERIC)
+    drill = Drill(kept.setting, engine, kept.meter)
+    for number, line in enumerate(kept.lines, 2):
+        try:
+            do(drill, line)
+        except DiagnoseError as error:
+            raise DrillError(f"{kept.path}: line {number}: {error}") from error
+    return drill
+
+
+def records(folders: Sequence[Path]) -> list[Path]:
+    """The files of drills in some folders, by name."""
+    return sorted(path for folder in folders for path in folder.glob(f"*{SUFFIX}"))

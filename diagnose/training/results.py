@@ -1,0 +1,141 @@
+"""Results of a class: who passed what, which faults were missed, which mistakes were common."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from diagnose.training.drill import Drill
+from diagnose.training.pages import Block, head, table, text, title
+from diagnose.training.record import Kept, played
+from diagnose.training.safety import MISTAKES
+from diagnose.training.score import Score, score_of
+
+COLUMNS = (
+    "trainee", "lesson", "loop", "fault", "verdict", "right", "score", "passed", "minutes",
+    "readings", "trips", "unsafe", "asked", "mistakes",
+)  # fmt: skip
+
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
+"""How a cell begins that a spreadsheet takes for a formula."""
+
+
+@dataclass(frozen=True)
+class Result:
+    """One drill of one trainee; ``closed`` is False where it was not finished."""
+
+    trainee: str
+    lesson: str
+    loop: str
+    fault: str
+    verdict: str
+    closed: bool
+    passed: bool
+    score: Score | None
+    mistakes: tuple[str, ...]
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """The result in the order of ``COLUMNS``."""
+        s = self.score
+        numbers = ("", "", "not closed", "", "", "", "", "")
+        if s is not None:
+            numbers = (
+                f"{s.right:.2f}", f"{s.total:.0f}", "yes" if self.passed else "no",
+                f"{s.minutes:.0f}", str(s.readings), str(s.trips), str(s.unsafe), f"{s.asked:.0f}",
+            )  # fmt: skip
+        mistakes = ", ".join(self.mistakes)
+        return (
+            self.trainee, self.lesson, self.loop, self.fault, self.verdict, *numbers, mistakes
+        )  # fmt: skip
+
+
+def result_of(kept: Kept, drill: Drill | None = None) -> Result:
+    """The result of a drill on disk; it is played again, and scored by the one rule."""
+    drill = drill or played(kept)
+    score = score_of(drill) if drill.closed else None
+    mistakes = [name for step in drill.steps for name in step.mistakes]
+    left = ["left altered"] if drill.closed and drill.items else []
+    return Result(
+        trainee=kept.trainee or kept.path.name.removesuffix(".drill.jsonl"),
+        lesson=kept.setting.name,
+        loop=drill.loop.tag,
+        fault=said(drill.hidden.keys),
+        verdict=said(drill.verdict) if drill.verdict else "",
+        closed=drill.closed,
+        passed=score is not None and score.total >= kept.setting.pass_mark,
+        score=score,
+        mistakes=(*dict.fromkeys(mistakes), *left),
+    )
+
+
+def said(keys: Sequence[tuple[str | None, str]]) -> str:
+    """Faults in words."""
+    return " and ".join(f"{part} {fault}" if part else "sound" for part, fault in keys)
+
+
+def csv_text(results: Sequence[Result]) -> str:
+    """The table as CSV; a cell that a spreadsheet would take for a formula is marked as text."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for result in results:
+        writer.writerow([_harmless(cell) for cell in result.cells])
+    return out.getvalue()
+
+
+def _harmless(cell: str) -> str:
+    return f"'{cell}" if cell.startswith(FORMULA) else cell
+
+
+@dataclass(frozen=True)
+class Common:
+    """Something that was common: in how many of how many drills."""
+
+    name: str
+    times: int
+    of: int
+
+
+def missed(results: Sequence[Result]) -> list[Common]:
+    """Faults by how often the verdict missed their group, the most missed first."""
+    done = [r for r in results if r.score is not None]
+    seen = Counter(r.fault for r in done)
+    wrong = Counter(r.fault for r in done if r.score is not None and r.score.right < 0.5)
+    found = [Common(name, wrong[name], seen[name]) for name in wrong]
+    return sorted(found, key=lambda c: (-c.times / c.of, -c.times, c.name))
+
+
+def mistaken(results: Sequence[Result]) -> list[Common]:
+    """Mistakes by how many drills they were made in."""
+    done = [r for r in results if r.score is not None]
+    found = Counter(name for r in done for name in r.mistakes)
+    return [Common(name, times, len(done)) for name, times in found.most_common()]
+
+
+def page(results: Sequence[Result], name: str) -> Iterator[Block]:
+    """The results as a page."""
+    done = [r for r in results if r.score is not None]
+    yield title(f"Results: {name}")
+    passed = sum(r.passed for r in done)
+    yield text(
+        f"{len(done)} drills closed, {passed} passed, {len(results) - len(done)} not closed."
+    )
+    yield table(COLUMNS, [r.cells for r in results])
+    yield head("Faults that were missed")
+    yield _common(missed(results), ("fault", "missed", "of"), "No fault was missed.")
+    yield head("Mistakes that were made")
+    told = [
+        Common(f"{c.name}: {MISTAKES.get(c.name, 'not put back before closing')}", c.times, c.of)
+        for c in mistaken(results)
+    ]
+    yield _common(told, ("mistake", "drills", "of"), "No mistake was made.")
+
+
+def _common(found: Sequence[Common], names: tuple[str, str, str], none: str) -> Block:
+    if not found:
+        return text(none)
+    return table(names, [(c.name, str(c.times), str(c.of)) for c in found])

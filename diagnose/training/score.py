@@ -1,0 +1,153 @@
+"""The score of a drill: one rule, printed, and the same for all."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from diagnose.training.drill import Drill
+from diagnose.training.lookout import Look
+from diagnose.training.path import Passed, path_of
+from diagnose.training.verdicts import GROUP, right_share
+
+VERDICT, INFORMATION, TIME, CALM, CARE, RESTORED = 45.0, 20.0, 10.0, 5.0, 10.0, 10.0
+"""Points for the parts of the score; they add up to one hundred."""
+
+TRIP, UPSET, UNSAFE = 30.0, 15.0, 20.0
+"""Points that are lost each time."""
+
+INTERRUPTED, MOVED = 2.0, 1.0
+"""Points lost of ``CALM`` for a step that opens the loop, or that moves its signal."""
+
+CAPS = (100.0, 30.0, 10.0, 0.0)
+"""Most that a drill scores with none, one, two, more unsafe steps and trips: safety comes first."""
+
+LEAST_BITS = 0.02
+"""A step at which less than this could be learnt counts this much, so that idling is seen."""
+
+RULE = (
+    (
+        f"{VERDICT:.0f} points for the verdict: six tenths for the right group of faults that no "
+        "reading tells apart, two for the right part, two for the right mode."
+    ),
+    (
+        f"{INFORMATION:.0f} for information: what each step was expected to tell per minute, "
+        "against the best step that could be had then, weighed by what could be learnt."
+    ),
+    f"{TIME:.0f} for time: all of them up to half of the time limit, none at the limit.",
+    (
+        f"{CALM:.0f} for a calm plant: {INTERRUPTED:.0f} less for each step that opens the loop, "
+        f"{MOVED:.0f} less for each that moves its signal."
+    ),
+    f"{CARE:.0f} for care: the share of what the steps needed that was arranged before them.",
+    f"{RESTORED:.0f} for putting everything back before closing.",
+    (
+        "The points for time, calm, care and putting back count in full where the group is right, "
+        "else in the share in which the verdict is: to do nothing is no skill."
+    ),
+    (
+        f"Less {TRIP:.0f} each time the plant trips, {UPSET:.0f} each time it is upset, "
+        f"{UNSAFE:.0f} for every step with something unsafe in it.  Less what hints, ranking and "
+        "advice cost."
+    ),
+    (
+        f"With one step that is unsafe or trips the plant at most {CAPS[1]:.0f} in all, with two "
+        f"at most {CAPS[2]:.0f}, with more 0: what is not safe is not passed.  Never below 0."
+    ),
+)
+"""The rule in words."""
+
+
+@dataclass(frozen=True)
+class Score:
+    """The points of one drill.
+
+    ``lost`` are those for trips, upsets and unsafe steps; ``grave`` counts the steps that were
+    unsafe or tripped the plant.
+    """
+
+    verdict: float
+    information: float
+    time: float
+    calm: float
+    care: float
+    restored: float
+    lost: float
+    asked: float
+    right: float
+    minutes: float
+    readings: int
+    trips: int
+    upsets: int
+    unsafe: int
+    interruptions: int
+    grave: int
+
+    @property
+    def total(self) -> float:
+        """The score, 0 to 100."""
+        won = self.verdict + self.information + self.time + self.calm + self.care + self.restored
+        cap = CAPS[min(self.grave, len(CAPS) - 1)]
+        return min(cap, max(0.0, won - self.lost - self.asked))
+
+
+def score_of(
+    drill: Drill, passed: Sequence[Passed] | None = None, end: Look | None = None
+) -> Score:
+    """The score of a drill; what was known at its steps may be given, to compute it once."""
+    if passed is None or end is None:
+        passed, end = path_of(drill)
+    steps = drill.steps
+    effects = [effect.sort for step in steps for effect in step.effects]
+    unsafe = sum(bool(step.unsafe) for step in steps)
+    right = rightness(drill, end)
+    earned = min(1.0, right / GROUP)
+    breaks = sum(step.interrupts for step in steps)
+    moves = sum(step.disturbs and not step.interrupts for step in steps)
+    asked = sum(step.points for step in steps)
+    trips, upsets = effects.count("trip"), effects.count("upset")
+    return Score(
+        verdict=VERDICT * right,
+        information=INFORMATION * information(passed),
+        time=TIME * earned * _punctual(drill),
+        calm=earned * max(0.0, CALM - INTERRUPTED * breaks - MOVED * moves),
+        care=CARE * earned * _care(drill),
+        restored=0.0 if drill.items else RESTORED * earned,
+        lost=TRIP * trips + UPSET * upsets + UNSAFE * unsafe,
+        asked=asked,
+        right=right,
+        minutes=drill.clock,
+        readings=len(drill.readings),
+        trips=trips,
+        upsets=upsets,
+        unsafe=unsafe,
+        interruptions=breaks,
+        grave=sum(bool(s.unsafe) or "trip" in {e.sort for e in s.effects} for s in steps),
+    )
+
+
+def rightness(drill: Drill, end: Look) -> float:
+    """How much of the verdict is right, 0 to 1, with the groups as they stand at the end."""
+    true = drill.hidden.keys
+    return right_share(drill.verdict, true, [end.alike(key) for key in true])
+
+
+def information(passed: Sequence[Passed]) -> float:
+    """Share of what could be learnt that the steps were chosen for."""
+    if not passed:
+        return 0.0
+    could = [max(p.before.best.gain_bits if p.before.best else 0.0, LEAST_BITS) for p in passed]
+    won = sum(p.share * bits for p, bits in zip(passed, could, strict=True))
+    return float(won / sum(could))
+
+
+def _punctual(drill: Drill) -> float:
+    """1 up to half of the time limit, falling to 0 at the limit."""
+    return min(1.0, max(0.0, 2 * (1 - drill.clock / drill.setting.minutes)))
+
+
+def _care(drill: Drill) -> float:
+    """Share of what the steps needed that was arranged."""
+    needed = sum(len(step.needed) for step in drill.steps)
+    missing = sum(len(step.missing) for step in drill.steps)
+    return 1.0 if not needed else 1 - missing / needed

@@ -130,14 +130,14 @@ def _usual(engine: Engine, faults: tuple[Fault, ...], process: float) -> str:
     chances: dict[str, float] = dict.fromkeys(complaints(engine.loop), 0.0)
     for fault in faults:
         h = engine.hypothesis((fault.part, fault.mode.name))
-        x = _coordinate(h, fault.severity)
+        x = coordinate(h, fault.severity)
         for name, chance in complaint_chances(engine, h.number, x, process).items():
             chances[name] += chance
     best = max(chances, key=lambda name: chances[name])
     return best if chances[best] > 0 else max(chances, key=lambda name: SOUND[name])
 
 
-def _coordinate(h: Hypothesis, severity: float) -> float:
+def coordinate(h: Hypothesis, severity: float) -> float:
     """Where on its scale of severity a fault lies, 0 to 1."""
     if h.mode is None or h.mode.severity is None:
         return 0.5

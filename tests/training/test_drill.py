@@ -13,8 +13,12 @@ from pathlib import Path
 import pytest
 
 from diagnose.errors import DiagnoseError
+from diagnose.inference.candidates import candidates
 from diagnose.inference.cautions import needs_for
+from diagnose.loops.plant import open_plant
 from diagnose.training.commands import WORDS, do, word_of
+from diagnose.training.draws import complaint_chances
+from diagnose.training.hiding import coordinate
 from diagnose.training.lookout import Lookout
 from diagnose.training.safety import ARRANGEMENTS, needs
 from diagnose.training.setting import Setting
@@ -145,11 +149,7 @@ def test_hints_come_in_steps_that_cost_more_each_time() -> None:
 
 @pytest.mark.parametrize("tag", ["LT-214", "LV-214", "XV-222", "TE-140"])
 def test_whatever_a_step_needs_can_be_arranged(tag: str) -> None:
-    loop = engine(tag).loop if tag == "LT-214" else None
-    from diagnose.inference.candidates import candidates
-    from diagnose.loops.plant import open_plant
-
-    loop = loop or open_plant(ROOT / "cases" / "larkmere").load(tag)
+    loop = open_plant(ROOT / "cases" / "larkmere").load(tag)
     for candidate in candidates(loop):
         words = needs(candidate.measurement, loop)
         assert len(words) == len(needs_for(candidate.measurement, loop))
@@ -177,15 +177,12 @@ def test_two_faults_and_none_are_drawn() -> None:
 
 def test_hard_drills_are_less_noticed_than_plain_ones() -> None:
     """The chance of any complaint at which faults are drawn: above 0.5, and below it."""
-    from diagnose.training.draws import complaint_chances
-    from diagnose.training.hiding import _coordinate
-
     for difficulty, side in ((1, 1), (3, -1)):
         for seed in range(4):
             d = drill(draw="one", difficulty=difficulty, seed=seed, process=None)
             (fault,) = d.hidden.faults
             h = d.engine.hypothesis((fault.part, fault.mode.name))
-            x = _coordinate(h, fault.severity)
+            x = coordinate(h, fault.severity)
             total = sum(complaint_chances(d.engine, h.number, x, d.hidden.process).values())
             assert (total - 0.5) * side >= -1e-6
 

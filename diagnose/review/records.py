@@ -99,9 +99,16 @@ class Records:
         """How many cases there are."""
         return int(self.ask("select count(*) from chosen", filters)[0][0])
 
-    def rows(self, filters: Filters | None = None) -> tuple[CaseRow, ...]:
-        """The rows themselves, by day and name."""
-        found = self.ask(f"select {', '.join(COLUMNS)} from chosen order by day, name", filters)
+    def rows(
+        self, filters: Filters | None = None, names: Sequence[str] | None = None
+    ) -> tuple[CaseRow, ...]:
+        """The rows themselves, by day and name; ``names`` are the cases that are wanted."""
+        some = "true" if names is None else "list_contains(?, name)"
+        found = self.ask(
+            f"select {', '.join(COLUMNS)} from chosen where {some} order by day, name",
+            filters,
+            [] if names is None else [list(names)],
+        )
         return tuple(_row(row) for row in found)
 
     def ask(

@@ -61,11 +61,17 @@ COMMANDS: tuple[Command, ...] = (
                 metavar="FILE",
                 help="write one row a case: .csv, .json or .parquet (a digest for later reviews)",
             ),
+            argument(
+                "--html",
+                metavar="FILE",
+                help="write the report as one page for a browser or a printer; it needs no network",
+            ),
         ),
         late("do_review", "review_cases"),
         (
             "diagnose review",
             "diagnose review --plant cases/larkmere --since 2024-01-01 --by place",
+            "diagnose review --html report.html",
             "diagnose review north-works south-works --export cases.parquet",
             'diagnose review cases.parquet --kind core --status "cause confirmed" --json',
         ),

@@ -7,7 +7,9 @@ from dataclasses import asdict
 from datetime import date, datetime
 from typing import Any
 
+from diagnose.loops.names import shown
 from diagnose.review.export import export
+from diagnose.review.page.written import write_page
 from diagnose.review.pareto import BY
 from diagnose.review.review import review
 from diagnose.review.tables import Review
@@ -18,15 +20,22 @@ from diagnose.terminal.render_review import lines
 
 
 def review_cases(arguments: Namespace) -> Outcome:
-    """Review the cases of some sources; with ``--export``, write their rows as well."""
+    """Review the cases of some sources; ``--export`` writes their rows, ``--html`` the report."""
     if arguments.by not in BY:
         raise UsageError(f"--by: '{arguments.by[:40]}' is none of {', '.join(BY)}")
     filters, settings = filters_of(arguments), settings_of(arguments)
-    records, people, _ = records_of(arguments)
+    records, people, plants = records_of(arguments)
     if arguments.export:
         export(records, arguments.export, filters)
     found = review(records, people, filters, settings)
-    return Outcome(review_json(found), lambda look: lines(found, arguments.by, look))
+    if not arguments.html:
+        return Outcome(review_json(found), lambda look: lines(found, arguments.by, look))
+    named = ", ".join(plant.name for plant in plants) or "cases"
+    write_page(records, found, named, arguments.html)
+    return Outcome(
+        {**review_json(found), "html": arguments.html},
+        lambda look: (*lines(found, arguments.by, look), "", f"Report: {shown(arguments.html)}"),
+    )
 
 
 def review_json(found: Review) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from diagnose.review.page.markup import Markup, el
 WIDTH = 420.0
 """Width of a picture in its own units; text in it is 13 of them high."""
 
-LEFT, RIGHT, LINE = 4.0, 44.0, 17.0
+LEFT, RIGHT, LINE = 4.0, 64.0, 17.0
 """Margins, and the height of a line of text."""
 
 

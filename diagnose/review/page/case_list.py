@@ -32,11 +32,12 @@ def still_open(rows: Sequence[CaseRow], tracer: Tracer) -> Iterator[object]:
 def case_list(rows: Sequence[CaseRow], whole: int) -> Iterator[object]:
     """Every case that is in the page, numbered in the order of time."""
     if whole > len(rows):
-        yield el("p", f"The first {len(rows):,} of {whole:,} cases, in the order of time. "
-                      "A number above that leads further names the file.")  # fmt: skip
-    heads = ("number", "case", "loop", "type", "opened", "complaint", "stands", "cause",
-             "suspected", "readings", "minutes", "note")  # fmt: skip
-    yield table("All cases of this review", heads, [_line(n, row) for n, row in _numbered(rows)])
+        yield el("p", f"{len(rows):,} of {whole:,} cases: those that the numbers above name.")
+    heads = ("number", "case", "opened", "loop", "complaint", "stands", "cause", "suspected",
+             "readings", "minutes", "note")  # fmt: skip
+    count = len(heads) if any(row.note for row in rows) else len(heads) - 1
+    lines = [_line(n, row)[:count] for n, row in _numbered(rows)]
+    yield table("All cases of this review", heads[:count], lines)
 
 
 def _numbered(rows: Sequence[CaseRow]) -> Iterator[tuple[int, CaseRow]]:
@@ -48,9 +49,8 @@ def _line(number: int, row: CaseRow) -> tuple[Cell, ...]:
     return (
         Cell(anchor, float(number), True),
         Cell(row.name),
-        Cell(row.tag),
-        Cell(row.loop_type),
         _day(row),
+        Cell(row.tag),
         Cell(row.complaint or NONE),
         Cell(row.status),
         Cell(_cause(row)),
@@ -74,7 +74,7 @@ def _suspected(row: CaseRow) -> str:
     if row.part is not None or row.suspect_chance is None:
         return NONE
     name = " ".join(filter(None, (row.suspect_part, row.suspect_fault)))
-    return f"{name or 'loop sound'}, {row.suspect_chance:.0%}"
+    return f"{name if row.suspect_part else 'loop sound'}, {row.suspect_chance:.0%}"
 
 
 def listing(rows: Sequence[CaseRow]) -> Tracer:

@@ -89,6 +89,26 @@ def table(caption: str, heads: Sequence[str], rows: Sequence[Sequence[object]]) 
     return el("div", inner, class_="wide", role="group", aria_label=caption)
 
 
+def folded(title: str, *children: object) -> Markup:
+    """What few look for: closed under its title, on paper as well unless it was opened."""
+    return el("details", el("summary", title), *children, class_="more")
+
+
+TOKEN = 24
+"""Longest word that is not broken at its hyphens: a tag, a day, the name of a case."""
+
+
+def _whole(shown: object) -> str | None:
+    """The class of a cell that holds one word only."""
+    word = isinstance(shown, str) and not isinstance(shown, Markup) and " " not in shown
+    return "whole" if word and len(str(shown)) <= TOKEN else None
+
+
+def spoken(name: str) -> str:
+    """A name of the code as words: ``process_connection`` -> ``process connection``."""
+    return name.replace("_", " ")
+
+
 def _is_number(rows: Sequence[Sequence[object]], column: int) -> bool:
     cell = rows[0][column]
     return isinstance(cell, Cell) and cell.number
@@ -98,5 +118,5 @@ def _cells(row: Sequence[object]) -> Iterator[Markup]:
     for column, cell in enumerate(row):
         it = cell if isinstance(cell, Cell) else Cell(cell)
         name, scope = ("td", None) if column else ("th", "row")
-        yield el(name, it.shown, scope=scope, class_="number" if it.number else None,
+        yield el(name, it.shown, scope=scope, class_="number" if it.number else _whole(it.shown),
                  data_v=it.value)  # fmt: skip

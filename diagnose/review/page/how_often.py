@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from diagnose.review.page.grid import Cell, Tracer, between, figure, table
+from diagnose.review.page.grid import Cell, Tracer, between, figure, folded, spoken, table
 from diagnose.review.page.intervals import Range, intervals
 from diagnose.review.page.markup import Markup, el
 from diagnose.review.tables import Rate, Review
 
 TITLE = "How often"
+
+FIRST = ("all", "plant", "loop type")
+"""Levels whose rates are shown at once; those of the others open under their title."""
+
+PICTURED = ("loop type", "loop")
 
 
 def how_often(review: Review, tracer: Tracer) -> Iterator[object]:
@@ -21,11 +26,15 @@ def how_often(review: Review, tracer: Tracer) -> Iterator[object]:
                   f"{review.settings.repeat_days} days of each other are one failure. A rate "
                   "means little where a trend is shown.")  # fmt: skip
     levels = list(dict.fromkeys(item.level for item in review.rates))
-    yield el("div", *(_picture(level, review.rates, sure) for level in levels[:2]),
-             class_="figures")  # fmt: skip
+    drawn = [level for level in PICTURED if level in levels]
+    yield el("div", *(_picture(level, review.rates, sure) for level in drawn), class_="figures")
+    first = [item for item in review.rates if item.level in FIRST]
+    yield _rates("Rates of all loops together, and by plant and loop type", first, tracer)
     for level in levels:
-        some = [item for item in review.rates if item.level == level]
-        yield _rates(f"Rates by {level}", some, tracer)
+        if level not in FIRST:
+            some = [item for item in review.rates if item.level == level]
+            yield folded(f"Rates by {level}: {len(some)} lines",
+                         _rates(f"Rates by {level}", some, tracer))  # fmt: skip
     yield from _chance(review, tracer)
 
 
@@ -58,7 +67,7 @@ def _rates(caption: str, some: Sequence[Rate], tracer: Tracer) -> Markup:
     heads = ("name", "units", "years in service", "failures", "per year", "bounds", "count",
              "trend", "Laplace", "chance of it", "power-law shape", "its bounds")  # fmt: skip
     return table(caption, heads, [
-        (Cell(item.name), figure(item.units, 0), figure(item.years, 1),
+        (Cell(spoken(item.name)), figure(item.units, 0), figure(item.years, 1),
          tracer.count(item.failures, item.cases, "failures"), figure(item.rate.value, 3),
          between(item.rate.low, item.rate.high, 3), Cell("few" if item.few else "enough"),
          Cell(item.trend.verdict), figure(item.trend.laplace), figure(item.trend.laplace_chance),

@@ -53,7 +53,7 @@ addEventListener("resize", reach);
 // On paper nothing can be opened: what was closed is open while it prints.
 let opened = [];
 addEventListener("beforeprint", () => {
-  opened = Array.from(document.querySelectorAll("details:not([open])"));
+  opened = Array.from(document.querySelectorAll("td details:not([open])"));
   for (const item of opened) item.open = true;
 });
 addEventListener("afterprint", () => {

@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from diagnose.review.page.bars import Bar, bars, columns
-from diagnose.review.page.grid import Cell, Tracer, figure, percent, table
+from diagnose.review.page.grid import Cell, Tracer, figure, folded, percent, spoken, table
 from diagnose.review.page.markup import Markup, el
 from diagnose.review.rows import CaseRow
 from diagnose.review.tables import ParetoLine, Review
 
 TITLE = "What failed"
 
-SORTS = {
-    "cause": "Causes: kind of part and fault",
+FIRST = {"cause": "Causes: kind of part and fault", "loop": "Loops"}
+FURTHER = {
     "part": "Parts",
-    "loop": "Loops",
     "type": "Loop types",
     "place": "Places",
     "mode": "What operations saw",
@@ -32,9 +31,12 @@ def what_failed(review: Review, rows: Sequence[CaseRow], tracer: Tracer) -> Iter
     """Pictures first, then a table for each way to sort the cases."""
     yield el("p", TOLD)
     yield el("div", *_pictures(review, rows), class_="figures")
-    for key, caption in SORTS.items():
-        if review.paretos.get(key):
-            yield pareto_table(caption, review.paretos[key], tracer)
+    for key, caption in FIRST.items():
+        yield pareto_table(caption, review.paretos.get(key, ()), tracer)
+    for key, caption in FURTHER.items():
+        if some := review.paretos.get(key, ()):
+            title = f"{caption}: {len(some)} lines"
+            yield folded(title, pareto_table(caption, some, tracer))
 
 
 def _pictures(review: Review, rows: Sequence[CaseRow]) -> Iterator[Markup]:
@@ -45,7 +47,7 @@ def _pictures(review: Review, rows: Sequence[CaseRow]) -> Iterator[Markup]:
     causes = [item for item in review.paretos.get("cause", ()) if item.confirmed]
     if causes:
         yield bars("Which causes were confirmed most often?", _half(causes),
-                   [Bar(item.name, (("confirmed", item.confirmed),),
+                   [Bar(spoken(item.name), (("confirmed", item.confirmed),),
                         f"{item.confirmed}, {item.running:.0%}") for item in causes])  # fmt: skip
     quarters = _quarters(rows)
     if len(quarters) > 1:
@@ -123,7 +125,7 @@ def pareto_table(caption: str, lines: Sequence[ParetoLine], tracer: Tracer) -> M
     heads = ("name", "cases", "confirmed", "suspected", "no fault found", "cause not found",
              "share of confirmed", "running share")  # fmt: skip
     return table(caption, heads, [
-        (Cell(item.name), tracer.count(whole(item), item.cases), figure(item.confirmed, 0),
+        (Cell(spoken(item.name)), tracer.count(whole(item), item.cases), figure(item.confirmed, 0),
          figure(item.suspected, 0), figure(item.no_fault_found, 0), figure(item.not_found, 0),
          percent(item.share), percent(item.running))
         for item in lines

@@ -30,19 +30,15 @@ from diagnose.review.tables import Review
 
 HERE = Path(__file__).parent
 
-MOST_LISTED = 2000
-"""Cases in the list of one page; a browser sorts so many without a pause."""
-
 Section = tuple[str, str, Iterable[object]]
 
 
 def page(review: Review, rows: Sequence[CaseRow], plant: str) -> str:
     """The report on a review as one HTML document.
 
-    ``rows`` are the cases that the review looked at, in the order of time; the first
-    ``MOST_LISTED`` are listed.  Whatever stands in tags, notes and names is shown as text.
+    ``rows`` are its cases in the order of time, or those that its numbers name (`page.listed`).
+    Whatever stands in tags, notes and names is shown as text.
     """
-    rows = rows[:MOST_LISTED]
     tracer = listing(rows)
     sections: list[Section] = [
         ("failed", FAILED, what_failed(review, rows, tracer)),

@@ -1,0 +1,77 @@
+"""The report as a file of the command line: the cases of a plant in, one page out.
+
+Sources: none; bad input is told in one line, with exit code 2 and nothing lost (the project's own
+rule).
+"""
+
+import json
+import re
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from diagnose.__main__ import main
+from diagnose.review.page import written
+from diagnose.review.records import Records
+from diagnose.review.review import review
+from diagnose.review.rows import CaseRow
+
+DEMO = Path(__file__).resolve().parents[2] / "cases" / "larkmere"
+
+
+@pytest.fixture(scope="module")
+def html(tmp_path_factory: pytest.TempPathFactory) -> str:
+    path = tmp_path_factory.mktemp("demo") / "report.html"
+    assert main(["review", "--plant", str(DEMO), "--html", str(path)]) == 0
+    return path.read_text(encoding="utf-8")
+
+
+def test_the_report_of_the_demo_plant_lists_every_case(html: str) -> None:
+    names = {path.stem for path in (DEMO / "cases").glob("*.jsonl")}
+    cells = set(re.findall(r'<td class="whole">([^<]+)</td>', html))
+    assert names <= cells
+    assert html.count('id="case-') == len(names)
+    assert "Review of Larkmere resin works" in html
+
+
+def test_its_numbers_are_those_of_the_review(html: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["review", "--plant", str(DEMO), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    short = re.search(r'id="short".*?</section>', html, re.DOTALL)
+    assert short is not None
+    shown = [int(n) for n in re.findall(r"<summary><span>(\d+)</span>", short[0])]
+    ends = found["endings"]
+    wanted = [ends[key] for key in ("confirmed", "suspected", "no_fault_found", "not_found")]
+    assert shown == [n for n in wanted if n]
+    for rate in found["rates"]:
+        if rate["level"] == "loop type" and rate["failures"]:
+            assert f"{rate['rate']['value']:,.3f}" in html
+
+
+@pytest.mark.parametrize(
+    ("name", "sentence"),
+    [("report.csv", "let its name end in .html"), ("no/such/x.html", "cannot be written: no such")],
+)
+def test_a_file_that_cannot_be_is_told(
+    name: str, sentence: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["review", "--plant", str(DEMO), "--html", str(tmp_path / name)]) == 2
+    err = capsys.readouterr().err
+    assert sentence in err
+    assert err.count("\n") == 1
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_of_very_many_cases_those_that_numbers_name_are_listed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Each line names a hundred cases at most: 120 calls on one loop name a hundred."""
+    row = CaseRow("x", plant="p", tag="LT-1", loop_type="t", status="no fault found")
+    rows = [replace(row, name=f"c{n:03d}", day=date(2024, 1, 1)) for n in range(120)]
+    records = Records.of_rows(rows)
+    found = review(records)
+    assert len(written.listed(records, found)) == 120
+    monkeypatch.setattr(written, "MOST_LISTED", 50)
+    assert 90 < len(written.listed(records, found)) < 120

@@ -29,7 +29,7 @@ class Fault:
 
     def text(self) -> str:
         """``R1 drift 310.0 ohm``."""
-        scale = self.mode.severity
+        scale = self.mode.size
         if scale is None or self.value is None:
             return f"{self.part} {self.mode.name}"
         return f"{self.part} {self.mode.name} {format_quantity(self.value, scale.unit)}"
@@ -98,7 +98,7 @@ def _line(part: Part, mode: FaultMode) -> tuple[float, float]:
 
 
 def _sized(part: Part, mode: FaultMode, text: str) -> Fault:
-    name, scale = f"{part.name} {mode.name}", mode.severity
+    name, scale = f"{part.name} {mode.name}", mode.size
     if scale is None:
         raise FaultError(f"{name} has no size; leave out '={text[:40]}'")
     try:

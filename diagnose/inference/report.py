@@ -89,14 +89,14 @@ def _size(answer: Answer, h: Hypothesis) -> Size | None:
     """Median and middle 90 % of the severity, as the value that the moved parameter takes."""
     mode, weighted = h.mode, answer.belief.weighted
     rows = np.flatnonzero(weighted.cells.h == h.number)
-    if mode is None or mode.severity is None or not len(rows) or h.part is None:
+    if mode is None or mode.size is None or not len(rows) or h.part is None:
         return None
     weight = np.exp(weighted.log[rows] - weighted.log[rows].max())
     reach = 1.2 * weighted.sd[rows] * weighted.cells.mass[rows]
     x = np.concatenate([weighted.x[rows] + side * reach for side in (-1, 0, 1)])
     found = quantiles(np.clip(x, 0, 1), np.tile(weight, 3), (0.5, 0.05, 0.95))
     middle, low, high = (_value(answer, h, value) for value in found)
-    return Size(mode.severity.quantity, mode.severity.unit, middle, *sorted((low, high)))
+    return Size(mode.size.quantity, mode.size.unit, middle, *sorted((low, high)))
 
 
 def _value(answer: Answer, h: Hypothesis, x: float) -> float:

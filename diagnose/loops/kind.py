@@ -122,13 +122,18 @@ def copies(parameter: str, source: str) -> Change:
 
 @dataclass(frozen=True, slots=True)
 class Severity:
-    """A continuous size of a fault, uniform in its logarithm or in itself."""
+    """A continuous size of a fault, uniform in its logarithm or in itself.
+
+    One that is not ``told`` stands for a tolerance within which the circuit bends, so that a
+    straight line through its middle would mislead; it is no size of the fault.
+    """
 
     quantity: str
     unit: str
     low: float
     high: float
     logarithmic: bool = True
+    told: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +160,11 @@ class FaultMode:
     minutes: float = 15.0
     group: str = "electrical"
     cautions: tuple[str, ...] = ()
+
+    @property
+    def size(self) -> Severity | None:
+        """The severity, if it is a size of the fault that people speak of."""
+        return self.severity if self.severity is not None and self.severity.told else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -59,7 +59,7 @@ def as_json(
 
 def _fault(fault: Fault) -> Json:
     found: Json = {"part": fault.part, "fault": fault.mode.name}
-    scale = fault.mode.severity
+    scale = fault.mode.size
     if scale is not None and fault.value is not None:
         unit = "%" if scale.unit == "1" else scale.unit
         value = scaled(fault.value, scale.unit)

@@ -1,5 +1,6 @@
 """Two-wire transmitter: draws its demand while its terminals hold the lift-off voltage."""
 
+from dataclasses import replace
 from typing import Any
 
 from diagnose.loops.facts import DEVICE
@@ -8,8 +9,10 @@ from diagnose.loops.kind import (
     FaultMode,
     Parameter,
     Segment,
+    Severity,
     Shows,
     fixed,
+    times,
 )
 from diagnose.loops.kinds.sensing import (
     ALARMS,
@@ -33,6 +36,18 @@ from diagnose.loops.kinds.sensing import (
 def _starved(q: Any) -> tuple[Any, Any]:
     slope = q.demand * (1 + q.trim) / q.ramp
     return slope + 1 / q.leak, -slope * (q.lift_off - q.ramp)
+
+
+def _reaching(mode: FaultMode) -> FaultMode:
+    """A failure current for which the supply may just not suffice, whatever the lift-off really is.
+
+    The limit of error of the lift-off is carried as a rectangular distribution.
+    """
+    return replace(
+        mode,
+        changes=(*mode.changes, times("lift_off")),
+        severity=Severity("lift-off voltage", "1", 0.97, 1.03, logarithmic=False, told=False),
+    )
 
 
 class TwoWireTransmitter(Transmitter, name="two_wire_transmitter"):
@@ -95,7 +110,7 @@ class TwoWireTransmitter(Transmitter, name="two_wire_transmitter"):
     )
     modes = (
         DEAD,
-        *ALARMS,
+        *(_reaching(mode) if mode.name == "failed high" else mode for mode in ALARMS),
         FROZEN,
         FIXED,
         *SENSOR_ERRORS,

@@ -42,11 +42,12 @@ def marks_of(
     base = bases(loop, rings)
     observer = Observer(Predictor(loop), meter)
     current = operating_point(loop, {}, known.middle, predictor=observer.machine).currents
+    at = format_quantity(known.middle, "1", 3)
     captions = {}
     for ring in rings:
         source, minus = ring.steps[0].part, ring.steps[0].a
         amperes = format_quantity(abs(current[source]), "A")
-        captions[source] = f"{amperes} expected; volts against {base.get(minus, minus)}"
+        captions[source] = f"{amperes} due at {at}, volts to {base.get(minus, minus)}"
     volts = [
         Measurement(volts_of(loop), (point.name, base[point.name]))
         for point in loop.points

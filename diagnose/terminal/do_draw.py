@@ -147,7 +147,8 @@ def _known(text: str | None, loop: Loop, readings: Iterable[Reading]) -> Basis:
         value = at(text, loop)
         return Basis(value, value, value, "as told")
     told = basis(readings, loop)
-    return told if told.known or not loop.states else Basis(0.0, 1.0, 1.0)
+    example = 1.0 if loop.states else 0.5
+    return told if told.known else Basis(example, example, example)
 
 
 def as_json(drawn: Drawn, found: Strands, marks: Marks) -> Json:

@@ -57,7 +57,7 @@ def _written(arguments: Namespace, found: ExpectedTable, loop: Loop) -> str:
     at = found.at[len(found.at) // 2]
     marks = marks_of(loop, meter_of(plant_of(arguments), arguments.meter), Basis(at, at, at))
     cells = [_row(row) for row in found.rows]
-    page = expect_page(loop, found, at, cells, drawing(loop, marks))
+    page = expect_page(loop, found, cells, drawing(loop, marks))
     return str(write_file(arguments.html, page, MARK))
 
 

@@ -21,6 +21,6 @@ def export_html(path: Path, target: str) -> Outcome:
     ranking = ranking_of(file)
     drawn = drawn_case(file, ranking)
     figures = drawing(drawn.loop, drawn.marks())
-    page = handover_page(file.case, ranking, drawn.loop, figures, drawn.known.middle)
+    page = handover_page(file.case, ranking, drawn.loop, figures)
     written = str(write_file(target, page, MARK))
     return Outcome({**case_json(file), "written": [written]}, lambda _: [f"Written: {written}"])

@@ -10,14 +10,14 @@ from diagnose.inference.expected import ExpectedTable
 from diagnose.inference.reading_text import describe_condition
 from diagnose.loops.loop import Loop, Place
 from diagnose.quantities import format_quantity
-from diagnose.review.page.markup import Markup, el
+from diagnose.review.page.markup import Markup, el, join
 from diagnose.terminal.html_page import LEGEND, MARK, cautions, figures, page, table
 
 __all__ = ["MARK", "drawing_page", "drawing_part", "expect_page"]
 
 HEAD = (
     "What a sound loop shows; +- is the widest band of meter, parts and displays together, about "
-    "95\u00a0%. The last column is for your own reading."
+    "95 %. The last column is for your own reading."
 )
 
 
@@ -29,11 +29,10 @@ def drawing_page(loop: Loop, title: str, drawn: Sequence[Figure]) -> str:
 def expect_page(
     loop: Loop,
     found: ExpectedTable,
-    at: float,
     cells: Sequence[Sequence[str]],
     drawn: Sequence[Figure],
 ) -> str:
-    """The expected readings of a loop, place by place, and its drawing at a process value.
+    """The expected readings of a loop, place by place, and its drawing.
 
     ``cells`` are the rows of ``found`` as text: reading, one value each, unit, band.
     """
@@ -47,8 +46,14 @@ def expect_page(
     tables = []
     for place, some in groupby(rows, key=lambda pair: pair[0].place):
         tables.append(el("h2", _place(loop.place(place))))
-        tables.append(table(head, [(*cell, "") for _, cell in some], styles))
-    return page(title, told, cautions(loop), el("p", HEAD), tables, *drawing_part(drawn, at))
+        cells_here = [(_names(cell[0]), *cell[1:], "") for _, cell in some]
+        tables.append(table(head, cells_here, styles))
+    return page(title, told, cautions(loop), el("p", HEAD), tables, *drawing_part(drawn))
+
+
+def _names(reading: str) -> Markup:
+    """A reading whose terminals are each kept in one piece."""
+    return join([(el("span", word, class_="word"), " ") for word in reading.split()])
 
 
 def _place(place: Place) -> str:
@@ -69,9 +74,7 @@ def _facts(loop: Loop) -> Markup:
     return el("p", "; ".join(filter(None, facts)), ".")
 
 
-def drawing_part(drawn: Sequence[Figure], at: float | None = None) -> Iterator[object]:
-    """Heading, legend and figures of a drawing."""
-    value = "" if at is None else f", at {format_quantity(at, '1')}"
-    yield el("h2", f"The loop as it runs{value}")
-    yield el("p", LEGEND, class_="legend")
+def drawing_part(drawn: Sequence[Figure]) -> Iterator[object]:
+    """The figures of a drawing, and how to read them."""
     yield from figures(drawn)
+    yield el("p", LEGEND, class_="legend")

@@ -17,10 +17,8 @@ from diagnose.terminal.html_page import cautions, page, table
 _TAGS = {"item": "ul", "step": "ol"}
 
 
-def handover_page(
-    case: Case, ranking: Ranking | None, loop: Loop, drawn: Sequence[Figure], at: float
-) -> str:
-    """The note on a case, the cautions of its loop, and the loop drawn at a process value."""
+def handover_page(case: Case, ranking: Ranking | None, loop: Loop, drawn: Sequence[Figure]) -> str:
+    """The note on a case, the cautions of its loop, and the loop drawn."""
     note = [_section(section) for section in sections(case, ranking)]
     head = title(case)
     return page(
@@ -28,7 +26,7 @@ def handover_page(
         el("h1", head),
         el("div", note, class_="note"),
         cautions(loop),
-        *drawing_part(drawn, at),
+        *drawing_part(drawn),
     )
 
 

@@ -50,11 +50,13 @@ def items(lines: Iterable[object], tag: str = "ul") -> Markup:
     return el(tag, [el("li", line) for line in lines])
 
 
-def table(head: Sequence[str], rows: Iterable[Sequence[str]], styles: Sequence[str] = ()) -> Markup:
+def table(
+    head: Sequence[str], rows: Iterable[Sequence[object]], styles: Sequence[str] = ()
+) -> Markup:
     """A table; ``styles`` name the style of each column."""
     classes = [style or None for style in styles] or [None] * len(head)
 
-    def row(tag: str, cells: Sequence[str]) -> Markup:
+    def row(tag: str, cells: Sequence[object]) -> Markup:
         told = zip(cells, classes, strict=True)
         return el("tr", [el(tag, cell, class_=style) for cell, style in told], "\n")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from diagnose.review import tables as t
+from diagnose.review.priors import Prior, Priors
 from diagnose.review.rows import CaseRow, Filters, Window
 
 HOSTILE = (
@@ -41,6 +42,15 @@ def rows() -> tuple[CaseRow, ...]:
             )
         )  # fmt: skip
     return tuple(found)
+
+
+def priors() -> Priors:
+    """Rates of faults with such names."""
+    lines = tuple(
+        Prior("", name, name, name, 1.0, 0.7 + 0.2 * n, 0.5, 2.5, n, 1.5, 120.0)
+        for n, name in enumerate(HOSTILE)
+    )
+    return Priors(lines, {HOSTILE[0]: 10.0}, 15)
 
 
 def review() -> t.Review:

@@ -17,12 +17,12 @@ from diagnose.review.page.axes import ticks
 from diagnose.review.page.grid import Cell, table
 from diagnose.review.page.markup import Markup, el
 from diagnose.review.page.whole import page
-from review.page_sample import HOSTILE, review, rows
+from review.page_sample import HOSTILE, priors, review, rows
 
 
 @pytest.fixture(scope="module")
 def html() -> str:
-    return page(review(), rows(), HOSTILE[0])
+    return page(review(), priors(), rows(), HOSTILE[0])
 
 
 class Outline(HTMLParser):

@@ -23,8 +23,11 @@ from diagnose.review.page.what_failed import TITLE as FAILED
 from diagnose.review.page.what_failed import stands, what_failed
 from diagnose.review.page.what_it_cost import TITLE as COST
 from diagnose.review.page.what_it_cost import what_it_cost
+from diagnose.review.page.what_was_learned import TITLE as LEARNED
+from diagnose.review.page.what_was_learned import what_was_learned
 from diagnose.review.page.what_was_said import TITLE as SAID
 from diagnose.review.page.what_was_said import what_was_said
+from diagnose.review.priors import Priors
 from diagnose.review.rows import CaseRow
 from diagnose.review.tables import Review
 
@@ -33,8 +36,8 @@ HERE = Path(__file__).parent
 Section = tuple[str, str, Iterable[object]]
 
 
-def page(review: Review, rows: Sequence[CaseRow], plant: str) -> str:
-    """The report on a review as one HTML document.
+def page(review: Review, priors: Priors, rows: Sequence[CaseRow], plant: str) -> str:
+    """The report on a review, and on the rates learned from it, as one HTML document.
 
     ``rows`` are its cases in the order of time, or those that its numbers name (`page.listed`).
     Whatever stands in tags, notes and names is shown as text.
@@ -45,6 +48,7 @@ def page(review: Review, rows: Sequence[CaseRow], plant: str) -> str:
         ("often", OFTEN, how_often(review, tracer)),
         ("cost", COST, what_it_cost(review, tracer)),
         ("said", SAID, what_was_said(review, tracer)),
+        ("learned", LEARNED, what_was_learned(priors, rows, tracer)),
         ("open", OPEN_TITLE, still_open(rows, tracer)),
         ("cases", LIST_TITLE, case_list(rows, review.endings.cases)),
     ]

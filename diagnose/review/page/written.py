@@ -9,6 +9,7 @@ from pathlib import Path
 
 from diagnose.loops.names import shown
 from diagnose.review.page.whole import page
+from diagnose.review.priors import priors
 from diagnose.review.records import Records, ReviewError
 from diagnose.review.rows import CaseRow
 from diagnose.review.tables import Review
@@ -20,7 +21,7 @@ ENDINGS = (".html", ".htm")
 
 
 def write_page(records: Records, review: Review, plant: str, path: Path | str) -> int:
-    """Write the report on a review; how many cases it lists.
+    """Write the report on a review of these records; how many cases it lists.
 
     Raises
     ------
@@ -31,9 +32,10 @@ def write_page(records: Records, review: Review, plant: str, path: Path | str) -
     if path.suffix.casefold() not in ENDINGS:
         raise ReviewError(f"{shown(path, 200)}: a report is HTML; let its name end in .html")
     rows = listed(records, review)
+    learned = priors(records, review.settings.confidence)
     fresh = path.with_name(f".{path.name}.{os.getpid()}")
     try:
-        fresh.write_text(page(review, rows, plant), encoding="utf-8")
+        fresh.write_text(page(review, learned, rows, plant), encoding="utf-8")
         os.replace(fresh, path)
     except OSError as error:
         fresh.unlink(missing_ok=True)

@@ -46,16 +46,20 @@ COMMANDS: tuple[Command, ...] = (
         "troubleshoot",
         "the session with a technician, step by step; writes a case",
         (
-            argument("loop", metavar="LOOP", nargs="?", help="tag of a loop, or a sheet's path"),
+            argument(
+                "loop", metavar="LOOP", nargs="*",
+                help="tag of a loop, some letters of its tag or service, or a sheet's path",
+            ),
             argument("--resume", metavar="CASE", help="go on with a case: its name, file, or tag"),
             argument("--new", action="store_true", help="open a new case, whatever is open"),
             argument("--place", metavar="PLACE", help="where you stand (default: the cabinet)"),
             METER,
-            argument("--plain", action="store_true", help="plain lines: no prompt, no completion"),
+            argument("--plain", action="store_true", help="plain lines instead of the full screen"),
         ),
         late("do_troubleshoot", "troubleshoot"),
         (
             "diagnose troubleshoot LT-214",
+            "diagnose troubleshoot reflux level",
             "diagnose troubleshoot --resume LT-214_2024-03-12_01",
             "diagnose troubleshoot LT-214 --new --plain < lines.txt",
         ),

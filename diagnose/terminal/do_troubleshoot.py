@@ -16,8 +16,9 @@ from diagnose.loops.plant import Plant
 from diagnose.loops.site_rates import site_rates
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.as_json import Json, ranking_json
+from diagnose.terminal.choose_loop import choose_loop
 from diagnose.terminal.find_evidence import standing
-from diagnose.terminal.find_loop import find_loop, meter_of, plant_of
+from diagnose.terminal.find_loop import meter_of, plant_of
 from diagnose.terminal.outcome import DONE, SCHEMA, Outcome
 from diagnose.terminal.screen import look
 from diagnose.terminal.session import Session
@@ -80,9 +81,7 @@ def _case(arguments: Namespace, out: TextIO) -> tuple[CaseFile, bool, str]:
     plant = plant_of(arguments)
     if arguments.resume is not None:
         return _resumed(_named(arguments.resume, plant), arguments)
-    if arguments.loop is None:
-        raise UsageError("name a loop, or a case to go on with: troubleshoot LOOP")
-    loop = find_loop(arguments.loop, plant)
+    loop = choose_loop(" ".join(arguments.loop), plant, out)
     for path in [] if arguments.new else _open_cases(plant, loop.tag)[:1]:
         if _wanted(path, loop.tag, arguments.plain, out):
             return _resumed(path, arguments)

@@ -16,7 +16,6 @@ from diagnose.terminal.session_completion import offers
 from diagnose.terminal.session_questions import begin
 from diagnose.terminal.session_talk import Question, Talk
 from diagnose.terminal.session_turn import Turn, bars_first, due
-from diagnose.terminal.wording import count
 
 AHEAD = 0.3
 """Seconds after the first question from which on the engine is loaded beside the keyboard."""
@@ -105,10 +104,13 @@ class HuntView:
 
     def _turn(self) -> Turn | None:
         """Where the hunt stood last; what was answered since counts."""
-        turn = self.talk.now
-        if turn is None or turn.task is None:
-            return turn
-        return replace(turn, agreed=self.talk.hunt.agreed(turn.task), owed=self.talk.owed)
+        turn, hunt = self.talk.now, self.talk.hunt
+        if turn is None:
+            return None
+        task = turn.task
+        back = hunt.to_put_back(task) if task else hunt.case.open_items
+        agreed = task is None or hunt.agreed(task)
+        return replace(turn, case=hunt.case, back=back, agreed=agreed, owed=self.talk.owed)
 
     def _drawn(self, turn: Turn) -> Pane:
         """The loop with what is due and what was read; computed here, only laid out later."""
@@ -120,7 +122,7 @@ class HuntView:
         loop = self.talk.loop
         return Pane(
             "loop", picture.title, lambda look: loop_lines(picture.rows, loop, look),
-            least=4, focus=picture.focus, left=True,
+            least=3, focus=picture.focus, left=True,
         )  # fmt: skip
 
     def _readings(self) -> Iterator[Pane]:
@@ -140,13 +142,13 @@ class HuntView:
                 yield from (f"{number:>4}  {text}" for number, text in told)
 
         many = len(told) + bool(said)
-        yield Pane("readings", title, draw, focus=many)
+        yield Pane("readings", title, draw, least=0, focus=many)
 
     def _items(self) -> Iterator[Pane]:
         texts = [str(item) for item in self.talk.hunt.case.open_items]
         if texts:
-            title = f"altered and not yet put back: {count(len(texts), 'item')}"
-            yield Pane("items", title, lambda look: lists.items(texts, look))
+            title = f"altered and not yet put back: {'; '.join(texts)}"
+            yield Pane("items", title, lambda look: lists.items(texts, look), least=0)
 
 
 def _asked(question: Question) -> Pane:
@@ -157,12 +159,12 @@ def _asked(question: Question) -> Pane:
 def _step(turn: Turn) -> Pane:
     """What is to be done, without blank lines: its title says where."""
     head = f"n{view.step_head(turn.task, turn.loop)[1:]}" if turn.task else "next"
-    return Pane("step", head, lambda look: _full(due(turn, look, headed=False)), least=3)
+    return Pane("step", head, lambda look: _full(due(turn, look, headed=False)), least=9)
 
 
 def _faults(turn: Turn) -> Pane:
     leading = view.leading(turn.ranking, turn.case)
-    return Pane("faults", f"faults: {leading}", lambda look: _full(bars_first(turn, look)), least=3)
+    return Pane("faults", f"faults: {leading}", lambda look: _full(bars_first(turn, look)), least=2)
 
 
 def _full(lines: Iterator[str]) -> list[str]:

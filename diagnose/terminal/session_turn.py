@@ -103,7 +103,7 @@ def due(turn: Turn, look: Look, headed: bool = True) -> Iterator[str]:
         yield ""
         yield from map(look.strong, paragraph(f"{view.step_head(turn.task, turn.loop)}.", look))
     if turn.task is not None:
-        yield from view.step(turn.task, turn.loop, look, turn.others, turn.seen)
+        yield from view.step(turn.task, turn.loop, look, turn.others, turn.seen, turn.agreed)
         if not turn.agreed:
             yield from paragraph("Type ok once this is dealt with, then the value.", look, "  ")
     elif turn.case.cause is None and not turn.case.remedies:

@@ -1,4 +1,4 @@
-"""Whole hunts typed at the full screen in a real terminal (tmux), every screen kept to be looked at.
+"""Whole hunts typed at the full screen in a real terminal (tmux); every screen is kept.
 
     python tests/terminal/drive_hunts.py FOLDER [TAG ...]
 
@@ -83,7 +83,7 @@ class Pane:
     def type(self, line: str) -> None:
         """Type a line and Enter."""
         if line:
-            self._tmux("send-keys", "-t", self.name, "-l", line)
+            self._tmux("send-keys", "-t", self.name, "-l", "--", line)
         self._tmux("send-keys", "-t", self.name, "Enter")
 
     def close(self) -> None:

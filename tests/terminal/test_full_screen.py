@@ -57,7 +57,7 @@ def test_a_session_is_typed(opened: HuntView) -> None:
 def test_a_bare_number_answers_the_advised_step(advised: HuntView) -> None:
     [shown] = typed(advised, ["12.0\r"])
     assert "Reading 1: mA X21:3 X21:4 12.0 mA" in flat(shown)
-    assert "altered and not yet put back: 1 item" in flat(shown)
+    assert "altered and not yet put back: opened for the meter" in flat(shown)
 
 
 def test_ctrl_c_clears_the_line_and_ctrl_d_leaves(advised: HuntView) -> None:

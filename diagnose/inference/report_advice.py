@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.answer import Answer, quantiles
 from diagnose.inference.cautions import cautions_for, needs_for
-from diagnose.inference.measurement import scale_of
+from diagnose.inference.measurement import Measurement, scale_of
 from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.normal import below
 from diagnose.inference.ranking import Advice, Expects
 from diagnose.inference.readings import describe
+
+if TYPE_CHECKING:
+    from diagnose.inference.engine import Engine
 
 TOLD = 12
 """Groups whose outcome is spelt out for a measurement."""
@@ -53,15 +57,21 @@ def _step(answer: Answer, n: int, healthy: Span) -> Advice:
 
 def outcome(answer: Answer, n: int, state: bool, mean: Array, sd: Array, weight: Array) -> Span:
     """Middle 90 % of the outcomes of candidate ``n``; for a state the chance that it is lit."""
-    measurement = answer.adviser.candidates[n].measurement
+    return middle(answer.engine, answer.adviser.candidates[n].measurement, state, mean, sd, weight)
+
+
+def middle(
+    engine: Engine, measurement: Measurement, state: bool, mean: Array, sd: Array, weight: Array
+) -> Span:
+    """The same for any measurement; ``mean``, ``sd`` and ``weight`` (point,) of a belief."""
     if state:
         lit = float((below(mean / sd) * weight).sum() / weight.sum())
         return lit, lit, "lit"
     ends = np.concatenate([mean - 1.645 * sd, mean, mean + 1.645 * sd])
     low, high = quantiles(ends, np.tile(weight, 3), (0.05, 0.95))
     if measurement.function == "ohm":
-        low, high = (float(answer.engine.meter.ohms(v)) for v in (low, high))
-    scale = scale_of(measurement, answer.engine.loop)
+        low, high = (float(engine.meter.ohms(v)) for v in (low, high))
+    scale = scale_of(measurement, engine.loop)
     unit = FUNCTION_UNITS.get(measurement.function, scale.unit)
     return scale.value(low), scale.value(high), unit
 

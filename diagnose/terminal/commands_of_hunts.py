@@ -22,12 +22,18 @@ COMMANDS: tuple[Command, ...] = (
                 "--without", metavar="STEP", action="append", default=[],
                 help="a place or meter function that is not to be advised; may be repeated",
             ),
+            argument(
+                "--explain", metavar="FAULT", action="append", default=[],
+                help="which facts speak for PART:MODE, PART or 'sound', and which against it, in "
+                "bits; may be repeated",
+            ),
             METER,
         ),
         late("do_rank", "rank"),
         (
             'diagnose rank LT-214 "complaint reads high" "LT-214 50 %" "V X21:7 X20:0 3.406"',
             'diagnose rank LT-214 --file readings.txt --place "junction box" --without mA',
+            'diagnose rank LT-214 "LT-214 50 %" "V X21:7 X20:0 3.406" --explain R1 --explain sound',
             "diagnose rank LT-214 --json < readings.txt",
         ),
         more="""

@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from diagnose.inference.ranking import Ranking
 from diagnose.loops.site_rates import site_rates
-from diagnose.terminal.as_json import ranking_json
+from diagnose.terminal.as_json import Json, ranking_json
 from diagnose.terminal.find_evidence import evidence, excluded, standing
 from diagnose.terminal.find_loop import find_loop, meter_of, plant_of
 from diagnose.terminal.outcome import DONE, NEGATIVE, Outcome
 from diagnose.terminal.render_ranking import render, rows
+from diagnose.terminal.render_reasons import find_key, reasons_json
+from diagnose.terminal.render_reasons import lines as reason_lines
+
+if TYPE_CHECKING:
+    from diagnose.inference.engine import Engine, Evidence
 
 
 def rank(arguments: Namespace) -> Outcome:
@@ -29,13 +36,36 @@ def rank(arguments: Namespace) -> Outcome:
     from diagnose.inference.engine import Engine
 
     site = site_rates(plant.folder)
-    ranking = Engine(loop, meter, site.of(loop) or None).rank(said, place=place, without=without)
+    engine = Engine(loop, meter, site.of(loop) or None)
+    ranking = engine.rank(said, place=place, without=without)
     cautions = {key: caution.text for key, caution in CAUTIONS.items()}
     told = [f"The {site}."] if site.rates else []
+    data = {**ranking_json(ranking, cautions), **({"rates": told[0]} if told else {})}
+    done = NEGATIVE if unexplained(ranking) else DONE
+    if arguments.explain:
+        return _explained(engine, said, ranking, arguments.explain, data, done)
     return Outcome(
-        {**ranking_json(ranking, cautions), **({"rates": told[0]} if told else {})},
-        lambda look: (*render(ranking, loop, look, cautions, len(said)), *told),
-        NEGATIVE if unexplained(ranking) else DONE,
+        data, lambda look: (*render(ranking, loop, look, cautions, len(said)), *told), done
+    )
+
+
+def _explained(
+    engine: Engine,
+    said: Sequence[Evidence],
+    ranking: Ranking,
+    words: Sequence[str],
+    data: Json,
+    done: int,
+) -> Outcome:
+    """What speaks for and against some explanations, in place of the ranking."""
+    from diagnose.inference.reasons import reasons
+
+    keys = dict.fromkeys(find_key(word, engine.loop, ranking) for word in words)
+    found = [reasons(engine, said, key) for key in keys]
+    return Outcome(
+        {**data, "explained": [reasons_json(each) for each in found]},
+        lambda look: reason_lines(found, engine.loop, look),
+        done,
     )
 
 

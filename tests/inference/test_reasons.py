@@ -1,0 +1,72 @@
+"""Why an explanation stands where it stands.
+
+Sources: the rules of probability (weights of evidence add up in log odds: I. J. Good, "Probability
+and the Weighing of Evidence", 1950, from memory); one current runs through a series loop
+(Kirchhoff), 9.45 mA x 250 ohm = 2.36 V (Ohm).
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from math import log2
+from pathlib import Path
+
+import pytest
+
+from diagnose.errors import UnknownNameError
+from diagnose.inference.engine import Engine
+from diagnose.inference.readings import parse_line
+from diagnose.inference.reasons import Reasons, reasons
+from diagnose.loops.sheet import load_sheet
+
+SHEET = Path(__file__).resolve().parents[1] / "sheets" / "b3.toml"
+LEAK = ("complaint reads low", "V d n 2.361", "clamp TX 12.00", "mA LK2 9.45")
+
+
+@cache
+def engine() -> Engine:
+    return Engine(load_sheet(SHEET))
+
+
+@cache
+def why(part: str | None, fault: str) -> Reasons:
+    return reasons(engine(), [parse_line(line, engine().loop) for line in LEAK], (part, fault))
+
+
+@pytest.mark.parametrize("key", [("E.W1-", "leakage"), ("R1", "drift"), (None, "none")])
+def test_bits_add_up_from_prior_to_posterior(key: tuple[str | None, str]) -> None:
+    found = why(*key)
+    told = engine().rank([parse_line(line, engine().loop) for line in LEAK])
+    chance = next(r.probability for r in told.hypotheses if (r.part, r.fault) == key and not r.also)
+    prior = next(h.prior for h in engine().hypotheses if h.key == key)
+    assert found.probability == pytest.approx(chance)
+    assert found.prior == pytest.approx(log2(prior / (1 - prior)), abs=5e-3)
+    assert found.prior + sum(f.bits for f in found.facts) == pytest.approx(found.posterior)
+    if 1e-9 < chance < 1 - 1e-9:
+        assert found.posterior == pytest.approx(log2(chance / (1 - chance)), abs=1e-6)
+
+
+def test_the_current_in_the_minus_leg_speaks_for_the_leak_and_against_the_resistor() -> None:
+    leak, drift = why("E.W1-", "leakage"), why("R1", "drift")
+    assert leak.facts[3].bits > 2
+    assert leak.facts[3].alone > 2
+    assert drift.facts[3].bits < -5
+    low, high, unit = drift.facts[3].expected or (0.0, 0.0, "")
+    assert unit == "A"
+    assert 11.7e-3 < low < 12e-3 < high < 12.3e-3  # what the clamp read at the transmitter
+    low, high, _ = leak.facts[3].expected or (0.0, 0.0, "")
+    assert low < 9.45e-3 < high  # 2.361 V / 250 ohm
+
+
+def test_a_sound_loop_would_have_shown_3_volts() -> None:
+    """12.00 mA x 250 ohm, told by the formula; the complaint predicts no reading."""
+    sound = why(None, "none")
+    assert sound.facts[0].expected is None
+    assert sound.facts[1].why is not None
+    assert "R1" in sound.facts[1].why.formula
+    assert sound.posterior < -4  # a worthless reading of the clamp is 1 in 100
+
+
+def test_an_unknown_fault_is_one_line() -> None:
+    with pytest.raises(UnknownNameError, match="no fault called 'R1:melted'"):
+        reasons(engine(), [], ("R1", "melted"))

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from diagnose.library import cache_folder
-from diagnose.review import from_files
+from diagnose.review import from_files, vocabulary
 from diagnose.review.rows import COLUMNS, SCHEMA
 
 if TYPE_CHECKING:
@@ -61,7 +61,10 @@ def digest_path(folder: Path, plant: str) -> Path:
 
 def _form() -> str:
     """Changes with the query that makes rows."""
-    return sha256(Path(from_files.__file__).read_bytes()).hexdigest()
+    digest = sha256()
+    for module in (from_files, vocabulary):
+        digest.update(Path(str(module.__file__)).read_bytes())
+    return digest.hexdigest()
 
 
 def _listed(folder: Path) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from diagnose.casework.hunt_task import IN_SERIES
 from diagnose.loops.kind import Kind
 from diagnose.review.rows import COLUMNS
+from diagnose.review.vocabulary import MECHANISMS, MODES, ON_COMPLAINT
 
 if TYPE_CHECKING:
     from duckdb import DuckDBPyConnection
@@ -41,7 +42,7 @@ _RECORD = (
     '"place":"VARCHAR","minutes":"DOUBLE","advised":"BOOLEAN","reading":"INTEGER",'
     '"key":"VARCHAR","item":"VARCHAR","top":[["VARCHAR"]],"unexplained":"DOUBLE",'
     '"distrusted":["INTEGER"],"versions":{"engine":"VARCHAR"},"part":"VARCHAR","fault":"VARCHAR",'
-    '"ending":"VARCHAR"}'
+    '"ending":"VARCHAR","as_left":"VARCHAR"}'
 )
 
 _TEXTS = """
@@ -65,7 +66,7 @@ select distinct on (file, no) * from (
     select file, row, coalesce(r.number, -row) as no, r.number is null or r.event is null as bad,
            r.event as event, r.at as moment, r.text, r.place, r.minutes, r.advised,
            r.reading, r.key, r.item, r.top, r.unexplained, r.distrusted,
-           r.versions.engine as engine, r.part, r.fault, r.ending, o
+           r.versions.engine as engine, r.part, r.fault, r.ending, r.as_left, o
     from parsed)
 order by file, no, row
 """
@@ -126,6 +127,7 @@ select file,
          then arg_max(ending, no) filter (event = 'closed') end as ending,
     arg_max({'part': part, 'fault': fault}, no) filter (event = 'cause confirmed') as proved,
     min(moment) filter (event = 'cause confirmed') as confirmed_at,
+    arg_max(as_left, no) filter (event = 'remedy tried') as activity,
     arg_max(moment, no) filter (not bad) as last_at,
     coalesce(list(said) filter (event = 'unsaid'), []) as unsaid,
     list(said order by no) filter (event = 'complained') as complaints,
@@ -217,8 +219,11 @@ select
     case when proved is null then 0 else
         coalesce(len([n for n in distrusted if not list_contains(mended, n)]), 0)::INTEGER end
         as distrusted_wrong,
-    coalesce(damaged, 0), complaint as mode, null as mechanism, null as cause, null as detection,
-    null as activity, '' as note
+    coalesce(damaged, 0),
+    nullif(coalesce(map_extract_value(?::MAP(VARCHAR, VARCHAR), complaint), complaint), '') as mode,
+    map_extract_value(?::MAP(VARCHAR, VARCHAR), fault) as mechanism, null as cause,
+    case when complaint <> '' then ? end as detection,
+    case when fault is not null then activity end as activity, '' as note
 from judged_rows
 """
 
@@ -248,7 +253,10 @@ def add_files(
             (_LEFT, []),
         ):
             engine.execute(query, values)
-        engine.execute(f"insert into {table} ({', '.join(COLUMNS)}) {_ROWS}", [plant])
+        engine.execute(
+            f"insert into {table} ({', '.join(COLUMNS)}) {_ROWS}",
+            [plant, dict(MODES), dict(MECHANISMS), ON_COMPLAINT],
+        )
 
 
 def _batches(files: Sequence[str]) -> Iterator[Sequence[str]]:

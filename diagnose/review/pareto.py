@@ -18,7 +18,7 @@ BY: dict[str, str] = {
 }
 """What cases can be sorted by, in SQL; ``mode`` is what operations saw."""
 
-STANDS = """case when fault is not null then 'confirmed'
+STANDS = """case when fault is not null or status = 'cause confirmed' then 'confirmed'
      when status = 'no fault found' then 'no_fault_found'
      when status = 'cause not found' then 'not_found'
      when status = 'unreadable' then 'unreadable' else 'suspected' end"""

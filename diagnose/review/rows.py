@@ -36,7 +36,8 @@ class CaseRow:
     that were corrected or withdrawn later, or never; ``damaged`` lines that are no records.
 
     ``mode`` (what operations saw), ``mechanism`` (how it failed), ``cause`` (why), ``detection``
-    and ``activity`` keep the fields of ISO 14224 apart; ``note`` is free text.
+    and ``activity`` (how the part was left) keep the fields of ISO 14224 apart, in the terms of
+    ``vocabulary``; ``note`` is free text.
     """
 
     name: str

@@ -103,4 +103,43 @@ COMMANDS: tuple[Command, ...] = (
             them.  A single case moves nothing by itself.
             """,
     ),
+    Command(
+        "orders",
+        "reads older work orders or counts of failures from CSV, and reports every line rejected",
+        (
+            argument("file", metavar="FILE", help="CSV file, its columns named in the first line"),
+            argument("--map", metavar="MAP", help="TOML file: what its columns and codes mean"),
+            argument(
+                "--write", metavar="FILE",
+                help="write the rows as .parquet, .csv or .json: a source for review",
+            ),
+            argument(
+                "--counts", action="store_true",
+                help="the file is a table of counts, causes down and populations across",
+            ),
+            argument("--years", metavar="N", default="1", help="of the counts (default: 1)"),
+        ),
+        late("do_orders", "orders"),
+        (
+            "diagnose orders orders.csv --map orders.toml --write orders.parquet",
+            "diagnose orders table.csv --counts --years 2.5",
+        ),
+        more="""
+            Columns: number, day, tag; and if there are any: loop_type, place, status, fault, mode,
+            mechanism, cause, detection, activity, note.  A map names theirs:
+              [columns]
+              number = "Order"
+              day = "Reported on"
+              tag = "Location"
+              mode = "Failure code"
+              [format]
+              day = "%d.%m.%Y"
+              separator = ";"
+              [mode]
+              "K1" = "no output"
+              [fault]
+              "E7" = "core: open"
+            Exit code 1: a line was rejected, or a column does not add up.
+            """,
+    ),
 )  # fmt: skip

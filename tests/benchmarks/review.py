@@ -20,7 +20,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Sequence
-from datetime import datetime, timedelta, timezone
+from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
 from tempfile import mkdtemp
 
@@ -55,30 +55,42 @@ print(json.dumps({
 """
 
 
+VARIANTS = 500
+"""Hunts written out; a case is one of them with a tag and a day of its own."""
+
+
 def generate(folder: Path, count: int) -> None:
     """Write case files: one complaint, four readings with their rankings, a cause or none."""
+    rng = np.random.default_rng(1)
+    variants = [_hunt(rng) for _ in range(VARIANTS)]
+    tags = max(20, round(count * LOOPS_PER_CASE))
+    folder.mkdir(parents=True, exist_ok=True)
+    first = date(2020, 1, 1)
+    for number, (tag, day, variant) in enumerate(
+        zip(
+            rng.integers(tags, size=count).tolist(),
+            rng.integers(5 * 365, size=count).tolist(),
+            rng.integers(VARIANTS, size=count).tolist(),
+            strict=True,
+        )
+    ):
+        name, when = f"LT-{tag:05d}", (first + timedelta(days=day)).isoformat()
+        text = variants[variant].replace(b"{tag}", name.encode()).replace(b"{day}", when.encode())
+        with open(folder / f"{name}_{when}_{number:07d}.jsonl", "wb") as file:
+            file.write(text)
+
+
+def _hunt(rng: np.random.Generator) -> bytes:
+    """The lines of one hunt, with marks where its tag and its day belong."""
     from diagnose.casework import events as e
     from diagnose.casework.events import to_record
     from diagnose.loops.record import loop_to_record
     from small_loop import LOOP
 
-    rng = np.random.default_rng(1)
-    zone = timezone(timedelta(hours=1))
-    opened = to_record(
-        e.Opened("TAG", loop_to_record(LOOP), "0.1.0", "two-wire-input"), 1,
-        datetime(2000, 1, 1, tzinfo=zone),
-    )  # fmt: skip
-    head = json.dumps(opened).replace("2000-01-01T00:00:00+01:00", "{at}", 1)
-    before, after = head.replace('"tag": "TAG"', '"tag": "{tag}"', 1).split("{at}")
-    tags = max(20, round(count * LOOPS_PER_CASE))
-    folder.mkdir(parents=True, exist_ok=True)
-    first = datetime(2020, 1, 1, tzinfo=zone)
-    for number in range(count):
-        at = first + timedelta(minutes=int(rng.integers(5 * 525_600)))
-        tag = f"LT-{int(rng.integers(tags)):05d}"
-        text = before + at.isoformat() + after.replace("{tag}", tag) + "\n"
-        text += "".join(_lines(rng, at))
-        (folder / f"{tag}_{at:%Y-%m-%d}_{number:07d}.jsonl").write_text(text, encoding="utf-8")
+    at = datetime(2000, 1, 1, 6, tzinfo=timezone(timedelta(hours=1)))
+    opened = to_record(e.Opened("{tag}", loop_to_record(LOOP), "0.1.0", "two-wire-input"), 1, at)
+    text = json.dumps(opened) + "\n" + "".join(_lines(rng, at))
+    return text.replace("2000-01-01", "{day}").encode()
 
 
 def _lines(rng: np.random.Generator, at: datetime) -> list[str]:
@@ -151,7 +163,9 @@ def main() -> None:
     for count in wanted.cases:
         folder = base / f"cases-{count}"
         if not folder.is_dir():
+            start = time.perf_counter()
             generate(folder, count)
+            print(f"{count:<10} written  {time.perf_counter() - start:7.1f}", flush=True)
         one = folded(folder)
         rows[count] = (reviewed(folder), reviewed(folder))
         for name, found in zip(("first", "later"), rows[count], strict=True):

@@ -67,7 +67,9 @@ def hide(setting: Setting, engine: Engine) -> Hidden:
 def scene_of(setting: Setting, hidden: Hidden, engine: Engine) -> Scene:
     """The loop as it really is."""
     spells = Spells(setting.seed) if setting.intermittent else None
-    return Scene(engine.observer, hidden.faults, hidden.process, setting.seed, spells)
+    # Beside readings of a real loop, tolerances of another one would contradict them.
+    nominal = bool(setting.logged)
+    return Scene(engine.observer, hidden.faults, hidden.process, setting.seed, spells, nominal)
 
 
 def _given(text: str, engine: Engine) -> Fault:

@@ -144,18 +144,15 @@ def _share(adviser: Adviser, number: int, wanted: bool) -> float:
 
 
 def _examples(answer: Answer) -> list[Example]:
-    """The leading explanations at the middle of what is believed of their size and process."""
-    adviser, wiring = answer.adviser, answer.engine.machine.wiring
+    """The leading explanations where the readings put their size and the process value."""
+    weighted, wiring = answer.belief.weighted, answer.engine.machine.wiring
     found = []
     for number in np.argsort(-answer.belief.probability, kind="stable")[:12]:
-        rows = np.flatnonzero(adviser.points.h == number)
+        rows = np.flatnonzero(weighted.cells.h == number)
         if answer.belief.probability[number] < 0.01 or not len(rows):
             continue
-        h = answer.hypotheses[int(number)]
-        order = rows[np.argsort(adviser.points.p[rows], kind="stable")]
-        steps = np.cumsum(adviser.points.weight[order])
-        middle = order[int(np.searchsorted(steps, steps[-1] / 2))]
-        moved = h.moves(wiring, float(adviser.points.x[middle]))
+        h, best = answer.hypotheses[int(number)], rows[np.argmax(weighted.log[rows])]
+        moved = h.moves(wiring, float(weighted.x[best]))
         changes = tuple((wiring.parameters[n], float(value)) for n, value in moved)
-        found.append(Example((h.key, *h.also), changes, float(adviser.points.p[middle])))
+        found.append(Example((h.key, *h.also), changes, float(weighted.p[best])))
     return found

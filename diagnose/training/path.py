@@ -40,5 +40,5 @@ def path_of(drill: Drill) -> tuple[list[Passed], Look]:
     look = drill.lookout.look
     looks = [look(step.evidence, at, step.measurement, step.place) for step, at in starts]
     end = look(drill.evidence, place)
-    after = [*looks[1:], end]
+    after = [*looks[1:], end] if looks else []
     return [Passed(s, b, a) for s, b, a in zip(measured, looks, after, strict=True)], end

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 from diagnose.casework.case import Case
 from diagnose.casework.events import SOUND
 from diagnose.errors import DiagnoseError
+from diagnose.inference.candidates import HOME
 from diagnose.inference.complaints import complaints
 from diagnose.inference.conditions import exact
 from diagnose.inference.engine import Engine
 from diagnose.inference.fault_text import find_fault
 from diagnose.inference.measurement import Complaint, Context, Reading
-from diagnose.inference.ranking import Ranked
 from diagnose.inference.readings import parse_line
 from diagnose.training.drill import Drill
-from diagnose.training.lookout import Lookout
+from diagnose.training.lookout import Example, Lookout
 from diagnose.training.setting import DrillError, Setting
 from diagnose.training.trainees import advised
 
@@ -28,10 +28,9 @@ def setting_of(case: Case, engine: Engine, name: str) -> Setting:
     key = (cause.part, cause.fault) if cause else (None, "none")
     lines = [parse_line(text, engine.loop) for text in case.evidence]
     logged = tuple(item.text for item in lines if isinstance(item, Reading))
-    look = Lookout(engine).look(case.evidence, "cabinet")
-    items = [item for item in look.ranking.hypotheses if (item.part, item.fault) == key]
-    faults = (_fault(key, items, engine),) if key[0] is not None else ()
+    look = Lookout(engine).look(case.evidence, HOME)
     example = next((e for e in look.examples if e.keys == (key,)), None)
+    faults = (_fault(key, example, engine),) if key[0] is not None else ()
     process = example.process if example else 0.5
     said = next((item.name for item in lines if isinstance(item, Complaint)), "")
     return Setting(
@@ -48,18 +47,18 @@ def setting_of(case: Case, engine: Engine, name: str) -> Setting:
     )
 
 
-def _fault(key: tuple[str | None, str], items: list[Ranked], engine: Engine) -> str:
+def _fault(key: tuple[str | None, str], example: Example | None, engine: Engine) -> str:
     """The confirmed fault with the size that its readings tell, as text."""
     plain = f"{key[0]}:{key[1]}"
-    size = next((item.size for item in items if item.size and not item.also), None)
-    for value in (size.median, size.low, size.high) if size else ():
-        text = f"{plain}={exact(value, size.unit)}" if size else plain
+    usual = find_fault(plain, engine.loop)
+    scale = usual.mode.severity
+    for (part, _), value in example.changes if example and scale else ():
+        text = f"{plain}={exact(value, scale.unit)}" if scale and part == key[0] else plain
         try:
             find_fault(text, engine.loop)
         except DiagnoseError:
             continue
         return text
-    find_fault(plain, engine.loop)
     return plain
 
 

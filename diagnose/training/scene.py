@@ -42,7 +42,8 @@ class Scene:
     """What a meter is put to.
 
     ``process`` is the true process value as a fraction of range; tolerances are drawn once from
-    ``seed``: rectangular within their limits.  ``spells`` makes the faults intermittent.
+    ``seed``: rectangular within their limits; or all values are ``nominal``.  ``spells`` makes the
+    faults intermittent.
     """
 
     def __init__(
@@ -52,6 +53,7 @@ class Scene:
         process: float,
         seed: int,
         spells: Spells | None = None,
+        nominal: bool = False,
     ) -> None:
         self.observer, self.faults, self.process = observer, tuple(faults), process
         self.seed, self.spells = seed, spells
@@ -59,6 +61,7 @@ class Scene:
         self._off = {
             spread.number: float(rng.uniform(-1, 1)) * spread.sd * 3**0.5
             for spread in observer.spreads
+            if not nominal
         }
 
     @property

@@ -1,0 +1,176 @@
+"""A debrief says what the engine says: every statement is compared with a posterior made anew.
+
+The formulas are compared with Ohm's law on paper; the rule of the score with sums on paper.
+"""
+
+import re
+from functools import cache
+
+import pytest
+
+from diagnose.inference.engine import Engine
+from diagnose.inference.readings import parse_lines
+from diagnose.loops.plant import open_plant
+from diagnose.training import score as rule
+from diagnose.training.commands import do
+from diagnose.training.debrief import Debrief, debrief_of
+from diagnose.training.debrief_words import page, statement
+from diagnose.training.pages import html, markdown
+from diagnose.training.score import score_of
+from diagnose.training.verdicts import right_share, verdict_of
+from drill_stand import PLANT, drill, engine
+
+LINES = (
+    "LIC-214", "V X21:7 X20:0", "LT-214", "operator", "bypass", "manual", "permit",
+    "V X21:7 X20:0 with LT-214 driven 12 mA", "restore LT-214", "V X21:4 PE",
+    "verdict I.W3 leakage", "restore all", "close",
+)  # fmt: skip
+
+
+@cache
+def told() -> Debrief:
+    d = drill(faults=("I.W3:leakage=10k",), complaint="reads high", process=0.4, seed=3)
+    for line in LINES:
+        do(d, line)
+    return debrief_of(d)
+
+
+def test_every_statement_agrees_with_a_posterior_made_anew() -> None:
+    """Another engine, the same readings: chances before and after within what is printed."""
+    found = told()
+    fresh = Engine(open_plant(PLANT).load("LT-214"))
+    statements = 0
+    for lesson in found.lessons:
+        before = fresh.rank(parse_lines(lesson.passed.before.evidence, fresh.loop))
+        after = fresh.rank(parse_lines(lesson.passed.after.evidence, fresh.loop))
+        for moved in lesson.moved:
+            members = {
+                (h.part, h.fault)
+                for h in before.hypotheses
+                if h.group == next(
+                    g.group for g in before.hypotheses if (g.part, g.fault) == moved.keys[0]
+                )
+            }  # fmt: skip
+            was = sum(h.probability for h in before.hypotheses if (h.part, h.fault) in members)
+            now = sum(h.probability for h in after.hypotheses if (h.part, h.fault) in members)
+            assert moved.before == pytest.approx(was, abs=0.005)
+            assert moved.after == pytest.approx(now, abs=0.005)
+            assert moved.ruled_out == (now <= 0.2 * was) or abs(now - 0.2 * was) < 0.005
+            statements += 1
+    assert statements >= 10
+
+
+def test_what_was_ruled_out_would_mostly_have_shown_something_else() -> None:
+    """Of a group that is ruled out nine readings in ten would have lain elsewhere."""
+    outside = seen = 0
+    for lesson in told().lessons:
+        line = lesson.passed.step.line
+        value = parse_lines([line], told().drill.loop)[0].value
+        for moved in lesson.ruled_out:
+            seen += 1
+            outside += not moved.low <= value <= moved.high
+    assert seen >= 3
+    assert outside / seen > 0.7
+
+
+def test_the_true_fault_is_never_said_to_be_ruled_out() -> None:
+    gone = [m.keys for lesson in told().lessons for m in lesson.ruled_out]
+    assert gone
+    assert (("I.W3", "leakage"),) not in gone
+
+
+def test_the_reasons_are_ohms_law() -> None:
+    """3.40 V over 250 ohm are 13.6 mA: 12 mA driven and what 10 kohm let past, (24 - ...)/10k."""
+    driven = next(x for x in told().lessons if "driven" in x.passed.step.command)
+    assert driven.truth is not None
+    amperes = driven.truth.value / 250
+    # The pair stands at 24 V less 555 ohm times that current; through 10 kohm it adds the rest.
+    assert amperes == pytest.approx(12e-3 + (24 - 556 * amperes) / 10e3, rel=2e-3)
+    assert "I(R1) x R1" in driven.truth.formula
+
+
+def test_the_best_step_is_that_of_the_advice() -> None:
+    fresh = engine()
+    for lesson in told().lessons:
+        before = lesson.passed.before
+        ranking = fresh.rank(parse_lines(before.evidence, fresh.loop), place=before.place)
+        best = None if ranking.resolved or not ranking.next else ranking.next[0].text
+        assert (before.best.text if before.best else None) == best
+        if lesson.passed.step.command == best:
+            assert lesson.passed.share == 1.0
+
+
+def test_the_pages_say_it_in_words_and_escape_what_people_wrote() -> None:
+    nasty = "<script>alert(1)</script> | # `x` [y](z)"
+    blocks = list(page(told(), nasty))
+    made = html(blocks, nasty)
+    assert "<script>" not in made
+    assert made.count("&lt;script&gt;") >= 2
+    plain = markdown(blocks)
+    assert r"\<script\>" in plain
+    for block in (made, plain):
+        assert "What this reading rules out" in block
+        assert "I(R1) x R1" in block
+        assert "The best step then was" in block
+    lesson = next(x for x in told().lessons if x.ruled_out)
+    words = statement(lesson.ruled_out[0], lesson, told().drill.loop)
+    assert re.search(r"it would have shown .+; you read .+ falls from .+ to .+\.", words)
+
+
+def test_a_worthless_reading_is_told_as_such() -> None:
+    d = drill(faults=("R1:drift=310",), complaint="reads high", seed=4)
+    for line in ("jack mA", "V X21:7 X20:0", "verdict R1 drift", "close"):
+        do(d, line)
+    found = debrief_of(d)
+    assert found.lessons[0].passed.worthless
+    assert not found.lessons[0].moved
+    assert "told nothing about the fault" in markdown(page(found))
+
+
+def test_the_score_is_the_sum_of_its_rule() -> None:
+    """Right verdict, all put back, everything arranged: full points but for what was lost."""
+    score = told().score
+    assert score.right == 1.0
+    assert score.verdict == rule.VERDICT
+    assert score.restored == rule.RESTORED
+    assert score.care == pytest.approx(rule.CARE)
+    assert score.calm == rule.CALM - rule.MOVED  # one step drove the transmitter
+    assert score.lost == score.asked == 0
+    clock = told().drill.clock
+    assert score.time == pytest.approx(rule.TIME * min(1, 2 * (1 - clock / 240)))
+    parts = (score.verdict, score.information, score.time, score.calm, score.care, score.restored)
+    assert score.total == pytest.approx(sum(parts))
+
+
+def test_what_is_unsafe_or_trips_is_not_passed() -> None:
+    d = drill(faults=("I.W3:leakage=10k",), complaint="reads high", seed=3)
+    for line in ("set W3+.X21 lifted", "restore all", "verdict I.W3 leakage", "close"):
+        do(d, line)
+    score = score_of(d)
+    assert score.trips == 1
+    assert score.total <= rule.CAPS[1]
+
+
+def test_nothing_but_a_wrong_verdict_earns_nothing() -> None:
+    d = drill(faults=("I.W3:leakage=10k",), complaint="reads high", seed=3)
+    do(d, "verdict G1 dead")
+    do(d, "close")
+    assert score_of(d).total == 0
+
+
+@pytest.mark.parametrize(
+    ("said", "true", "alike", "share"),
+    [
+        ("R1 drift", [("R1", "drift")], [{("R1", "drift")}], 1.0),
+        ("R1 open", [("R1", "drift")], [{("R1", "drift")}], 0.2),
+        ("I.JB9 leakage", [("I.W3", "leakage")], [{("I.JB9", "leakage")}], 0.6),
+        ("none", [("R1", "drift")], [{("R1", "drift")}], 0.0),
+        ("R1 drift and W3+ open", [("R1", "drift")], [set()], 0.5),
+        ("R1 drift", [("R1", "drift"), ("W3+", "open")], [set(), set()], 0.5),
+        ("W3+ open and R1 drift", [("R1", "drift"), ("W3+", "open")], [set(), set()], 1.0),
+    ],
+)
+def test_a_verdict_is_right_in_shares(said: str, true: list, alike: list, share: float) -> None:
+    """Six tenths for the group, two for the part, two for the mode; faults in any order."""
+    found = right_share(verdict_of(said, engine().loop), true, alike)
+    assert found == pytest.approx(share)

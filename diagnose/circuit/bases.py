@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from diagnose.circuit.edges import loop_edges
-from diagnose.circuit.strands import Strand
-from diagnose.loops.loop import Loop
+from diagnose.circuit.store import topology
+from diagnose.circuit.strands import strands
+from diagnose.loops.loop import EARTH, Loop
 
 
-def bases(loop: Loop, rings: Sequence[Strand]) -> dict[str, str]:
+def bases(loop: Loop) -> dict[str, str]:
     """For each node the node that its volts count from.
 
-    That is the reference of the loop for all that is joined to it; for a circuit that floats, such
-    as the field side of an isolator, the minus of its source; for what hangs loose, nothing.
+    That is the reference of the loop for all that is joined to it, earth for what is joined to
+    earth alone; for a circuit that floats, such as the field side of an isolator, the minus of its
+    source; for what hangs loose, nothing.
     """
-    group = {node: node for node in loop.nodes}
+    group = {node: node for node in (EARTH, *loop.nodes)}
 
     def root(node: str) -> str:
         while group[node] != node:
@@ -25,6 +25,7 @@ def bases(loop: Loop, rings: Sequence[Strand]) -> dict[str, str]:
     for edge in loop_edges(loop):
         if edge.connects:
             group[root(edge.a)] = root(edge.b)
+    rings = strands(loop, topology(loop)).rings
     base = {root(ring.steps[0].a): ring.steps[0].a for ring in reversed(rings)}
-    base[root(loop.reference)] = loop.reference
-    return {node: base[root(node)] for node in loop.nodes if root(node) in base}
+    base |= {root(home): home for home in (EARTH, loop.reference)}
+    return {node: base[root(node)] for node in group if root(node) in base}

@@ -11,8 +11,8 @@ from diagnose.circuit.operating import operating_point
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.store import topology
 from diagnose.circuit.strands import strands
-from diagnose.inference.due import AS_DUE, Basis, Due, due, verdict
-from diagnose.inference.measurement import Measurement, Reading, volts_of
+from diagnose.inference.due import AS_DUE, Basis, Due, due, everywhere, verdict
+from diagnose.inference.measurement import Measurement, Reading
 from diagnose.inference.meters import Meter
 from diagnose.inference.observe import Observer
 from diagnose.inference.ranking import Ranking
@@ -39,7 +39,7 @@ def marks_of(
     """
     suspected = {cause[0]: f"CAUSE {cause[1]}"} if cause else dict(_suspects(ranking))
     rings = strands(loop, topology(loop), suspected).rings
-    base = bases(loop, rings)
+    base = bases(loop)
     observer = Observer(Predictor(loop), meter)
     current = operating_point(loop, {}, known.middle, predictor=observer.machine).currents
     at = format_quantity(known.middle, "1", 3)
@@ -48,17 +48,10 @@ def marks_of(
         source, minus = ring.steps[0].part, ring.steps[0].a
         amperes = format_quantity(abs(current[source]), "A")
         captions[source] = f"{amperes} due at {at}, volts to {base.get(minus, minus)}"
-    volts = [
-        Measurement(volts_of(loop), (point.name, base[point.name]))
-        for point in loop.points
-        if base.get(point.name, point.name) != point.name
-    ]
-    displays = [
-        Measurement("shows", (part.name,)) for part in loop.parts if part.kind.shows is not None
-    ]
+    wanted = everywhere(loop)
     taken = [item.measurement for item in readings.values() if item.sort != "impossible"]
-    found = due([*volts, *displays, *taken], observer, known)
-    expected = {item.points[0]: _short(item, found[item]) for item in (*volts, *displays)}
+    found = due([*wanted, *taken], observer, known)
+    expected = {item.points[0]: _short(item, found[item]) for item in wanted}
     expected |= {node: "0 V" for node in base.values() if loop.place_of(node)}
     read: dict[str, list[str]] = {}
     for name, line in _read(loop, readings, found if known.known else {}, base):

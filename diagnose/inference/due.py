@@ -10,8 +10,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import inf
 
+from diagnose.circuit.bases import bases
 from diagnose.inference.expected import ExpectedRow, expected_rows
-from diagnose.inference.measurement import Measurement, Reading, is_hum, scale_of
+from diagnose.inference.measurement import Measurement, Reading, is_hum, scale_of, volts_of
 from diagnose.inference.observe import Observer
 from diagnose.loops.loop import Loop
 
@@ -77,6 +78,18 @@ def _tells(reading: Reading, loop: Loop) -> bool:
     shows = loop.part(reading.measurement.points[0]).kind.shows
     wanted = "state" if loop.states else "value"
     return shows is not None and shows.what == wanted and not shows.unit
+
+
+def everywhere(loop: Loop) -> list[Measurement]:
+    """Volts of every terminal, and what every display shows."""
+    at, function = bases(loop), volts_of(loop)
+    volts = [
+        Measurement(function, (point.name, at[point.name]))
+        for point in loop.points
+        if at.get(point.name, point.name) != point.name
+    ]
+    shown = [Measurement("shows", (part.name,)) for part in loop.parts if part.kind.shows]
+    return [*volts, *shown]
 
 
 def due(wanted: Sequence[Measurement], observer: Observer, known: Basis) -> dict[Measurement, Due]:

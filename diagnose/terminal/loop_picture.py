@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from diagnose.casework.hunt import Hunt
 from diagnose.circuit.store import topology
 from diagnose.circuit.strands import Strands, strands
-from diagnose.inference.due import AS_DUE, Basis, Due, basis, due, verdict
-from diagnose.inference.measurement import Measurement, Reading, volts_of
+from diagnose.inference.due import AS_DUE, Basis, Due, basis, due, everywhere, verdict
+from diagnose.inference.measurement import Measurement, Reading
 from diagnose.inference.observe import Observer
 from diagnose.inference.ranking import Ranking
 from diagnose.inference.readings import parse_line, parse_lines
 from diagnose.loops.loop import Loop
-from diagnose.terminal.loop_rows import Facts, Row, Seen, focus, homes, loop_rows
+from diagnose.terminal.loop_rows import Facts, Row, Seen, focus, loop_rows
 from diagnose.terminal.render_loop import heading
 
 WORTH = 0.02
@@ -43,7 +43,7 @@ class Pictures:
         said = parse_lines(hunt.case.evidence, self.loop)
         known = basis(said, self.loop)
         taken = _taken(hunt)
-        wanted = [*self._points(), *(reading.measurement for _, reading in taken)]
+        wanted = [*everywhere(self.loop), *(reading.measurement for _, reading in taken)]
         expected = self._expected(hunt.engine.at(said).observer, known, wanted)
         doubted = {item.index for item in ranking.suspects}
         seen = tuple(_seen(n, reading, expected, self.loop, n in doubted) for n, reading in taken)
@@ -57,17 +57,6 @@ class Pictures:
         wrong = sum(item.verdict != AS_DUE for item in compared)
         title = heading(self.loop, known, wrong, len(compared))
         return Picture(title, rows, focus(rows))
-
-    def _points(self) -> list[Measurement]:
-        """Volts of every terminal, and what every display shows."""
-        at, function = homes(self.loop), volts_of(self.loop)
-        volts = [
-            Measurement(function, (point.name, at[point.name]))
-            for point in self.loop.points
-            if at.get(point.name, point.name) != point.name
-        ]
-        shown = [Measurement("shows", (p.name,)) for p in self.loop.parts if p.kind.shows]
-        return [*volts, *shown]
 
     def _expected(
         self, observer: Observer, known: Basis, wanted: Sequence[Measurement]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from diagnose.circuit.edges import loop_edges
+from diagnose.circuit.bases import bases
 from diagnose.circuit.strands import Strand, Strands
 from diagnose.inference.due import AS_DUE, Due
 from diagnose.inference.measurement import Measurement, Reading, volts_of
@@ -90,30 +90,12 @@ def focus(rows: Sequence[Row]) -> int:
     return 0
 
 
-def homes(loop: Loop) -> dict[str, str]:
-    """The node that the volts of each node are told against: the reference, or earth."""
-    found = {}
-    for home in (EARTH, loop.reference):
-        found.update(dict.fromkeys(_connected(loop, home), home))
-    return found
-
-
-def _connected(loop: Loop, start: str) -> set[str]:
-    """The nodes from which current comes to a node, insulation apart."""
-    edges = [(edge.a, edge.b) for edge in loop_edges(loop) if edge.connects]
-    known, new = {start}, {start}
-    while new:
-        new = {b for pair in edges for a, b in (pair, pair[::-1]) if a in new} - known
-        known |= new
-    return known
-
-
 class _Drawer:
     """Draws strands one after the other; each terminal and each reading once."""
 
     def __init__(self, loop: Loop, facts: Facts) -> None:
         self.loop, self.facts = loop, facts
-        self.homes = homes(loop)
+        self.homes = bases(loop)
         self.place = ""
         self.told: set[str] = set()
         self.left = list(facts.seen)

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from diagnose.circuit.bases import bases
 from diagnose.circuit.store import topology
 from diagnose.circuit.strands import Strands, strands
 from diagnose.library import type_names
@@ -70,3 +71,15 @@ def test_the_demo_loop_runs_as_its_loop_type_says(plant: Path) -> None:
 
 def test_every_kind_has_a_known_sign() -> None:
     assert {kind.symbol for kind in Kind.registry.values()} <= set(SYMBOLS)
+
+
+def test_volts_count_from_what_is_joined_to_them(plant: Path) -> None:
+    """An isolator parts two circuits (IEC 60079-11, "galvanic isolation"): each has its own zero."""
+    isolated = bases(load_sheet(plant / "sheets" / "FT-118.toml"))
+    assert isolated["JB23:1"] == isolated["A1:1"] == "FT-118:4"
+    assert isolated["X55:7"] == isolated["PE"] == "X20:0"
+    joined = bases(load_sheet(plant / "sheets" / "LT-214.toml"))
+    assert set(joined.values()) == {"X20:0"}
+    floating = bases(load_sheet(plant / "sheets" / "LSL-216.toml"))
+    assert floating["PE"] == "PE"
+    assert floating["JB33:1"] == "LY-216:3"

@@ -22,10 +22,10 @@ SCHEMA = 1
 
 HEAD = ("schema", "number", "event", "at")
 
-_KEYS = {"number": "reading"}
+KEYS = {"number": "reading"}
 """Fields whose key in a record is another one, because the head has that name."""
 
-_FIELDS = {key: name for name, key in _KEYS.items()}
+_FIELDS = {key: name for name, key in KEYS.items()}
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ def to_record(event: Event, number: int, at: datetime) -> dict[str, Any]:
     clean = {key: say(value) for key, value in _content(event).items()}
     event = _made(type(event), clean)
     head = {"schema": SCHEMA, "number": number, "event": event.word, "at": at.isoformat()}
-    return {**head, **{_KEYS.get(name, name): value for name, value in _content(event).items()}}
+    return {**head, **{KEYS.get(name, name): value for name, value in _content(event).items()}}
 
 
 def from_record(record: Mapping[str, Any]) -> Event:
@@ -109,7 +109,7 @@ def _content(event: Event) -> dict[str, Any]:
 
 
 @cache
-def _hints(word: str) -> dict[str, Any]:
+def types_of(word: str) -> dict[str, Any]:
     """The types of an event's fields."""
     kind = Event.registry[word]
     hints = get_type_hints(kind)
@@ -118,18 +118,19 @@ def _hints(word: str) -> dict[str, Any]:
 
 def _made(kind: type[Event], content: Mapping[str, Any]) -> Event:
     """An event from plain values, each checked for its type; fields with a default may lack."""
-    hints = _hints(kind.word)
+    hints = types_of(kind.word)
     for key in content:
         if key not in hints:
             raise CaseError(
                 f"the event '{kind.word}' has no field '{shown(key)}'{did_you_mean(key, hints)}"
             )
-    wanted = [item.name for item in fields(kind) if not _optional(item)]
+    wanted = [item.name for item in fields(kind) if not can_lack(item)]
     missing = [name for name in wanted if name not in content]
     if missing:
         raise CaseError(f"the event '{kind.word}' lacks its field '{missing[0]}'")
     return kind(**{key: CHECKS[hints[key]](value, key) for key, value in content.items()})
 
 
-def _optional(item: Any) -> bool:
+def can_lack(item: Any) -> bool:
+    """Whether a field of an event has a default."""
     return item.default is not MISSING or item.default_factory is not MISSING

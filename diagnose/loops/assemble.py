@@ -103,7 +103,7 @@ def _tag(head: Table) -> str:
 def _range(head: Table) -> tuple[str, float, float]:
     ends = head.texts("range", '["0 mm", "1800 mm"]')
     if len(ends) != 2:
-        if "range" not in head.raw or ends:
+        if not head.problems.holds("loop: range"):
             head.note("range", 'write both ends: range = ["0 mm", "1800 mm"]')
         return "", 0.0, 1.0
     try:

@@ -6,17 +6,21 @@ is the highest voltage that a source gives, ``Ui`` the highest that a device may
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """What a sheet may say of a part and no law uses: a length, a marking.  It is never assumed."""
+    """What a sheet may say of a part and no law uses: a length, a marking.  It is never assumed.
+
+    Where a value is found from several, ``needed`` marks those that cannot be left out.
+    """
 
     name: str
     unit: str
     meaning: str
     most: float
+    needed: bool = False
 
 
 CABLE = (
@@ -26,6 +30,14 @@ CABLE = (
     Fact("inductance", "H/m", "inductance per length of its cable", 1e-3),
 )
 """Of one conductor of a cable; capacitance and inductance are those between the cores."""
+
+CONDUCTOR = (
+    replace(CABLE[0], needed=True),
+    CABLE[1],
+    Fact("area", "m2", "cross-section, or a gauge such as AWG 18", 1e-2, needed=True),
+    Fact("conductor", "", "class of the conductor", 0.0),
+)
+"""From which the resistance of a conductor is found."""
 
 SOURCE = (
     Fact("Uo", "V", "highest open-circuit voltage", 1000.0),

@@ -231,7 +231,8 @@ class Kind:
     is no part that one could see, but a defect that may be there: drawn when it is suspected.
 
     ``facts`` are what a sheet may say beside its values.  ``copper`` names the resistance that
-    rises with the temperature as that of copper does.
+    rises with the temperature as that of copper does.  ``choices`` are the words that a key takes;
+    ``sources`` are keys from which ``derive`` finds the value named ``derived``.
 
     ``stated`` names a parameter that the sheet leaves wide open and the part's own display tells at
     once: an operating state such as a controller's output.
@@ -248,6 +249,9 @@ class Kind:
     parameters: ClassVar[tuple[Parameter, ...]] = ()
     facts: ClassVar[tuple[Fact, ...]] = ()
     copper: ClassVar[str] = ""
+    choices: ClassVar[dict[str, dict[str, float]]] = {}
+    sources: ClassVar[tuple[Fact, ...]] = ()
+    derived: ClassVar[str] = ""
     branches: ClassVar[tuple[Branch, ...]] = ()
     modes: ClassVar[tuple[FaultMode, ...]] = ()
     actions: ClassVar[tuple[Action, ...]] = ()

@@ -12,7 +12,7 @@ COMMANDS: tuple[Command, ...] = (
         (
             argument(
                 "files", metavar="FILE", nargs="*",
-                help="sheets, loop types, plant files, cases or folders (default: the plant)",
+                help="sheets, tags, loop types, plant files, cases or folders (default: the plant)",
             ),
             argument(
                 "--cables", metavar="TEMPERATURE", default="50 degC",
@@ -33,6 +33,22 @@ COMMANDS: tuple[Command, ...] = (
             can be read, currents that a loop cannot carry with every tolerance against it, entity
             sums that do not hold.  An entity sum is arithmetic: a competent person decides.
             Exit code 1: there is a problem.
+            """,
+    ),
+    Command(
+        "schema",
+        "writes the JSON Schema of sheets, loop types, plant files or cases, for editors",
+        (
+            argument(
+                "name", metavar="NAME", nargs="?",
+                help="sheet, type, plant or case (default: list them)",
+            ),
+        ),
+        late("do_schema", "schema"),
+        ("diagnose schema", "diagnose schema sheet > sheet.schema.json"),
+        more="""
+            Draft 2020-12.  An editor that knows TOML takes the schema of a file from its first
+            line, written as a comment: #:schema ../sheet.schema.json
             """,
     ),
     Command(

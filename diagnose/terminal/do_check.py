@@ -10,6 +10,7 @@ from pathlib import Path
 
 from diagnose.errors import QuantityError
 from diagnose.inference.checking import Checked, Wanted
+from diagnose.library import demo_plant
 from diagnose.loops.across import across
 from diagnose.loops.findings import LEVELS, NOTE, PROBLEM, WARNING, Finding
 from diagnose.quantities import parse_quantity
@@ -29,7 +30,8 @@ def check(arguments: Namespace) -> Outcome:
 
     The exit code is 1 where there is a problem; with ``--strict`` also where there is a warning.
     """
-    named = [Path(name) for name in arguments.files] or [plant_of(arguments).folder]
+    named = [_named(word, arguments) for word in arguments.files]
+    named = named or [plant_of(arguments).folder]
     files, wanted = files_of(named), _wanted(arguments)
     done = check_files(files, wanted, _workers(arguments.workers))
     found = list(progress(done, len(files), "files"))
@@ -44,6 +46,25 @@ def check(arguments: Namespace) -> Outcome:
         lambda look: _lines(found, told, notes, look),
         NEGATIVE if any(one.level in bad for one in told) else DONE,
     )
+
+
+def _named(word: str, arguments: Namespace) -> Path:
+    """A file or folder; the sheet of a tag where there is none of that name."""
+    path = Path(word)
+    if not path.exists() and not path.suffix and path.name == word:
+        plant = plant_of(arguments)
+        tags = {tag.casefold(): tag for tag in plant.tags()}
+        if word.casefold() in tags:
+            return plant.folder / "sheets" / f"{tags[word.casefold()]}.toml"
+    return path
+
+
+def _short(file: str) -> str:
+    """A path as seen from here; of the demo plant as seen from its folder."""
+    for base in (Path.cwd(), demo_plant()):
+        if Path(file).is_relative_to(base):
+            return str(Path(file).relative_to(base))
+    return file
 
 
 def _wanted(arguments: Namespace) -> Wanted:
@@ -93,7 +114,9 @@ def _lines(
     for item in found:
         if item.name is not None and item.sound and len(found) <= MANY:
             size = [count(item.parts, "part"), count(item.points, "point")] if item.parts else []
-            yield from paragraph(f"{item.file}: {', '.join([item.name, *size])}", look, "sound    ")
+            yield from paragraph(
+                f"{_short(item.file)}: {', '.join([item.name, *size])}", look, "sound    "
+            )
         yield from _told(item.findings, notes, look)
     own = {id(one) for item in found for one in item.findings}
     yield from _told([one for one in told if id(one) not in own], notes, look)
@@ -108,5 +131,5 @@ def _lines(
 def _told(found: Sequence[Finding], notes: bool, look: Look) -> Iterator[str]:
     for one in found:
         if one.level != NOTE or notes:
-            text = f"{one.file}: {one.key}: {one.text}"
+            text = f"{_short(one.file)}: {one.key}: {one.text}"
             yield from paragraph(text, look, f"{one.level:<9}")

@@ -147,3 +147,23 @@ def test_a_wrong_option_is_told_in_one_line(words, sentence, capsys):
     error = capsys.readouterr().err
     assert sentence in error
     assert error.count("\n") == 1
+
+
+def test_a_tag_stands_for_its_sheet(small_plant, capsys):
+    code, found = printed(capsys, "xt-1", "--plant", str(small_plant))
+    assert code == 0
+    assert [item["tag"] for item in found["files"]] == ["XT-1"]
+    assert main(["check", "XT-9", "--plant", str(small_plant)]) == 2
+    assert "there is no file 'XT-9'" in capsys.readouterr().err
+
+
+def test_a_schema_is_printed_as_one_json_object_either_way(capsys):
+    """JSON Schema, draft 2020-12; what it accepts: tests/loops/test_schema.py."""
+    assert main(["schema", "plant"]) == 0
+    shown = json.loads(capsys.readouterr().out)
+    assert main(["schema", "plant", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out) == shown
+    assert main(["schema"]) == 0
+    assert capsys.readouterr().out.split()[0] == "sheet"
+    assert main(["schema", "shet"]) == 2
+    assert "no schema called 'shet'; did you mean sheet?" in capsys.readouterr().err

@@ -2,8 +2,9 @@
 
 from typing import ClassVar
 
-from diagnose.loops.conductor_tables import core_resistance
-from diagnose.loops.facts import CABLE, Fact
+from diagnose.loops.choices import numbered
+from diagnose.loops.conductor_tables import CONDUCTORS, core_resistance
+from diagnose.loops.facts import CABLE, CONDUCTOR, Fact
 from diagnose.loops.kind import (
     OPEN,
     Action,
@@ -60,6 +61,9 @@ class Core(Kind, name="core"):
     clamped = True
     facts: ClassVar[tuple[Fact, ...]] = CABLE
     copper = "resistance"
+    sources = CONDUCTOR
+    derived = "resistance"
+    choices: ClassVar[dict[str, dict[str, float]]] = {"conductor": numbered(tuple(CONDUCTORS))}
     parameters: ClassVar[tuple[Parameter, ...]] = (
         Parameter("resistance", "ohm", "end to end", None, tolerance=0.06, least=1e-4, most=1e5),
     )

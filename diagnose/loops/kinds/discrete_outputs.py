@@ -4,6 +4,7 @@ from math import pi, sqrt
 from typing import Any, ClassVar
 
 from diagnose.errors import QuantityError
+from diagnose.loops.facts import Fact
 from diagnose.loops.kind import (
     INTACT,
     Branch,
@@ -175,6 +176,11 @@ class Suppressor(Kind, name="rc_suppressor"):
 
     title = "RC suppressor"
     pins = ("a", "b")
+    sources = tuple(
+        Fact(name, unit, f"such as {usual}", most)
+        for name, (unit, usual, _, most) in _SUPPRESSOR_KEYS.items()
+    )
+    derived = "impedance"
     parameters = (
         Parameter("impedance", "ohm", "magnitude", 145e3, tolerance=0.2, least=1, most=1e12),
         Parameter("leak", "ohm", "for direct current", INTACT, least=1, most=1e15),

@@ -6,7 +6,7 @@ So each temperature belongs to one part, and with everything right the terminals
 out: ``E(T) - E(head) + E(head) - E(card)``.  The card adds E(card) again by its own sensor.
 """
 
-from typing import Any
+from typing import Any, ClassVar
 
 from diagnose.loops.choices import chosen, numbered
 from diagnose.loops.kind import (
@@ -50,6 +50,7 @@ class ThermocoupleTerminals(Kind, name="thermocouple_terminals"):
     pins = ("before", "terminal", "after")
     carries_loop = True
     driven = ("emf", "seebeck", "at", "sensor_emf")
+    choices: ClassVar[dict[str, dict[str, float]]] = TYPE_WORDS
     parameters = (
         TYPE,
         Parameter("temperature", "degC", "of the terminals", 25.0, 10.0, False, -60, 200),
@@ -186,6 +187,7 @@ class PairTerminals(Kind, name="pair_terminals"):
     pins = ("wire_plus", "plus", "wire_minus", "minus")
     references = ("junction",)
     carries_loop = True
+    choices: ClassVar[dict[str, dict[str, float]]] = TYPE_WORDS
     parameters = (
         Parameter("resistance", "ohm", "contact of plus", _JOINT, 0.5, least=1e-4, most=1e3),
         Parameter(

@@ -14,7 +14,7 @@ from diagnose.circuit.bases import bases
 from diagnose.inference.expected import ExpectedRow, expected_rows
 from diagnose.inference.measurement import Measurement, Reading, is_hum, scale_of, volts_of
 from diagnose.inference.observe import Observer
-from diagnose.loops.loop import Loop
+from diagnose.loops.loop import Loop, Part
 
 AS_DUE, LOW, HIGH, OTHER = "as due", "LOW", "HIGH", "NOT AS DUE"
 """How a reading stands to what is due; a lamp is as due or not."""
@@ -52,10 +52,15 @@ class Due:
 
 
 def basis(said: Iterable[object], loop: Loop) -> Basis:
-    """What is known of the process: what was told last, else what a display showed last."""
+    """What is known of the process: what was told last, else what the nearest display showed.
+
+    Nearest is a command or a gauge that hangs on nothing else, then a transmitter's own display,
+    then receivers and what follows a signal; of these the last one read.
+    """
     readings = [item for item in said if isinstance(item, Reading) and not _moved(item)]
     told = [item for item in readings if item.measurement.function == "process"]
     shown = [item for item in readings if _tells(item, loop)]
+    shown.sort(key=lambda item: _nearness(loop.part(item.measurement.points[0])))
     for item in (*told[::-1], *shown[::-1]):
         source = "as told" if item in told else f"as {item.measurement.points[0]} shows"
         if item.sort in ("lit", "dark"):
@@ -67,17 +72,26 @@ def basis(said: Iterable[object], loop: Loop) -> Basis:
     return Basis()
 
 
+def _nearness(part: Part) -> int:
+    if part.kind.follows:
+        return 0
+    if not part.pins:
+        return 2
+    return 1 if part.kind.driven else 0
+
+
 def _moved(reading: Reading) -> bool:
     return bool(reading.measurement.condition)
 
 
 def _tells(reading: Reading, loop: Loop) -> bool:
-    """Whether a display tells the process value: a share of the range; a state where it has two."""
+    """Whether a display tells the process value: on the loop's range; a state where it has two."""
     if reading.measurement.function != "shows":
         return False
     shows = loop.part(reading.measurement.points[0]).kind.shows
-    wanted = "state" if loop.states else "value"
-    return shows is not None and shows.what == wanted and not shows.unit
+    scale, wanted = loop.scale(reading.measurement.points[0]), "state" if loop.states else "value"
+    same = not shows or not shows.unit or (scale.unit, scale.low, scale.high) == loop.range
+    return shows is not None and shows.what == wanted and same
 
 
 def everywhere(loop: Loop) -> list[Measurement]:

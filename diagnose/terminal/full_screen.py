@@ -30,6 +30,9 @@ TICK = 0.5
 AROUND = 3
 """Rows that are no panes: the head, the line that is typed, the foot."""
 
+SHORT = 60
+"""Columns of an answer that stands in the title of its pane."""
+
 ANSWER = "answer"
 KEPT = 2_000
 """Lines of answers that can be scrolled back to."""
@@ -64,6 +67,8 @@ class Shown:
         if not self.said:
             return self.panes
         said = tuple(self.said)
+        if len(said) == 1 and len(said[0]) <= SHORT:  # a row of its own would be one row too many
+            return (Pane(ANSWER, said[0].strip(), lambda look: (), least=0), *self.panes)
         title = f"answer to: {self.heard}" if self.heard else "answer"
         return (Pane(ANSWER, title, lambda look: said, least=min(len(said), 4)), *self.panes)
 

@@ -20,6 +20,9 @@ from diagnose.terminal.session_turn import Turn, bars_first, due
 AHEAD = 0.3
 """Seconds after the first question from which on the engine is loaded beside the keyboard."""
 
+NEEDED, ALL = 9, 99
+"""Lines of the step that are kept on a small screen."""
+
 
 class HuntView:
     """What a screen shows of a talk; ``hidden`` names panes that are left out."""
@@ -159,7 +162,8 @@ def _asked(question: Question) -> Pane:
 def _step(turn: Turn) -> Pane:
     """What is to be done, without blank lines: its title says where."""
     head = f"n{view.step_head(turn.task, turn.loop)[1:]}" if turn.task else "next"
-    return Pane("step", head, lambda look: _full(due(turn, look, headed=False)), least=9)
+    least = NEEDED if turn.agreed else ALL  # what is to be agreed to is to be read in full
+    return Pane("step", head, lambda look: _full(due(turn, look, headed=False)), least)
 
 
 def _faults(turn: Turn) -> Pane:

@@ -211,16 +211,17 @@ def step(
 ) -> Iterator[str]:
     """The measurement in the order of doing: agree, beware, prepare, read, understand.
 
-    Once its red cautions are ``agreed`` they are folded, too.
+    Once its red cautions are ``agreed``, all of them were read, and are folded.
     """
     advice = task.advice
     what = instruction(task.measurement, loop, largest(advice) if advice else inf)
     if advice is not None and advice.needs:
         yield from paragraph(f"{capital(listed(advice.needs))}.", look, "  First: ")
     if task.red and agreed:
-        yield from _answered(task.red, look)
-    due = tuple(key for key in task.cautions if not agreed or key not in task.red)
-    yield from cautions(due, seen, look)
+        text = f"Agreed for this step: {', '.join(task.cautions)} (type cautions to read them)."
+        yield from map(look.faint, paragraph(text, look, "  "))
+    else:
+        yield from cautions(task.cautions, seen, look)
     prepare = preparation(task.measurement.condition, loop)
     if prepare:
         yield from paragraph(f"{prepare}; put it back afterwards.", look, "  Set: ")
@@ -248,12 +249,6 @@ def cautions(keys: Sequence[str], seen: frozenset[str], look: Look) -> Iterator[
     if folded:
         text = f"As before: {', '.join(folded)} (type cautions to read them)."
         yield from map(look.faint, paragraph(text, look, "  "))
-
-
-def _answered(keys: Sequence[str], look: Look) -> Iterator[str]:
-    """Red cautions that were answered for this step, in one line."""
-    text = f"Agreed for this step: {', '.join(keys)} (type cautions to read them)."
-    yield from map(look.faint, paragraph(text, look, "  "))
 
 
 def reminders(look: Look) -> Iterator[str]:

@@ -75,7 +75,8 @@ class Pane:
         while time.monotonic() < end:
             time.sleep(0.25)
             now = self.shown()
-            if now == last and now != before and not any("omputing" in row for row in now):
+            calm = "".join(now).strip() and not any("omputing" in row for row in now)
+            if calm and now == last and now != before:
                 return now
             last = now
         raise SystemExit(f"{self.name}: no answer in {PATIENCE:.0f} s:\n" + "\n".join(last))

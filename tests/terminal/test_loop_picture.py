@@ -86,6 +86,22 @@ def test_the_process_is_what_was_told_last_else_what_is_shown() -> None:
     assert not at("XV-221", "PA 600 kPa").known  # a gauge with a range of its own tells no process
 
 
+@pytest.mark.parametrize(
+    ("tag", "lines", "source"),
+    [
+        ("LT-214", ("LT-214 50 %", "LIC-214 62 %"), "as LT-214 shows"),
+        ("LT-214", ("LG-214 48 %", "LT-214 50 %", "LIC-214 62 %"), "as LG-214 shows"),
+        ("LT-214", ("LIC-214 62 %", "LR-214 61 %"), "as LR-214 shows"),
+        ("FV-118", ("FIC-118 62 %", "FV-118 51 %"), "as FIC-118 shows"),  # a stem follows
+        ("TT-131", ("TI-131 120 degC",), "as TI-131 shows"),
+    ],
+)
+def test_the_nearest_display_tells_the_process(
+    tag: str, lines: tuple[str, ...], source: str
+) -> None:
+    assert at(tag, *lines).source == source
+
+
 def test_a_moved_signal_tells_no_process() -> None:
     assert not at("LT-214", "LIC-214 0 % with LT-214 driven 4 mA").known
 

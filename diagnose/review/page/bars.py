@@ -16,7 +16,7 @@ ENDINGS = {
 }
 """Class of a piece of a bar -> what it means; each has a pattern of its own beside its colour."""
 
-MOST = 24
+MOST = 12
 """Bars of one picture; what is left is told in words."""
 
 THICK = 13.0

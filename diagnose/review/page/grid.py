@@ -94,14 +94,15 @@ def folded(title: str, *children: object) -> Markup:
     return el("details", el("summary", title), *children, class_="more")
 
 
-TOKEN = 24
-"""Longest word that is not broken at its hyphens: a tag, a day, the name of a case."""
+TOKEN, PHRASE = 24, 15
+"""Longest word, and longest few words, that stay on one line: a tag, a day, a verdict."""
 
 
 def _whole(shown: object) -> str | None:
-    """The class of a cell that holds one word only."""
-    word = isinstance(shown, str) and not isinstance(shown, Markup) and " " not in shown
-    return "whole" if word and len(str(shown)) <= TOKEN else None
+    """The class of a cell whose text is short enough not to be broken."""
+    if isinstance(shown, Markup) or not isinstance(shown, str):
+        return None
+    return "whole" if len(shown) <= (PHRASE if " " in shown else TOKEN) else None
 
 
 def spoken(name: str) -> str:

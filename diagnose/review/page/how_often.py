@@ -28,7 +28,9 @@ def how_often(review: Review, tracer: Tracer) -> Iterator[object]:
     levels = list(dict.fromkeys(item.level for item in review.rates))
     drawn = [level for level in PICTURED if level in levels]
     yield el("div", *(_picture(level, review.rates, sure) for level in drawn), class_="figures")
-    first = [item for item in review.rates if item.level in FIRST]
+    many = sum(item.level == "plant" for item in review.rates) > 1
+    first = [item for item in review.rates if item.level in FIRST and (
+        many or item.level != "plant")]  # fmt: skip
     yield _rates("Rates of all loops together, and by plant and loop type", first, tracer)
     for level in levels:
         if level not in FIRST:

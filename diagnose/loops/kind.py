@@ -12,7 +12,29 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
+from diagnose.loops.changes import Change, becomes, copies, everywhere, fixed, times
 from diagnose.loops.facts import Fact
+
+__all__ = [
+    "INTACT",
+    "OPEN",
+    "SYMBOLS",
+    "Action",
+    "Branch",
+    "Change",
+    "FaultMode",
+    "Kind",
+    "Parameter",
+    "Segment",
+    "Severity",
+    "Shows",
+    "becomes",
+    "copies",
+    "everywhere",
+    "fixed",
+    "ohmic",
+    "times",
+]
 
 OPEN = 100e9
 """Resistance of an open contact or a broken core, ohm: far above the 10 Mohm of a meter."""
@@ -80,44 +102,6 @@ class Branch:
 def ohmic(parameter: str) -> tuple[Segment, ...]:
     """Ohm's law for the resistance named ``parameter``."""
     return (Segment("conducting", lambda q: (1 / getattr(q, parameter), 0)),)
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """Moves one parameter: ``value(nominal, severity)`` is what it becomes.
-
-    ``of`` names the pin-like reference of another part (``"to"``); empty means the part itself,
-    ``"*"`` every part of the loop that has the parameter.
-    """
-
-    parameter: str
-    value: Callable[[float, Any], Any]
-    of: str = ""
-
-
-def becomes(parameter: str, of: str = "") -> Change:
-    """The parameter takes the severity as its value."""
-    return Change(parameter, lambda nominal, s: s, of)
-
-
-def times(parameter: str) -> Change:
-    """The parameter is multiplied by the severity."""
-    return Change(parameter, lambda nominal, s: nominal * s)
-
-
-def fixed(parameter: str, value: float, of: str = "") -> Change:
-    """The parameter takes a fixed value."""
-    return Change(parameter, lambda nominal, s: value, of)
-
-
-def everywhere(parameter: str, value: float) -> Change:
-    """The parameter takes a fixed value in every part of the loop that has it."""
-    return Change(parameter, lambda nominal, s: value, "*")
-
-
-def copies(parameter: str, source: str) -> Change:
-    """The parameter takes the nominal value of ``source`` of the same part."""
-    return Change(parameter, lambda nominal, s: nominal, f"={source}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,9 +214,8 @@ class Kind:
     ``symbol`` is the sign that stands for it in a drawing, one of ``SYMBOLS``.  What is ``latent``
     is no part that one could see, but a defect that may be there: drawn when it is suspected.
 
-    ``facts`` are what a sheet may say beside its values.  ``copper`` names the resistance that
-    rises with the temperature as that of copper does.  ``choices`` are the words that a key takes;
-    ``sources`` are keys from which ``derive`` finds the value named ``derived``.
+    ``facts`` are what a sheet may say beside values, ``choices`` the words that a key takes;
+    ``derive`` finds the value ``derived`` from ``sources``; ``copper``: the resistance that warms.
 
     ``stated`` names a parameter that the sheet leaves wide open and the part's own display tells at
     once: an operating state such as a controller's output.

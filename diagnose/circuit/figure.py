@@ -7,7 +7,7 @@ that how wide a text becomes is known without the typeface: ``ADVANCE`` of its s
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from unicodedata import combining, east_asian_width
 
@@ -98,6 +98,17 @@ class Figure:
     def texts(self) -> Iterator[Text]:
         """All its lettering."""
         return (shape for shape in self.shapes if isinstance(shape, Text))
+
+
+def written(title: str, paragraphs: Iterable[str]) -> Figure:
+    """Plain paragraphs as a figure, for a picture that has no page round it."""
+    texts, y = [], 0.0
+    for paragraph in paragraphs:
+        for line in wrapped(paragraph, WIDTH - 2, SMALL):
+            y += SMALL * LEADING
+            texts.append(Text(1.0, y, line, SMALL))
+        y += SMALL / 2
+    return Figure(title, y + SMALL, tuple(texts))
 
 
 def columns(text: str) -> int:

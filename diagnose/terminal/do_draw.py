@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from diagnose.circuit.drawing import Marks, drawing
+from diagnose.circuit.figure import Figure
+from diagnose.circuit.figure import written as text_figure
 from diagnose.circuit.store import topology
 from diagnose.circuit.strands import Strand, Strands, strands
 from diagnose.errors import DiagnoseError
@@ -83,10 +85,20 @@ def write(drawn: Drawn, marks: Marks, svg: str | None, html: str | None) -> list
     figures = drawing(drawn.loop, marks)
     written = []
     if svg:
-        written.append(str(write_file(svg, picture(figures, drawn.title, MARK), MARK)))
+        whole = picture([*figures, *_notes(drawn.loop)], drawn.title, MARK)
+        written.append(str(write_file(svg, whole, MARK)))
     if html:
         written.append(str(write_file(html, drawing_page(drawn.loop, drawn.title, figures), MARK)))
     return written
+
+
+def _notes(loop: Loop) -> Iterator[Figure]:
+    """What a picture needs beside the drawing, where no page is round it."""
+    from diagnose.inference.cautions import CAUTIONS, cautions_of
+    from diagnose.terminal.html_page import LEGEND
+
+    yield text_figure("How to read it", [LEGEND])
+    yield text_figure("Cautions", [CAUTIONS[key].text for key in cautions_of(loop)])
 
 
 def _of_loop(arguments: Namespace, plant: Plant) -> Drawn:

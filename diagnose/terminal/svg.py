@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 
-from diagnose.circuit.figure import BIG, Figure, Frame, Line, Shape, Sign, Text
+from diagnose.circuit.figure import WIDTH, Figure, Frame, Line, Shape, Sign, Text, wrapped
 from diagnose.review.page.markup import Markup, el
 from diagnose.terminal.svg_signs import sign
 
 FONT = "DejaVu Sans Mono, Liberation Mono, Consolas, Menlo, Courier New, monospace"
 """Typefaces of fixed width; none of them is wider than the layout allows for."""
 
-HEADING = 9.0
-"""Height of a figure's title in a picture, mm."""
+HEADING = 4.2
+"""Size of a figure's title in a picture, mm."""
 
 LINES: dict[str, dict[str, object]] = {
     "wire": {"stroke_width": 0.45},
@@ -28,17 +28,19 @@ def picture(figures: Sequence[Figure], title: str, mark: str = "") -> str:
 
     ``mark`` is told in its head, for whoever must know what made it.
     """
-    wide = max(figure.width for figure in figures)
-    tall = sum(figure.height + HEADING for figure in figures)
-    shapes = [el("rect", width=f"{wide:g}", height=f"{tall:.1f}", fill="white", stroke="none")]
+    shapes: list[Markup] = []
     y = 0.0
-    for figure in figures:
-        y += HEADING
-        shapes.append(_text(Text(0.5, y - 3, figure.title, BIG + 0.7, len(figure.title))))
+    for figure in (Figure(title, 0.0, ()), *figures):
+        for line in wrapped(figure.title, WIDTH - 1, HEADING):
+            y += HEADING * 1.6
+            shapes.append(_text(Text(0.5, y, line, HEADING, len(line))))
+        y += HEADING * 0.7
         shapes.append(el("g", _drawn(figure), transform=f"translate(0 {y:.2f})"))
         y += figure.height
+    paper = el("rect", width=f"{WIDTH:g}", height=f"{y:.1f}", fill="white", stroke="none")
     head = el("title", title), el("desc", mark)
-    return f'<?xml version="1.0" encoding="UTF-8"?>\n{_svg(wide, tall, (head, shapes))}\n'
+    whole = _svg(WIDTH, y, (head, paper, shapes))
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{whole}\n'
 
 
 def inline(figure: Figure) -> Markup:

@@ -13,7 +13,17 @@ from pathlib import Path
 import pytest
 
 from diagnose.circuit.drawing import Marks, drawing
-from diagnose.circuit.figure import ADVANCE, WIDTH, Figure, Frame, Line, Sign, columns, wrapped
+from diagnose.circuit.figure import (
+    ADVANCE,
+    WIDTH,
+    Figure,
+    Frame,
+    Line,
+    Sign,
+    columns,
+    wrapped,
+    written,
+)
 from diagnose.library import type_names
 from diagnose.loops.loop import EARTH, Loop
 from diagnose.loops.sheet import load_sheet, load_type
@@ -129,6 +139,17 @@ def test_long_and_wide_names_are_wrapped(plant: Path) -> None:
     figures = drawing(replace(loop, parts=parts, places=places), everything_marked(loop))
     for figure in figures:
         assert [*overlaps(figure), *over_the_edge(figure), *crossed(figure)] == []
+
+
+def test_plain_words_keep_to_the_page() -> None:
+    figure = written("Cautions", ["word " * 60, "x" * 200])
+    assert [*overlaps(figure), *over_the_edge(figure)] == []
+
+
+def test_lettering_can_be_read_at_arms_length() -> None:
+    """Capitals are 0.7 of the size; 1.8 mm is the least of ISO 3098 (from memory)."""
+    sizes = {text.size for figure in drawing(load_type("trip")) for text in figure.texts()}
+    assert min(sizes) * 0.7 >= 1.8
 
 
 def test_wrapping_loses_no_word_and_keeps_to_the_room() -> None:

@@ -74,7 +74,7 @@ def test_every_kind_has_a_known_sign() -> None:
 
 
 def test_volts_count_from_what_is_joined_to_them(plant: Path) -> None:
-    """An isolator parts two circuits (IEC 60079-11, "galvanic isolation"): each has its own zero."""
+    """An isolator parts two circuits (common practice, no source): each has its own zero."""
     isolated = bases(load_sheet(plant / "sheets" / "FT-118.toml"))
     assert isolated["JB23:1"] == isolated["A1:1"] == "FT-118:4"
     assert isolated["X55:7"] == isolated["PE"] == "X20:0"

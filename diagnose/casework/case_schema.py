@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import fields
 from typing import Any
 
+import diagnose.casework.events  # noqa: F401  (registers the events)
 from diagnose.casework.checks import LONGEST, MOST, Rates, Top
 from diagnose.casework.record import HEAD, KEYS, SCHEMA, Event, can_lack, types_of
 from diagnose.loops.kind import Kind

@@ -14,6 +14,9 @@ from diagnose.loops.findings import PROBLEM, WARNING, Finding
 from diagnose.loops.plant import PLANT_FILE, open_plant
 from diagnose.loops.record import loop_from_record
 from diagnose.terminal.arguments import UsageError
+from diagnose.training.lessons import FILE as LESSON_FILE
+from diagnose.training.lessons import FOLDER as LESSONS
+from diagnose.training.lessons import check, read_lessons
 from diagnose.training.trials import executor
 
 FEW = 6
@@ -24,7 +27,7 @@ _TOGETHER = 20
 
 
 def files_of(named: Sequence[Path]) -> list[Path]:
-    """Files as named; of a plant folder its plant file, loop types, sheets and cases.
+    """Files as named; of a plant folder its plant file, types, sheets, lessons and cases.
 
     Raises UsageError for what is not there, or holds nothing that can be checked.
     """
@@ -38,7 +41,9 @@ def files_of(named: Sequence[Path]) -> list[Path]:
 def _of_folder(folder: Path) -> list[Path]:
     plant = folder / PLANT_FILE
     if plant.is_file():
-        rooms = (("models", "*.toml"), ("sheets", "*.toml"), ("cases", "*.jsonl"))
+        rooms = (
+            ("models", "*.toml"), ("sheets", "*.toml"), (LESSONS, "*.toml"), ("cases", "*.jsonl"),
+        )  # fmt: skip
         return [plant, *(path for room, form in rooms for path in _within(folder / room, form))]
     found = [*_within(folder, "*.toml"), *_within(folder, "*.jsonl")]
     if not found:
@@ -56,6 +61,8 @@ def check_files(files: Sequence[Path], wanted: Wanted, workers: int) -> Iterator
     for path in files:
         if path.name == PLANT_FILE:
             yield _plant(path)
+        elif path.name == LESSON_FILE:
+            yield _lessons(path)
         elif path.suffix == ".jsonl":
             yield _case(path)
         else:
@@ -74,6 +81,17 @@ def _plant(path: Path) -> Checked:
         return Checked(str(path), open_plant(path.parent).name, ())
     except SheetError as error:
         return refused(str(path), error)
+
+
+def _lessons(path: Path) -> Checked:
+    """A lesson file, and every drill of it on its loop where it lies in a plant."""
+    plant = path.parent.parent
+    try:
+        found = read_lessons(path)
+        check(found, open_plant(plant if (plant / PLANT_FILE).is_file() else None))
+    except SheetError as error:
+        return refused(str(path), error)
+    return Checked(str(path), found.title, ())
 
 
 def _case(path: Path) -> Checked:

@@ -8,7 +8,7 @@ from diagnose.terminal.handlers import late
 COMMANDS: tuple[Command, ...] = (
     Command(
         "check",
-        "checks sheets, loop types, plants and cases, and says what would be right",
+        "checks sheets, loop types, plants, lessons and cases, and says what would be right",
         (
             argument(
                 "files", metavar="FILE", nargs="*",
@@ -37,11 +37,11 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "schema",
-        "writes the JSON Schema of sheets, loop types, plant files or cases, for editors",
+        "writes the JSON Schema of sheets, loop types, plants, lessons or cases, for editors",
         (
             argument(
                 "name", metavar="NAME", nargs="?",
-                help="sheet, type, plant or case (default: list them)",
+                help="sheet, type, plant, lesson or case (default: list them)",
             ),
         ),
         late("do_schema", "schema"),

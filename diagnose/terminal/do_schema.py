@@ -13,11 +13,13 @@ from diagnose.loops.schema.plant import plant_schema
 from diagnose.loops.schema.sheet import sheet_schema, type_schema
 from diagnose.terminal.outcome import SCHEMA, Outcome
 from diagnose.terminal.table import table
+from diagnose.training.lesson_schema import lesson_schema
 
 NAMES: Mapping[str, tuple[str, Callable[[], dict[str, Any]]]] = {
     "sheet": ("a loop sheet, sheets/*.toml", sheet_schema),
     "type": ("a loop type, models/*.toml", type_schema),
     "plant": ("a plant file, plant.toml", plant_schema),
+    "lesson": ("a lesson file, lessons/lessons.toml", lesson_schema),
     "case": ("one line of a case, cases/*.jsonl", case_schema),
 }
 

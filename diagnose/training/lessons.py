@@ -22,8 +22,8 @@ FOLDER, FILE = "lessons", "lessons.toml"
 
 ORDERS = ("fixed", "any")
 
-_TOP = ("title", "order", "visible", "pass", "minutes", "difficulty")
-_DRILL = (
+TOP_KEYS = ("title", "order", "visible", "pass", "minutes", "difficulty")
+DRILL_KEYS = (
     "name", "loop", "sheet", "title", "story", "faults", "draw", "seed", "difficulty",
     "intermittent", "minutes", "visible", "process", "complaint", "context", "lead", "fuse",
     "pass",
@@ -72,7 +72,7 @@ def read_lessons(path: Path) -> Lessons:
     top.only(("class", "drill"))
     given = top.raw.get("class", {})
     head = Table(problems, "class", given if isinstance(given, dict) else {})
-    head.only(_TOP)
+    head.only(TOP_KEYS)
     rows = top.raw.get("drill", [])
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows) or not rows:
         top.note("drill", "at least one drill belongs here; begin it with [[drill]]")
@@ -115,7 +115,7 @@ def check(lessons: Lessons, plant: Plant) -> None:
 
 def _drill(table: Table, head: Table) -> Iterator[Setting]:
     """The setting of one [[drill]]; nothing where it has a problem."""
-    table.only(_DRILL)
+    table.only(DRILL_KEYS)
     before = len(table.problems.found)
     visible = table.text("visible", head.text("visible", "request"))
     values = {

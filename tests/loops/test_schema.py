@@ -31,6 +31,8 @@ FILES = {
     **dict.fromkeys(sorted((ROOT / "tests" / "sheets").glob("*.toml")), "sheet"),
     **dict.fromkeys(sorted((ROOT / "models").glob("*.toml")), "type"),
     **dict.fromkeys(sorted((ROOT / "cases").glob("*/plant.toml")), "plant"),
+    **dict.fromkeys(sorted((ROOT / "cases").glob("*/lessons/lessons.toml")), "lesson"),
+    **dict.fromkeys(sorted((ROOT / "cases").glob("*/lessons/[!l]*.toml")), "sheet"),
 }
 
 

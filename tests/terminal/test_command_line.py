@@ -111,7 +111,11 @@ def test_check_passes_the_demo_plant_and_a_type(
     code, found = printed(capsys, "check", str(plant), model)
     assert code == 0
     assert all(item["sound"] for item in found["files"])
-    own = [*(plant / "sheets").glob("*.toml"), *(plant / "cases").glob("*.jsonl")]
+    own = [
+        *(plant / "sheets").glob("*.toml"),
+        *(plant / "lessons").glob("*.toml"),
+        *(plant / "cases").glob("*.jsonl"),
+    ]
     assert len(found["files"]) == 2 + len(own)
 
 

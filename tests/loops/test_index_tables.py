@@ -88,6 +88,16 @@ def test_a_page_is_chosen_by_its_name(tmp_path: Path) -> None:
         read_grid(path, "Indx")
 
 
+def test_a_stray_value_in_the_last_corner_takes_no_memory(tmp_path: Path) -> None:
+    """The largest page of the file format has 1,048,576 rows and 16,384 columns (ECMA-376)."""
+    book = openpyxl.Workbook()
+    book.active["A1"] = "Tag"
+    book.active.cell(1_048_576, 16_384).value = "x"
+    book.save(tmp_path / "index.xlsx")
+    with pytest.raises(TableError, match="far below or beside its table"):
+        read_grid(tmp_path / "index.xlsx")
+
+
 def grid_of(*rows: tuple[str, ...]) -> Grid:
     return Grid(Path("index.csv"), rows, "CSV")
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import csv
 import datetime
 import io
+import re
 import zipfile
+import zlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,6 +22,8 @@ UNPACKED = 500_000_000
 
 MOST_ROWS, MOST_COLUMNS, LONGEST_CELL = 50_000, 300, 1_000
 SEPARATORS = (";", ",", "\t", "|")
+MOST_CELLS = 20_000_000
+_REFERENCE = re.compile(rb"""<(?:\w+:)?c\b[^<>]*?\br\s*=\s*["']([A-Z]{1,3})([0-9]{1,7})["']""")
 PACKED, COMPOUND = b"PK\x03\x04", b"\xd0\xcf\x11\xe0"
 
 
@@ -127,7 +131,7 @@ def _separator(text: str) -> str:
 
 def _workbook(path: Path, raw: bytes, sheet: str | None) -> Grid:
     # python-calamine and not openpyxl: it knows merged cells, which openpyxl's read-only mode does
-    # not, reads old XLS and ODS as well, and is loaded in a hundredth of a second.
+    # not, reads old XLS as well, and is loaded in a hundredth of a second.
     from python_calamine import CalamineError, CalamineWorkbook
 
     if raw.startswith(PACKED):
@@ -146,14 +150,33 @@ def _workbook(path: Path, raw: bytes, sheet: str | None) -> Grid:
 
 
 def _bounded(path: Path, raw: bytes) -> None:
-    """Refuse what unpacks to far more than any index."""
+    """Refuse what unpacks to far more than any index, or stretches over far more cells.
+
+    The reader lays a page out in full: one stray value in the last corner would take all memory.
+    """
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as packed:
-            size = sum(item.file_size for item in packed.infolist())
-    except (zipfile.BadZipFile, ValueError) as error:
+            if sum(item.file_size for item in packed.infolist()) > UNPACKED:
+                raise TableError(path, f"it unpacks to more than {UNPACKED // 1_000_000} MB")
+            names = packed.namelist()
+            if "xl/workbook.xml" not in names:
+                raise TableError(path, "it is no XLSX; save it as XLSX or CSV")
+            pages = [name for name in names if name.startswith("xl/worksheets/")]
+            if any(_cells(packed.read(name)) > MOST_CELLS for name in pages):
+                raise TableError(
+                    path, "a cell far below or beside its table holds something; delete that"
+                )
+    except (zipfile.BadZipFile, ValueError, NotImplementedError, OSError, zlib.error) as error:
         raise TableError(path, "it is a damaged spreadsheet; save it again") from error
-    if size > UNPACKED:
-        raise TableError(path, f"it unpacks to more than {UNPACKED // 1_000_000} MB")
+
+
+def _cells(page: bytes) -> int:
+    """How many cells a page stretches over, by the references of those that it holds."""
+    rows = columns = 0
+    for letters, number in _REFERENCE.findall(page):
+        rows = max(rows, int(number))
+        columns = max(columns, sum((c - 64) * 26**n for n, c in enumerate(reversed(letters))))
+    return rows * columns
 
 
 def _page(path: Path, book: Any, name: str | None) -> Any:

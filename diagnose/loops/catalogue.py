@@ -21,10 +21,10 @@ from diagnose.library import cache_folder, models, package_version, write_whole
 from diagnose.loops.index.roles import ROLES, Roles
 from diagnose.loops.plant import Plant
 from diagnose.loops.raw import Raw, nodes_of
-from diagnose.loops.sheet import written
+from diagnose.loops.sheet import loop_of, written
 from diagnose.loops.sheet_text import read_table
 
-FORM = 1
+FORM = 2
 """Raised whenever the catalogue changes what it keeps."""
 
 THINGS = ("supply", "card", "cable", "branch", "box", "strip")
@@ -37,10 +37,10 @@ Progress = Callable[[int, int], None]
 class Card:
     """What one sheet is called by.
 
-    ``places`` are their titles by name; ``points`` the place of each terminal; ``parts`` their
-    titles by name; ``things`` the names of what is in ``THINGS``, of which ``told`` are those that
-    the sheet itself gives; ``beside`` why each neighbour is one.  ``problem`` says why a sheet
-    cannot be read; then the rest is empty.
+    ``places`` are their titles by name; ``points`` the place of each terminal and ``parts`` the
+    title of each part, as ``table_of`` reads them; ``things`` the names of what is in ``THINGS``,
+    of which ``told`` are those that the sheet itself gives; ``beside`` why each neighbour is one.
+    ``problem`` says why a sheet cannot be used.
     """
 
     tag: str
@@ -48,8 +48,8 @@ class Card:
     type: str = ""
     range: str = ""
     places: Mapping[str, str] | None = None
-    points: Mapping[str, str] | None = None
-    parts: Mapping[str, str] | None = None
+    points: str = ""
+    parts: str = ""
     things: Mapping[str, str] | None = None
     told: tuple[str, ...] = ()
     beside: Mapping[str, str] | None = None
@@ -94,9 +94,11 @@ def _card(tag: str, path: Path) -> Card:
         table = read_table(path)
         raw = written(path, table)
     except DiagnoseError as error:
-        return Card(tag, problem=str(error).splitlines()[0])
-    ends = raw.loop.get("range")
-    places = {name: str(entry.get("title", name)) for name, entry in raw.places.items()}
+        return Card(tag, problem=_first(error))
+    try:
+        loop, problem = loop_of(table, path), ""
+    except DiagnoseError as error:
+        loop, problem = None, _first(error)
     points = {name: str(entry.get("place", "")) for name, entry in raw.points.items()}
     parts = {name: str(entry.get("title", "")) for name, entry in raw.parts.items()}
     things, told = _things(str(raw.loop.get("type", "")), table.get("rename", {}))
@@ -106,15 +108,31 @@ def _card(tag: str, path: Path) -> Card:
         tag=tag,
         service=str(raw.loop.get("service", "")),
         type=str(raw.loop.get("type", "")),
-        range=" to ".join(map(str, ends)) if isinstance(ends, list) else "",
-        places=places,
-        points=points,
-        parts=parts,
+        range=f"{loop.range[1]:g} to {loop.range[2]:g} {loop.range[0]}" if loop else "",
+        places={name: str(entry.get("title", name)) for name, entry in raw.places.items()},
+        points=_text_of(points),
+        parts=_text_of(parts),
         things=things,
         told=tuple(thing for thing in told if thing in things),
         beside={name: str(entry.get("title", "")) for name, entry in raw.neighbours.items()},
+        problem=problem,
         words=f" {' '.join(sorted({plain_name(name) for name in names}))} ",
     )
+
+
+def _first(error: DiagnoseError) -> str:
+    return str(error).splitlines()[0]
+
+
+def _text_of(table: Mapping[str, str]) -> str:
+    """A table as one text: read from disk far sooner, and few cards are looked into."""
+    return "\n".join(f"{name}\t{' '.join(text.split())}" for name, text in table.items())
+
+
+def table_of(text: str) -> dict[str, str]:
+    """The table that the points or the parts of a card are."""
+    rows = (line.partition("\t") for line in text.splitlines())
+    return {name: told for name, _, told in rows}
 
 
 def _there(name: str, raw: Raw) -> bool:
@@ -172,8 +190,18 @@ def _read(path: Path, types: list[Any]) -> dict[str, tuple[Any, Card]]:
 
 def _checked(data: dict[str, Any]) -> Card:
     card = Card(**{**data, "told": tuple(data["told"])})
-    texts = (card.tag, card.service, card.type, card.range, card.problem, card.words, *card.told)
-    tables = (card.places, card.points, card.parts, card.things, card.beside)
+    texts = (
+        card.tag,
+        card.service,
+        card.type,
+        card.range,
+        card.problem,
+        card.words,
+        card.points,
+        card.parts,
+        *card.told,
+    )
+    tables = (card.places, card.things, card.beside)
     if not all(isinstance(text, str) for text in texts):
         raise TypeError("a card holds texts")
     if not all(isinstance(table, dict | None) for table in tables):

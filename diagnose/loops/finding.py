@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from diagnose.loops.catalogue import Card, plain_name
+from diagnose.loops.catalogue import Card, plain_name, table_of
 from diagnose.loops.index.fields import field_of
 
 STOP = frozenset((
@@ -90,13 +90,13 @@ def _fits(card: Card, name: str, word: str) -> tuple[int, str] | None:
 
 def _named(card: Card, name: str) -> str:
     """Where a name stands in a sheet: terminals with their place, else a part, else a thing."""
-    points = card.points or {}
+    points = table_of(card.points)
     ends = [p for p in points if name in (plain_name(p), plain_name(p.partition(":")[0]))]
     if ends:
         place = points[ends[0]]
         title = (card.places or {}).get(place, place)
         return f"{', '.join(ends[:4])}{' …' if len(ends) > 4 else ''} in {title}"
-    for part, title in (card.parts or {}).items():
+    for part, title in table_of(card.parts).items():
         if plain_name(part) == name:
             return f"{part}, {title}" if title else part
     for thing, called in (card.things or {}).items():

@@ -6,13 +6,16 @@ import sys
 from argparse import Namespace
 from collections.abc import Iterator, Sequence
 
-from diagnose.loops.catalogue import Card, catalogue
+from diagnose.loops.catalogue import Card, Progress, catalogue
 from diagnose.loops.finding import ALIKE, TAG, Hit, Shared, find, neighbours
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.find_loop import plant_of
 from diagnose.terminal.outcome import DONE, NEGATIVE, SCHEMA, Look, Outcome
 from diagnose.terminal.table import grid
 from diagnose.terminal.wording import count, listed, paragraph
+
+WIDE = 76
+"""Columns from which on what a loop is and where a name stands have a column each."""
 
 FEW = 12
 """Tags that are named of a long list, unless all are asked for."""
@@ -22,7 +25,7 @@ def find_loops(arguments: Namespace) -> Outcome:
     """The loops that a text means, and the neighbours of one that is named by its tag."""
     most = _most(arguments.most)
     text = " ".join(arguments.text)
-    cards = catalogue(plant_of(arguments), _progress if sys.stderr.isatty() else None)
+    cards = catalogue(plant_of(arguments), reading_sheets())
     hits = find(text, cards)
     exact = [hit.card for hit in hits if hit.rank == TAG][:1]
     shared = neighbours(exact[0].tag, cards) if exact else []
@@ -80,6 +83,19 @@ def _lines(
         yield from _about(card, shared, look)
 
 
+def _columns(hits: Sequence[Hit], look: Look) -> tuple[Sequence[str], Sequence[Sequence[str]]]:
+    """Head and rows; on a narrow screen what and where share a column."""
+    rows = [
+        (hit.card.tag, hit.card.problem or hit.card.service, "; ".join(hit.why)) for hit in hits
+    ]
+    if not any(where for _, _, where in rows):
+        return ("tag", "service"), [(tag, what) for tag, what, _ in rows]
+    if look.width < WIDE:
+        told = [(tag, ": ".join(filter(None, (what, where)))) for tag, what, where in rows]
+        return ("tag", "service: where"), told
+    return ("tag", "service", "where"), rows
+
+
 def _about(card: Card, shared: Sequence[Shared], look: Look) -> Iterator[str]:
     for name, title in (card.places or {}).items():
         yield from paragraph(title if title == name else f"{name}: {title}", look, "  ")
@@ -90,6 +106,11 @@ def _about(card: Card, shared: Sequence[Shared], look: Look) -> Iterator[str]:
         if len(item.tags) > FEW:
             tags = f"{', '.join(item.tags[:FEW])} and {count(len(item.tags) - FEW, 'more loop')}"
         yield from paragraph(f"{tags}", look, f"  {item.what}, {item.name}: ", "    ")
+
+
+def reading_sheets() -> Progress | None:
+    """Tells how far the first reading of all sheets has come, where somebody watches."""
+    return _progress if sys.stderr.isatty() else None
 
 
 def _progress(done: int, of: int) -> None:

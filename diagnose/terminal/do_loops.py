@@ -8,9 +8,11 @@ from dataclasses import dataclass
 
 from diagnose.errors import DiagnoseError
 from diagnose.library import type_names
+from diagnose.loops.catalogue import catalogue
 from diagnose.loops.loop import Loop
 from diagnose.loops.plant import Plant
 from diagnose.loops.sheet import load_type
+from diagnose.terminal.do_find import reading_sheets
 from diagnose.terminal.find_loop import plant_of
 from diagnose.terminal.outcome import SCHEMA, Look, Outcome
 from diagnose.terminal.table import grid
@@ -31,7 +33,8 @@ class Listed:
 def loops(arguments: Namespace) -> Outcome:
     """The sheets of the plant and the loop types that sheets may name."""
     plant = plant_of(arguments)
-    sheets = [_listed(tag, plant) for tag in plant.tags()]
+    cards = catalogue(plant, reading_sheets())
+    sheets = [Listed(c.tag, c.type, c.service, c.range, c.problem) for c in cards.values()]
     types = [_listed_type(name) for name in type_names()]
     data = {
         "schema": SCHEMA,
@@ -41,13 +44,6 @@ def loops(arguments: Namespace) -> Outcome:
         "types": [_json(item, "type") for item in types],
     }
     return Outcome(data, lambda look: _loops_lines(plant, sheets, types, look))
-
-
-def _listed(tag: str, plant: Plant) -> Listed:
-    try:
-        return _facts(tag, plant.load(tag))
-    except DiagnoseError as error:
-        return Listed(tag, problem=str(error).splitlines()[0])
 
 
 def _listed_type(name: str) -> Listed:

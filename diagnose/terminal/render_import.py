@@ -11,6 +11,7 @@ from diagnose.loops.index.importing import Imported
 from diagnose.loops.index.rows import (
     CHANGED,
     DEFAULT,
+    DIFFERS,
     KEPT,
     NEW,
     PROBLEM,
@@ -65,8 +66,7 @@ def import_lines(
     if done.dry:
         yield "Nothing was written: this was a trial."
     told = [(row, note) for row in done.rows for note in row.notes]
-    kinds = None if every else PROBLEM
-    shown = [pair for pair in told if kinds is None or pair[1].kind == kinds]
+    shown = [pair for pair in told if every or pair[1].kind in (PROBLEM, DIFFERS)]
     if shown:
         yield ""
         yield from table([_line(*pair) for pair in (shown if every else shown[:FEW])], look)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from diagnose.loops import catalogue as module
-from diagnose.loops.catalogue import Card, catalogue
+from diagnose.loops.catalogue import Card, catalogue, table_of
 from diagnose.loops.finding import ALIKE, find, neighbours
 from diagnose.loops.plant import open_plant
 
@@ -107,8 +107,8 @@ def test_each_sheet_of_the_demo_plant_has_a_sound_card(plant: Path) -> None:
         loop = open_plant(plant).load(tag)
         assert (card.problem, card.service, card.type) == ("", loop.service, loop.type)
         named = {point.name: point.place for point in loop.points if point.name != "PE"}
-        assert card.points == named
-        assert set(card.parts or {}) == {part.name for part in loop.parts}
+        assert table_of(card.points) == named
+        assert set(table_of(card.parts)) == {part.name for part in loop.parts}
 
 
 def test_what_changes_is_read_again_and_nothing_else(

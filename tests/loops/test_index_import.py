@@ -160,6 +160,7 @@ def test_only_what_changed_is_written_again(folder: Path) -> None:
     before = [path.stat().st_mtime_ns for path in paths]
     done = bring(folder, TWO.replace("lye tank", "resin tank"))
     assert results(done) == ["changed", "unchanged"]
+    assert '-service = "lye tank level"\n+service = "resin tank level"' in texts(done, 2)
     assert [path.stat().st_mtime_ns == old for path, old in zip(paths, before, strict=True)] == [
         False,
         True,

@@ -11,7 +11,7 @@ from diagnose.errors import SheetError
 from diagnose.loops.index.compose import sheet_text
 from diagnose.loops.index.handwork import differences, digest_of, found_at, stamped, write_sheet
 from diagnose.loops.index.roles import ROLES, Roles
-from diagnose.loops.index.rows import CHANGED, KEPT, NEW, PROBLEM, SAME, UNUSED, Entry
+from diagnose.loops.index.rows import CHANGED, DIFFERS, KEPT, NEW, PROBLEM, SAME, UNUSED, Entry
 from diagnose.loops.index.schedules import key_of
 from diagnose.loops.index.wanted import Wanted
 from diagnose.loops.sheet import loop_of
@@ -34,6 +34,8 @@ def make(entry: Entry, wanted: Wanted, folder: Path, dry: bool, take: Collection
             entry.result = SAME
         elif found.untouched or {key_of(wanted.tag), "all"} & {*take}:
             entry.result = CHANGED
+            lines = differences(found.text, stamped(body))
+            entry.note("", DIFFERS, "\n".join([f"{len(lines)} lines differ", *lines]))
         else:
             _keep(entry, found.text, found.digest, body)
         if not dry and entry.result in (NEW, CHANGED):

@@ -9,8 +9,8 @@ from diagnose.loops.index.cells import cleaned
 from diagnose.loops.index.headings import Columns, plain_heading
 from diagnose.loops.index.tables import Grid
 
-DEFAULT, READ_AS, PROBLEM, UNUSED = "default", "read as", "problem", "unused"
-"""What a note tells: something assumed, mended, wrong, or not of use for this loop type."""
+DEFAULT, READ_AS, PROBLEM, UNUSED, DIFFERS = "default", "read as", "problem", "unused", "differs"
+"""What a note tells: something assumed, mended, wrong, of no use, or other than it was."""
 
 NEW, CHANGED, SAME, KEPT, REJECTED, USED, SKIPPED = (
     "new", "changed", "unchanged", "kept", "rejected", "used", "skipped",

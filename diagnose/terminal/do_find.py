@@ -70,12 +70,7 @@ def _lines(
         return
     if hits[0].rank == ALIKE:
         yield from paragraph(f"No loop is called by '{text}'. Like it:", look)
-    rows = [
-        (hit.card.tag, hit.card.problem or hit.card.service, "; ".join(hit.why)) for hit in hits
-    ]
-    wide = any(row[2] for row in rows[:most])
-    head = ("tag", "service", "where") if wide else ("tag", "service")
-    yield from grid(head, [row if wide else row[:2] for row in rows[:most]], look)
+    yield from grid(*_columns(hits[:most], look), look)
     if len(hits) > most:
         yield f"And {len(hits) - most} more; --most {len(hits)} shows them."
     for card in exact:

@@ -20,6 +20,7 @@ from diagnose.loops.sheet_text import LONGEST_TEXT, MOST_ENTRIES
 _PLAIN = "[^\\u0000-\\u0008\\u000b-\\u001f\\u007f-\\u009f]"
 _TEXT: Schema = {"type": "string", "maxLength": LONGEST, "pattern": f"^{_PLAIN}*$"}
 _NUMBER: Schema = {"type": "number"}
+_WHOLE: Schema = {"type": "integer", "minimum": 1}
 _PAIR = {"type": "array", "prefixItems": [_TEXT, _TEXT], "minItems": 2, "maxItems": 2}
 _MOMENT = (
     "^[0-9]{4}-[0-9]{2}-[0-9]{2}[T ][0-9]{2}:[0-9]{2}(?::[0-9]{2}(?:[.,][0-9]{1,6})?)?"
@@ -41,11 +42,12 @@ FIELDS: Mapping[Any, Schema] = {
     str | None: _maybe(_TEXT),
     float: _NUMBER,
     float | None: _maybe(_NUMBER),
-    int: {"type": "integer", "minimum": 1},
+    int: _WHOLE,
     bool: {"type": "boolean"},
     Mapping[str, Any]: {"type": "object"},
     Top: _row(_maybe(_TEXT), _TEXT, {"type": "array", "items": _PAIR}, _NUMBER),
     Rates: _row(_TEXT, _TEXT, _NUMBER),
+    tuple[int, ...]: {"type": "array", "maxItems": MOST, "items": _WHOLE},
 }
 """Type of a field -> its schema; the same types that ``checks.CHECKS`` reads."""
 

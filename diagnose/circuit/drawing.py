@@ -23,6 +23,10 @@ def drawing(loop: Loop, marks: Marks | None = None) -> tuple[Figure, ...]:
 
     Latent defects, such as a leak across insulation, are drawn where the marks suspect them.
     Raises CircuitError for a loop whose circuit makes no sense.
+
+    >>> from diagnose.loops.sheet import load_type
+    >>> [figure.title for figure in drawing(load_type("rtd-input"))]
+    ['Loop current', 'Branches', 'What acts without a wire']
     """
     marks = marks or Marks()
     found = strands(loop, topology(loop), marks.suspected)

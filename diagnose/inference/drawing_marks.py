@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from types import MappingProxyType
 
 from diagnose.circuit.bases import bases
@@ -54,7 +54,8 @@ def marks_of(
     expected = {item.points[0]: _short(item, found[item]) for item in wanted}
     expected |= {node: "0 V" for node in base.values() if loop.place_of(node)}
     read: dict[str, list[str]] = {}
-    for name, line in _read(loop, readings, found if known.known else {}, base):
+    doubted = {item.index for item in ranking.suspects} if ranking else set()
+    for name, line in _read(loop, readings, found if known.known else {}, base, doubted):
         read.setdefault(name, []).append(line)
     return Marks(expected, read, suspected, captions)
 
@@ -74,9 +75,10 @@ def _read(
     readings: Mapping[int, Reading],
     found: Mapping[Measurement, Due],
     base: Mapping[str, str],
+    doubted: Collection[int],
 ) -> Iterator[tuple[str, str]]:
-    """Lines at the points and parts that each reading is about."""
-    for number, reading in readings.items():
+    """Lines at the points and parts that each reading is about; ``doubted`` counts from 1."""
+    for index, (number, reading) in enumerate(readings.items(), 1):
         taken = reading.measurement
         if reading.sort == "impossible" or not taken.points:
             continue
@@ -88,7 +90,8 @@ def _read(
         if taken.condition:
             line += f" with {describe_condition(taken.condition, loop)}"
         said = verdict(reading, found[taken], loop) if taken in found else AS_DUE
-        yield here, line if said == AS_DUE else f"{line}, {said}"
+        line += f", {said}" if said != AS_DUE else ""
+        yield here, f"{line}, distrusted" if index in doubted else line
 
 
 def _suspects(ranking: Ranking | None) -> Iterator[tuple[str, str]]:

@@ -52,7 +52,7 @@ def _svg(wide: float, tall: float, children: Iterable[object]) -> Markup:
     return el(
         "svg", *children, xmlns="http://www.w3.org/2000/svg", width=f"{wide:g}mm",
         height=f"{tall:.1f}mm", viewBox=f"0 0 {wide:g} {tall:.1f}", font_family=FONT, fill="none",
-        stroke="black",
+        stroke="black", role="img",
     )  # fmt: skip
 
 

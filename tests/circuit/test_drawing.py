@@ -30,7 +30,10 @@ from diagnose.loops.sheet import load_sheet, load_type
 
 ROOT = Path(__file__).resolve().parents[2]
 SHEETS = sorted((ROOT / "cases" / "larkmere" / "sheets").glob("*.toml"))
-ODD = sorted((ROOT / "tests" / "sheets").glob("b3*.toml"))
+LAME = {"no_return", "b3_floating"}
+"""Sheets of the tests whose circuit makes no sense on purpose: `test_graph` refuses them."""
+
+ODD = sorted((ROOT / "tests" / "sheets").glob("*.toml"))
 
 
 def loaded(item: str | Path) -> Loop:
@@ -125,7 +128,9 @@ def test_figures_fit_a_page(loop: Loop) -> None:
     assert max(figure.height for figure in drawing(loop)) <= 279.4 - 2 * 12 - 9
 
 
-@pytest.mark.parametrize("path", ODD, ids=lambda path: path.stem)
+@pytest.mark.parametrize(
+    "path", [path for path in ODD if path.stem not in LAME], ids=lambda path: path.stem
+)
 def test_sheets_that_are_no_ordinary_loop_are_drawn_too(path: Path) -> None:
     for figure in drawing(load_sheet(path)):
         assert [*overlaps(figure), *over_the_edge(figure), *crossed(figure)] == []

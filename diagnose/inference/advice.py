@@ -55,6 +55,7 @@ class Adviser:
         calm: bool = False,
     ) -> None:
         self.engine, self.belief, self.told, self.place = engine, belief, told, place
+        self.atlas = atlas
         self.candidates = [
             c
             for c in engine.candidates

@@ -28,7 +28,12 @@ _SPAN = {
 
 @dataclass
 class World:
-    """One loop as it really is: hypothesis, severity coordinate, process, errors of everything."""
+    """One loop as it really is: hypothesis, severity coordinate, process, errors of everything.
+
+    Where the loop is not as its sheet says, ``shifts`` are added to parameters by number; the
+    process wanders by ``wander`` (standard deviation, share of range) from one reading to the next;
+    reading number ``mistaken`` (from 1) is worthless whatever its chance.
+    """
 
     observer: Observer
     ground: Ground
@@ -37,6 +42,10 @@ class World:
     process: float
     rng: np.random.Generator
     mistakes: bool = True
+    shifts: dict[int, float] = field(default_factory=dict)
+    wander: float = 0.0
+    mistaken: int = 0
+    _count: int = 0
     _errors: dict[str, float] = field(default_factory=dict)
     _tolerances: dict[int, float] = field(default_factory=dict)
 
@@ -62,6 +71,10 @@ class World:
         for free, (number, off) in zip(still, self._tolerances.items(), strict=True):
             if free:
                 moved[number] = moved[number] + off
+        kept = self.ground.still(row[0], list(self.shifts), measurement.condition)[0]
+        for free, (number, off) in zip(kept, self.shifts.items(), strict=True):
+            if free:
+                moved[number] = moved[number] + off
         state = self.observer.base(moved, 1, measurement.condition)
         seen = self.observer.see(measurement, state, process, np.ones((1, len(numbers)), bool))
         return float(seen.level[0])
@@ -71,6 +84,11 @@ class World:
         function = measurement.function
         doubt = WORTHLESS.get(function, WORTHLESS_METER)
         wrong = self.mistakes and self.rng.random() < doubt
+        self._count += 1
+        wrong = wrong or self._count == self.mistaken
+        if self.wander:
+            moved = self.process + float(self.rng.normal(0, self.wander))
+            self.process = float(np.clip(moved, LOWEST, HIGHEST))
         if function in ("shows", "process"):
             return self._shown(measurement, wrong)
         level = self.level(measurement)

@@ -120,6 +120,11 @@ COMMANDS: tuple[Command, ...] = (
                 help="advice (default), gain, gain per minute, half-split, fixed order, random; "
                 "may be repeated",
             ),
+            argument(
+                "--trouble", metavar="NAME", default="none",
+                help="none (default), two faults, wrong reading, unmodelled fault, restless "
+                "process, wrong resistor, other sheet, wrong priors",
+            ),
             argument("--workers", metavar="N", help="processes (default: one for each core)"),
             argument("--keep", metavar="FILE", help="file of finished hunts, to go on with"),
             argument("--scheduler", metavar="ADDRESS", help="run on a Dask scheduler's workers"),
@@ -128,6 +133,7 @@ COMMANDS: tuple[Command, ...] = (
         (
             "diagnose evaluate LT-214 --hunts 300",
             'diagnose evaluate LT-214 --policy advice --policy "half-split" --json',
+            'diagnose evaluate LT-214 --trouble "two faults"',
             "diagnose evaluate --keep hunts.jsonl",
         ),
         more="""

@@ -19,6 +19,7 @@ from diagnose.training.hunts import Hunt
 from diagnose.training.policies import POLICIES
 from diagnose.training.tally import Tally, by, tally
 from diagnose.training.trials import SPACING, executor, jobs, run
+from diagnose.training.troubles import TROUBLES
 
 HARD = 8
 """Fault modes that are listed as the hardest."""
@@ -29,7 +30,8 @@ def evaluate(arguments: Namespace) -> Outcome:
     loops, policies = _loops(arguments), _policies(arguments.policy)
     count = _whole("--hunts", arguments.hunts, 1, SPACING)
     workers = _whole("--workers", arguments.workers or str(os.cpu_count() or 1), 1, 256)
-    wanted = jobs(loops, policies, count, _whole("--seed", arguments.seed, 0, 10**6))
+    seed, trouble = _whole("--seed", arguments.seed, 0, 10**6), _trouble(arguments.trouble)
+    wanted = jobs(loops, policies, count, seed, trouble)
     kept = Path(arguments.keep) if arguments.keep else None
     with executor(workers, arguments.scheduler or "") as pool:
         hunts = list(_told(run(wanted, pool, kept), len(wanted)))
@@ -51,6 +53,12 @@ def _policies(names: Sequence[str]) -> list[str]:
         if name not in POLICIES:
             raise UsageError(f"--policy: '{name[:40]}' is none of {', '.join(POLICIES)}")
     return list(dict.fromkeys(names)) or ["advice"]
+
+
+def _trouble(name: str) -> str:
+    if name not in TROUBLES:
+        raise UsageError(f"--trouble: '{name[:40]}' is none of {', '.join(TROUBLES)}")
+    return name
 
 
 def _whole(option: str, text: str, least: int, most: int) -> int:
@@ -90,10 +98,13 @@ def _json(hunts: Sequence[Hunt], policies: Sequence[str]) -> dict[str, object]:
 
 def _figures(hunts: Sequence[Hunt]) -> dict[str, object]:
     """A tally as JSON holds it: what is not a number is null."""
-    return {
-        key: None if isinstance(value, float) and isnan(value) else value
-        for key, value in asdict(tally(hunts)).items()
-    }
+    return {key: _plain(value) for key, value in asdict(tally(hunts)).items()}
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, dict):
+        return {key: [_plain(end) for end in ends] for key, ends in value.items()}
+    return None if isinstance(value, float) and isnan(value) else value
 
 
 def _fault(each: Hunt) -> str:
@@ -109,17 +120,44 @@ HEAD = (
 def _lines(hunts: Sequence[Hunt], policies: Sequence[str], look: Look) -> Iterator[str]:
     for policy in policies:
         some = [h for h in hunts if h.policy == policy]
-        yield from (f"Policy: {policy}", "")
+        title = TROUBLES[some[0].trouble].title if some else ""
+        yield from (f"Policy: {policy}.  Hunts: {title}.", "")
         sheets = by(some, lambda h: h.tag)
         rows = [_row(tag, tally(few)) for tag, few in sheets.items()]
         if len(sheets) > 1:
             rows.append(_row("all", tally(some)))
         yield from grid(HEAD, rows, look, frozenset(range(1, len(HEAD))))
+        yield ""
+        yield from grid(("figure", "value", "95 % interval"), _summary(tally(some)), look,
+                        frozenset({1, 2}))  # fmt: skip
         yield from ("", *_hardest(some, look), *_reliability(tally(some), look), "")
     yield "first, top 3: share with the true group first, among the first three.  95 %: share that"
     yield "ended sure; right: of these, share that was right.  breaks: interruptions of the loop."
     yield "Brier: mean quadratic score, 0 is perfect.  ECE: mean distance of what was said from"
     yield "what came true."
+
+
+FIGURES = (
+    ("true group first", "first", 3), ("a fault that there is first", "touched", 3),
+    ("among the first three", "first_three", 3),
+    ("ended sure", "sure", 3), ("right when sure", "right_when_sure", 3),
+    ("none of the modelled leads", "unmodelled", 3), ("readings", "readings", 1),
+    ("minutes", "minutes", 1), ("interruptions", "interruptions", 2), ("Brier score", "brier", 3),
+    ("90 % set holds the truth", "credible", 3), ("worthless reading named", "named", 3),
+    ("calibration error, equal classes", "equal_mass", 3),
+)  # fmt: skip
+
+
+def _summary(t: Tally) -> list[tuple[str, str, str]]:
+    """Each figure with its interval; what there is none of is left out."""
+    found = []
+    for title, name, digits in FIGURES:
+        value, ends = getattr(t, name), t.intervals.get(name)
+        if not isnan(value):
+            known = ends is not None and not isnan(ends[0])
+            between = f"{ends[0]:.{digits}f} to {ends[1]:.{digits}f}" if ends and known else "-"
+            found.append((title, f"{value:.{digits}f}", between))
+    return found
 
 
 def _row(name: str, t: Tally) -> tuple[str, ...]:

@@ -6,28 +6,37 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from diagnose.circuit.rows import Array
 from diagnose.inference.advice import SURE, Adviser
 from diagnose.inference.candidates import HOME, Candidate, travel
 from diagnose.inference.engine import Engine, Evidence
 from diagnose.inference.measurement import Complaint
 from diagnose.inference.posterior import Belief
 from diagnose.inference.world import World
-from diagnose.training.draws import draw
 from diagnose.training.policies import POLICIES
+from diagnose.training.scores import brier, credible
+from diagnose.training.troubles import TROUBLES
 
 MOST_READINGS = 12
 """Readings after which a hunt is called off."""
 
 MANNED = "control room"
 
+DISTRUST = 0.5
+"""Chance of being worthless from which a reading counts as named."""
+
 
 @dataclass(frozen=True)
 class Hunt:
     """How one hunt went.
 
-    ``rank`` is the place of the true group in the end, 1 the first; ``said`` the probability of the
-    leading group; ``sure`` whether that reached the limit; ``unmodelled`` the probability of none
-    of the modelled faults; ``members`` the size of the leading group.
+    ``rank`` is the place of the true group in the end, 1 the first, and with two faults that up to
+    which both were named; where the engine does not know the fault, that of "none of the modelled".
+    ``said`` is the probability of the leading group; ``sure`` whether that reached the limit;
+    ``unmodelled`` the probability of none of the modelled faults; ``members`` the size of the
+    leading group; ``credible`` how far the set of groups that holds 90 % holds the true one;
+    ``named`` whether the reading that was worthless by design is distrusted in the end, None where
+    there was none; ``touched`` whether the leading group names a fault that there is.
     """
 
     tag: str
@@ -45,6 +54,10 @@ class Hunt:
     interruptions: int
     brier: float
     members: int
+    trouble: str = "none"
+    credible: float = 0.0
+    named: bool | None = None
+    touched: bool = False
 
     @property
     def right(self) -> bool:
@@ -52,15 +65,17 @@ class Hunt:
         return self.rank == 1
 
 
-def hunt(engine: Engine, policy: str, seed: int, most: int = MOST_READINGS) -> Hunt:
+def hunt(
+    engine: Engine, policy: str, seed: int, most: int = MOST_READINGS, trouble: str = "none"
+) -> Hunt:
     """One hunt by one policy; the same seed hides the same fault for every policy."""
-    world, complaint = draw(engine, seed)
+    world, complaint, engine = TROUBLES[trouble].stage(engine, seed)
     rng = np.random.default_rng([seed, 1])
     evidence: list[Evidence] = [Complaint(complaint, complaint)]
     place, minutes, interruptions, readings = HOME, 0.0, 0, 0
     taken: set[object] = set()
     while True:
-        belief, adviser = _look(engine, evidence, place)
+        adviser = _look(engine, evidence, place)
         step = None
         if adviser.group_probability().max() < SURE and readings < most:
             left = [c for c in adviser.candidates if c.measurement not in taken]
@@ -73,14 +88,15 @@ def hunt(engine: Engine, policy: str, seed: int, most: int = MOST_READINGS) -> H
         readings += 1
         taken.add(step.measurement)
         evidence.append(world.read(step.measurement))
-    return _ended(engine, world, belief, adviser, (policy, seed, readings, minutes, interruptions))
+    walked = Walked(policy, trouble, seed, readings, minutes, interruptions)
+    return _ended(engine, world, adviser, walked)
 
 
-def _look(engine: Engine, evidence: list[Evidence], place: str) -> tuple[Belief, Adviser]:
+def _look(engine: Engine, evidence: list[Evidence], place: str) -> Adviser:
     engine = engine.at(evidence)
     told = engine.sort(evidence)
     belief, atlas = engine.believe(told)
-    return belief, Adviser(engine, atlas, belief, told, place, frozenset())
+    return Adviser(engine, atlas, belief, told, place, frozenset())
 
 
 def _stands(place: str, step: Candidate) -> str:
@@ -88,33 +104,66 @@ def _stands(place: str, step: Candidate) -> str:
     return place if step.place == MANNED else step.place
 
 
-def _ended(
-    engine: Engine,
-    world: World,
-    belief: Belief,
-    adviser: Adviser,
-    walked: tuple[str, int, int, float, int],
-) -> Hunt:
-    """How a hunt stands: ``walked`` are policy, seed, readings, minutes, interruptions."""
-    policy, seed, readings, minutes, interruptions = walked
-    weight = adviser.group_probability()
-    mine = int(adviser.group[world.hypothesis.number])
-    share = weight / max(float(weight.sum()) + belief.unmodelled, 1e-12)
+@dataclass(frozen=True)
+class Walked:
+    """What a hunt took."""
+
+    policy: str
+    trouble: str
+    seed: int
+    readings: int
+    minutes: float
+    interruptions: int
+
+
+def _ended(engine: Engine, world: World, adviser: Adviser, walked: Walked) -> Hunt:
+    """How a hunt stands in the end; "none of the modelled" is number 0 of the groups."""
+    weight, belief = adviser.group_probability(), adviser.belief
+    share = weight.copy()
+    share[0] = belief.unmodelled
+    share /= max(float(share.sum()), 1e-12)
+    faults = {world.hypothesis.key, *world.hypothesis.also}
+    known = {h.key for h in engine.hypotheses if h.prior > 0}
+    mine = 0
+    if faults <= known:
+        alone = len(faults) == 1
+        mine = (
+            int(adviser.group[world.hypothesis.number]) if alone else _both(adviser, share, faults)
+        )
     part, fault = world.hypothesis.key
     return Hunt(
         tag=engine.loop.tag,
         type=engine.loop.type,
-        policy=policy,
-        seed=seed,
         part=part,
         fault=fault,
-        rank=1 + int((weight > weight[mine]).sum()),
+        rank=1 + int((share > share[mine]).sum()),
         sure=bool(weight.max() >= SURE),
         said=float(weight.max()),
         unmodelled=float(belief.unmodelled),
-        readings=readings,
-        minutes=minutes,
-        interruptions=interruptions,
-        brier=float(((share - (np.arange(len(share)) == mine)) ** 2).sum()) / 2,
+        brier=brier(share, mine),
         members=int((adviser.group == int(weight.argmax())).sum()),
+        credible=credible(share, mine),
+        named=_named(belief, world, walked),
+        touched=int(share.argmax()) in {_both(adviser, share, {key}) for key in faults & known},
+        **vars(walked),
     )
+
+
+def _both(adviser: Adviser, share: Array, faults: set[tuple[str | None, str]]) -> int:
+    """The group, going down the ranking, with which both faults have been named."""
+    own = adviser.atlas.ground.hypotheses
+    left = set(faults)
+    for number in np.argsort(-share, kind="stable"):
+        members = np.flatnonzero(adviser.group == number)
+        left -= {key for n in members for key in (own[int(n)].key, *own[int(n)].also)}
+        if not left:
+            return int(number)
+    return 0
+
+
+def _named(belief: Belief, world: World, walked: Walked) -> bool | None:
+    """Whether the mistaken reading, if it was taken, is the one that is distrusted most."""
+    if not 0 < world.mistaken <= walked.readings:
+        return None
+    doubt = belief.suspect
+    return bool(doubt.max(initial=0.0) > DISTRUST and int(doubt.argmax()) == world.mistaken - 1)

@@ -9,6 +9,7 @@ from math import nan
 import numpy as np
 
 from diagnose.training.hunts import Hunt
+from diagnose.training.scores import Interval, about_mean, calibration, wilson
 
 BINS = 10
 """Classes of stated probability in the reliability table."""
@@ -32,7 +33,11 @@ class Tally:
     ``first`` and ``first_three`` are the shares with the true group first or among the first three;
     ``sure`` the share that reached the limit; ``right_when_sure`` the share of these that were
     right; ``brier`` the mean quadratic score over the groups (0 perfect, 1 surely wrong);
-    ``calibration`` the expected calibration error of the leading group over ``classes``.
+    ``calibration`` the expected calibration error of the leading group over ``classes``,
+    ``equal_mass`` the same over classes of equal size; ``credible`` how often the groups that hold
+    90 % hold the true one; ``named`` the share of readings worthless by design that are distrusted
+    in the end; ``touched`` how often the leading group names a fault that there is.
+    ``intervals`` are the 95 % intervals of the figures, by name.
     """
 
     hunts: int
@@ -46,6 +51,11 @@ class Tally:
     brier: float
     unmodelled: float
     calibration: float
+    equal_mass: float
+    credible: float
+    named: float
+    touched: float
+    intervals: dict[str, Interval]
     classes: tuple[Class, ...]
 
 
@@ -65,8 +75,37 @@ def tally(hunts: Sequence[Hunt]) -> Tally:
         brier=_mean(h.brier for h in hunts),
         unmodelled=_mean(h.unmodelled > h.said for h in hunts),
         calibration=sum(c.hunts * abs(c.said - c.right) for c in classes) / len(hunts),
+        equal_mass=calibration([h.said for h in hunts], [h.right for h in hunts]),
+        credible=_mean(h.credible for h in hunts),
+        named=_mean(h.named for h in hunts if h.named is not None),
+        touched=_mean(h.touched for h in hunts),
+        intervals=_intervals(hunts, sure),
         classes=classes,
     )
+
+
+def _intervals(hunts: Sequence[Hunt], sure: Sequence[Hunt]) -> dict[str, Interval]:
+    """95 % intervals: of shares after Wilson, of means by the normal distribution."""
+    mistaken = [h for h in hunts if h.named is not None]
+    shares = {
+        "first": [h.right for h in hunts],
+        "first_three": [h.rank <= 3 for h in hunts],
+        "sure": [h.sure for h in hunts],
+        "right_when_sure": [h.right for h in sure],
+        "unmodelled": [h.unmodelled > h.said for h in hunts],
+        "named": [bool(h.named) for h in mistaken],
+        "touched": [h.touched for h in hunts],
+    }
+    means = {
+        "readings": [float(h.readings) for h in hunts],
+        "minutes": [h.minutes for h in hunts],
+        "interruptions": [float(h.interruptions) for h in hunts],
+        "brier": [h.brier for h in hunts],
+        "credible": [h.credible for h in hunts],
+    }
+    return {name: wilson(sum(some), len(some)) for name, some in shares.items()} | {
+        name: about_mean(some) for name, some in means.items()
+    }
 
 
 def _mean(values: Iterable[float]) -> float:

@@ -32,17 +32,20 @@ class Job:
     sheet: str
     policy: str
     seed: int
+    trouble: str = "none"
 
     @property
-    def key(self) -> tuple[str, str, int]:
+    def key(self) -> tuple[str, str, int, str]:
         """What makes the hunt the same one."""
-        return self.tag, self.policy, self.seed
+        return self.tag, self.policy, self.seed, self.trouble
 
 
-def jobs(loops: Iterable[Loop], policies: Sequence[str], count: int, seed: int) -> list[Job]:
-    """``count`` hunts on every loop by every policy."""
+def jobs(
+    loops: Iterable[Loop], policies: Sequence[str], count: int, seed: int, trouble: str = "none"
+) -> list[Job]:
+    """``count`` hunts on every loop by every policy, all with one trouble of ``TROUBLES``."""
     return [
-        Job(loop.tag, text, policy, number)
+        Job(loop.tag, text, policy, number, trouble)
         for loop in loops
         for text in [json.dumps(loop_to_record(loop))]
         for policy in policies
@@ -56,7 +59,7 @@ def _engine(sheet: str) -> Engine:
 
 
 def _run(some: Sequence[Job]) -> list[Hunt]:
-    return [hunt(_engine(job.sheet), job.policy, job.seed) for job in some]
+    return [hunt(_engine(job.sheet), job.policy, job.seed, trouble=job.trouble) for job in some]
 
 
 def run(wanted: Sequence[Job], pool: Executor, kept: Path | None = None) -> Iterator[Hunt]:
@@ -65,7 +68,7 @@ def run(wanted: Sequence[Job], pool: Executor, kept: Path | None = None) -> Iter
     ``kept`` is a file that every finished hunt is written to; what it holds already is not run
     again.  Raises DiagnoseError where it is no such file.
     """
-    done = {(h.tag, h.policy, h.seed): h for h in _read(kept)} if kept else {}
+    done = {(h.tag, h.policy, h.seed, h.trouble): h for h in _read(kept)} if kept else {}
     yield from (done[job.key] for job in wanted if job.key in done)
     left = [job for job in wanted if job.key not in done]
     futures: list[Future[list[Hunt]]] = [pool.submit(_run, some) for some in _batches(left)]

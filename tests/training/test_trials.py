@@ -136,6 +136,9 @@ def test_the_figures_are_arithmetic() -> None:
     # classes 0.5-0.6: said 0.55, none right; 0.6-0.7: 0.65, right; 0.9-1: 0.96, half right
     assert t.calibration == pytest.approx((0.55 + 0.35 + 2 * 0.46) / 4)
     assert sum(c.hunts for c in t.classes) == 4
+    assert t.credible == pytest.approx(0.0)
+    assert t.intervals["first"] == pytest.approx((0.150, 0.850), abs=5e-4)  # 2 of 4
+    assert t.intervals["minutes"] == pytest.approx((25 - 23.33, 25 + 23.33), abs=0.01)
 
 
 def test_hunts_are_sorted_by_any_key() -> None:

@@ -192,6 +192,20 @@ def test_a_sheet_written_by_hand_is_kept(folder: Path) -> None:
     assert path.read_text(encoding="utf-8").startswith("[loop]")
 
 
+def test_a_sheet_in_other_capitals_is_the_same_one(folder: Path) -> None:
+    path = folder / "sheets" / "lt-1.toml"
+    path.write_text('[loop]\ntag = "lt-1"\ntype = "two-wire-input"\n', encoding="utf-8")
+    assert "written by hand" in texts(bring(folder, TWO), 2)
+    assert results(bring(folder, TWO, take=["all"])) == ["changed", "unchanged"]
+    assert open_plant(folder).tags() == ("PT-2", "lt-1")
+    assert open_plant(folder).load("LT-1").service == "lye tank level"
+
+
+def test_the_folder_of_the_sheets_need_not_be_there(folder: Path) -> None:
+    (folder / "sheets").rmdir()
+    assert results(bring(folder, TWO)) == ["new", "new"]
+
+
 def test_line_ends_are_no_edit_and_a_comment_is_one(tmp_path: Path) -> None:
     path = tmp_path / "x.toml"
     text = stamped('[loop]\ntag = "A"\n')

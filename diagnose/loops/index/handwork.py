@@ -81,6 +81,7 @@ def unsafe(tag: str) -> str:
 
 def write_sheet(path: Path, text: str, *, keep: bool = False) -> None:
     """Write a sheet as a whole; ``keep`` puts the one that was there beside it as ``.old``."""
+    path.parent.mkdir(exist_ok=True)
     if keep and path.exists():
         write_whole(path.with_name(path.name + ".old"), path.read_bytes())
     write_whole(path, text.encode())

@@ -12,7 +12,7 @@ from diagnose.loops.index.cells import habit
 from diagnose.loops.index.fields import TABLES
 from diagnose.loops.index.handwork import unsafe
 from diagnose.loops.index.headings import Columns, find_columns
-from diagnose.loops.index.making import left, make
+from diagnose.loops.index.making import files_of, left, make
 from diagnose.loops.index.mapping import Mapped
 from diagnose.loops.index.neighbours import join
 from diagnose.loops.index.rows import DEFAULT, PROBLEM, READ_AS, UNUSED, Entry, entries
@@ -101,8 +101,10 @@ def import_index(
         strips = {key: entry.cells.get("strip", "") for key, (entry, _) in loops.items()}
         apply_terminals(read["terminals"].rows, {k: w for k, (_, w) in loops.items()}, strips)
     join([wanted for _, wanted in loops.values()], folder)
+    there, wished = files_of(folder), {key_of(tag) for tag in take}
     for done, (entry, wanted) in enumerate(loops.values(), 1):
-        make(entry, wanted, folder, dry, {key_of(tag) for tag in take})
+        usual = folder / "sheets" / f"{wanted.tag}.toml"
+        make(entry, wanted, there.get(wanted.tag.casefold(), usual), dry, wished)
         if progress:
             progress(done, len(loops))
     rows = tuple(row for table in read.values() for row in table.rows)

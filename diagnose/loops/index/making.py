@@ -17,9 +17,13 @@ from diagnose.loops.index.wanted import Wanted
 from diagnose.loops.sheet import loop_of
 
 
-def make(entry: Entry, wanted: Wanted, folder: Path, dry: bool, take: Collection[str]) -> None:
-    """Check what the sheet would say, and write it where it says something new."""
-    path = folder / "sheets" / f"{wanted.tag}.toml"
+def files_of(folder: Path) -> dict[str, Path]:
+    """The sheets that are there by their names in small letters: LT-1 and lt-1 are one loop."""
+    return {path.stem.casefold(): path for path in (folder / "sheets").glob("*.toml")}
+
+
+def make(entry: Entry, wanted: Wanted, path: Path, dry: bool, take: Collection[str]) -> None:
+    """Check what the sheet would say, and write it to ``path`` where it says something new."""
     try:
         found = found_at(path)
         body = sheet_text(wanted)

@@ -48,6 +48,8 @@ def _started(
     setting: Setting, loop: Loop, meter: Meter, plant: Plant, arguments: Namespace
 ) -> Outcome:
     trainee = checked(arguments.trainee or "")
+    if sys.stderr.isatty():
+        print("Setting up the loop ...", file=sys.stderr, flush=True)
     made = Drill(setting, Engine(loop, meter), meter)
     recorder = Recorder.create(folder_of(plant, arguments.keep), made, trainee, meter)
     return _talk(recorder, trainee, arguments)
@@ -108,6 +110,8 @@ def _talk(recorder: Recorder, trainee: str, arguments: Namespace) -> Outcome:
     }  # fmt: skip
     if not done.closed:
         return Outcome(data, lambda screen: _left(recorder.path, screen), DONE)
+    if out.isatty():
+        print("Working out what each step was worth ...", file=out, flush=True)
     debrief = debrief_of(done)
     data |= {"verdict": [list(key) for key in done.verdict],
              "hidden": [list(key) for key in done.hidden.keys], **score_json(debrief)}  # fmt: skip

@@ -56,12 +56,15 @@ class DrillView:
             yield from paragraph(f"{line[:1].upper()}{line[1:]}.", look)
         if self.drill.steps:
             yield f"Gone on with: {count(len(self.drill.steps), 'step')} are played again."
+        hard = DIFFICULTIES[setting.difficulty]
         yield from paragraph(
-            f"Nothing is told but what the meter shows: type what you want to measure, without a "
-            f"value, such as: {self._example()}. Time limit {setting.minutes:.0f} simulated "
-            f"minutes. Difficulty {setting.difficulty}: {DIFFICULTIES[setting.difficulty]}. "
-            "help lists the commands; verdict and close end the drill.", look,
-        )  # fmt: skip
+            "Nothing is told but what the meter shows: type what you want to measure, without a "
+            f"value. Time limit {setting.minutes:.0f} simulated minutes. Difficulty "
+            f"{setting.difficulty}: {hard}. help lists the commands, sheet shows the loop; verdict "
+            "and close end the drill.",
+            look,
+        )
+        yield f"For example: {self._example()}"
         yield from session_view.reminders(look)
 
     def _example(self) -> str:

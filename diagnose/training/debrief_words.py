@@ -31,6 +31,11 @@ def page(debrief: Debrief, trainee: str = "") -> Iterator[Block]:
     yield text(f"Trainee: {trainee}." if trainee else "", setting.story, said, known)
     yield from _ending(debrief)
     yield from _scores(debrief)
+    if debrief.lessons:
+        yield text(
+            "Below, one bit is what a reading tells that halves what may be wrong. Chances come "
+            "from your readings alone, not from what was really wrong."
+        )
     for number, lesson in enumerate(debrief.lessons, 1):
         yield from _step(lesson, number, loop)
     yield from _between(debrief)
@@ -114,9 +119,9 @@ def _scores(debrief: Debrief) -> Iterator[Block]:
         + [("hints, ranking, advice", f"-{score.asked:.0f}", "")],
     )
     yield text(
-        f"{score.readings} readings, {score.minutes:.0f} of {limit:.0f} minutes, "
-        f"{score.interruptions} times the loop was opened, {score.trips} trips, "
-        f"{score.unsafe} steps with something unsafe in them."
+        f"Readings: {score.readings}. Minutes: {score.minutes:.0f} of {limit:.0f}. Times that the "
+        f"loop was opened: {score.interruptions}. Trips: {score.trips}. Steps with something "
+        f"unsafe in them: {score.unsafe}."
     )
 
 
@@ -127,6 +132,7 @@ def _step(lesson: Lesson, number: int, loop: Loop) -> Iterator[Block]:
     step = lesson.passed.step
     yield head(f"Step {number}: {step.command}")
     where = next((place.title for place in loop.places if place.name == step.place), step.place)
+    where = where[:1].upper() + where[1:]
     yield text(f"{where}, {_minutes(step.minutes)}, {step.clock:.0f} in all.", *_seen(lesson))
     for effect in step.effects:
         if effect.sort != "moved":

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from diagnose.inference.candidates import candidate_of, travel
 from diagnose.inference.conditions import parse_condition
-from diagnose.inference.measurement import Applied, Measurement
+from diagnose.inference.measurement import Measurement
+from diagnose.inference.reading_text import describe_condition
 from diagnose.training.drill import Drill
+from diagnose.training.routes import item_place, walk
 from diagnose.training.safety import ARRANGEMENTS, needs, unsafe_without
 from diagnose.training.setting import DrillError
-from diagnose.training.steps import Item, Step, merged
+from diagnose.training.steps import Step, key_of, merged
 from diagnose.training.virtual_meter import Shown
 
 JACKS = {"v": "V", "volts": "V", "ohm": "V", "ma": "mA"}
@@ -28,24 +30,19 @@ def alter(drill: Drill, text: str) -> Step:
     wants = needs(wanted, drill.loop)
     missing = tuple(word for word in wants if word not in drill.records)
     drill.warn(text, missing)
-    place = _where(drill, new[0])
+    way = tuple(item_place(drill.loop, item, drill.place) for item in new)
+    walked, place = walk(drill.loop, drill.place, way)
     cost = candidate_of(drill.loop, wanted, place)
     idle = candidate_of(drill.loop, Measurement("process", ()), place).minutes
-    minutes = cost.minutes - idle + travel(drill.loop, drill.place, place)
+    minutes = cost.minutes - idle + walked
     altered = Measurement("process", (), condition)
     found = drill.effects_of(altered, Shown(""))
-    drill.standing = condition
+    drill.alter(condition, new, way)
     return drill.add(
         f"set {text}", "set", (f"Done: {text}.",), minutes, place=place, needed=wants,
         missing=missing, mistakes=unsafe_without(missing), effects=found,
         disturbs=cost.moves_signal, interrupts=cost.interrupts, measurement=altered,
     )  # fmt: skip
-
-
-def _where(drill: Drill, item: Item) -> str:
-    if isinstance(item, Applied):
-        return drill.loop.part(item.part).place or drill.place
-    return drill.loop.place_of(item.a) or drill.place
 
 
 def restore(drill: Drill, text: str) -> Step:
@@ -54,12 +51,14 @@ def restore(drill: Drill, text: str) -> Step:
     if not chosen:
         known = ", ".join(drill.items) or "nothing"
         raise DrillError(f"nothing open is called '{text[:60]}'; open: {known}")
-    left = tuple(item for item in drill.standing if drill.called(item) not in chosen)
-    back = len(drill.standing) - len(left)
-    drill.standing = left
+    back = [item for item in drill.standing if drill.called(item) in chosen]
+    drill.standing = tuple(item for item in drill.standing if item not in back)
     drill.records -= set(chosen)
+    way = dict.fromkeys(drill.done_at.get(key_of(item), drill.place) for item in back)
+    walked, place = walk(drill.loop, drill.place, way)
     told = f"Put back: {', '.join(chosen)}."
-    return drill.add(f"restore {text}".strip(), "restored", (told,), 0.5 + 0.5 * back)
+    minutes = walked + 0.5 + 0.5 * len(back)
+    return drill.add(f"restore {text}".strip(), "restored", (told,), minutes, place=place)
 
 
 def _chosen(drill: Drill, word: str) -> list[str]:
@@ -67,7 +66,9 @@ def _chosen(drill: Drill, word: str) -> list[str]:
         return list(drill.items)
     if word.isdigit():
         return list(drill.items[max(int(word) - 1, 0) : int(word)])
-    return [item for item in drill.items if word in item.casefold()]
+    found = [item for item in drill.items if word in item.casefold()]
+    said = (i for i in drill.standing if word in describe_condition((i,), drill.loop).casefold())
+    return found or [drill.called(item) for item in said]
 
 
 def arrange(drill: Drill, word: str) -> Step:

@@ -6,25 +6,26 @@ played again from them (``drill_record``).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from diagnose.casework.hunt_task import altered
 from diagnose.circuit.rows import Attachment
 from diagnose.errors import ReadingError
 from diagnose.inference.ammeter import metered_at
-from diagnose.inference.candidates import HOME, MANNED, Candidate, candidate_of, travel
+from diagnose.inference.candidates import HOME, Candidate, candidate_of
 from diagnose.inference.conditions import parse_condition
 from diagnose.inference.engine import Engine
 from diagnose.inference.measurement import Applied, Condition, Measurement
 from diagnose.inference.meters import Meter
 from diagnose.inference.readings import describe, parse_measurement
-from diagnose.loops.loop import EARTH
 from diagnose.training.answering import Answers, clips
 from diagnose.training.hiding import Hidden, hide, scene_of
 from diagnose.training.lookout import Lookout
+from diagnose.training.routes import stops, walk
 from diagnose.training.safety import ARRANGEMENTS, Effect, effects, needs, unsafe_without
 from diagnose.training.setting import DrillError, Setting
-from diagnose.training.steps import Item, Step, merged
+from diagnose.training.steps import Item, Step, key_of, merged
 from diagnose.training.verdicts import Key, verdict_of
 from diagnose.training.virtual_meter import Shown, VirtualMeter
 
@@ -51,6 +52,7 @@ class Drill:
         self.steps: list[Step] = []
         self.place, self.clock = HOME, 0.0
         self.standing: Condition = ()
+        self.done_at: dict[str, str] = {}
         self.records: set[str] = set()
         self.withdrawn: set[int] = set()
         self.verdict: tuple[Key, ...] = ()
@@ -103,27 +105,34 @@ class Drill:
         asked = self.measurement(text)
         condition = merged(self.standing, asked.condition)
         wanted = Measurement(asked.function, asked.points, condition)
-        place = self._place(wanted)
         new = tuple(item for item in condition if item not in self.standing)
         given = Measurement(asked.function, asked.points, new)
-        self._reach(wanted, place)
+        way = stops(self.loop, self.engine.candidates, wanted, new, self.place)
         known = frozenset(self.records)
         wants = needs(given, self.loop)
         self.warn(text, tuple(word for word in wants if word not in known))
-        candidate = candidate_of(self.loop, given, place)
-        minutes = candidate.minutes + travel(self.loop, self.place, place)
+        candidate = candidate_of(self.loop, given, way[-1])
+        walked, place = walk(self.loop, self.place, way)
+        minutes = candidate.minutes + walked
         minute, number = self.clock + minutes, len(self.readings) + 1
         shown = self.answers.read(self.meter, self.scene, wanted, minute, number)
         found = self.effects_of(wanted, shown)
+        self.alter(condition, new, way)
+        went = minutes, place
+        return self._measured(text, wanted, candidate, went, shown, (wants, known, found))
+
+    def alter(self, condition: Condition, new: Sequence[Item], way: Sequence[str]) -> None:
+        """Let a condition stand; what is new in it was done at the places of the way."""
         self.standing = condition
-        return self._measured(text, wanted, candidate, minutes, shown, (wants, known, found))
+        for number, item in enumerate(new):
+            self.done_at[key_of(item)] = way[min(number, len(way) - 1)]
 
     def _measured(
         self,
         text: str,
         wanted: Measurement,
         candidate: Candidate,
-        minutes: float,
+        went: tuple[float, str],
         shown: Shown,
         safety: tuple[tuple[str, ...], frozenset[str], tuple[Effect, ...]],
     ) -> Step:
@@ -132,7 +141,7 @@ class Drill:
         mistakes = (*shown.mistakes, *unsafe_without(missing))
         number = len(self.readings) + 1 if shown.line else 0
         told = (f"{describe(wanted, self.loop)}: {shown.display}", *shown.remarks)
-        place = self.place if candidate.place == MANNED else candidate.place
+        minutes, place = went
         return self.add(
             text, "measured", told, minutes, place=place, number=number, line=shown.line,
             measurement=wanted, mistakes=tuple(dict.fromkeys(mistakes)), needed=wants,
@@ -154,30 +163,6 @@ class Drill:
         typed = text.partition(" with ")[2]
         named = parse_condition(typed, self.loop) if typed.strip() else ()
         return Measurement("ohm", wanted.points, named)
-
-    def _place(self, wanted: Measurement) -> str:
-        """Where a measurement is taken; DrillError where no lead reaches."""
-        for candidate in self.engine.candidates:
-            alike = candidate.measurement
-            if (alike.function, alike.points) == (wanted.function, wanted.points):
-                return candidate.place
-        if wanted.function in ("shows", "clamp"):
-            part = self.loop.part(wanted.points[0])
-            return part.read_at if wanted.function == "shows" else part.place
-        places = {self.loop.place_of(p) for p in wanted.points if p != EARTH} - {None}
-        if len(places) > 1:
-            raise DrillError(f"{' and '.join(wanted.points)} are at different places")
-        return next(iter(places), None) or self.place
-
-    def _reach(self, wanted: Measurement, place: str) -> None:
-        """A meter lead reaches the points that have a place; wire ends in clamps have none."""
-        if wanted.function not in ("V", "Vlow", "VAC", "ohm"):
-            return
-        for point in wanted.points:
-            if point != EARTH and self.loop.place_of(point) is None:
-                raise DrillError(f"no lead reaches {point}")
-            if point != EARTH and self.loop.place_of(point) != place:
-                raise DrillError(f"{' and '.join(wanted.points)} are at different places")
 
     def warn(self, text: str, missing: tuple[str, ...]) -> None:
         """At the first step of the difficulty dial a careless step is stopped once."""

@@ -1,0 +1,116 @@
+"""Drills, replays and results as they are typed: what is shown, written and refused."""
+
+import io
+import json
+from pathlib import Path
+
+import pytest
+
+from diagnose.__main__ import main
+
+
+@pytest.fixture
+def typed(monkeypatch: pytest.MonkeyPatch):
+    """Lines for a session on standard input."""
+
+    def give(*lines: str) -> None:
+        monkeypatch.setattr("sys.stdin", io.StringIO("".join(f"{line}\n" for line in lines)))
+
+    return give
+
+
+WORDS = ("drill", "LT-214", "--fault", "R1:drift=310", "--at", "50%", "--trainee", "7", "--keep")
+
+
+def test_a_drill_is_hunted_scored_and_told(typed, capsys, tmp_path: Path) -> None:
+    typed("V X21:7 X20:0", "nonsense", "lift W3+.X21", "restore", "verdict R1 drift", "close")
+    assert main([*WORDS, str(tmp_path)]) == 0
+    out = capsys.readouterr().out
+    assert "V X21:7 X20:0: 3.7" in out  # 12 mA x 310 ohm = 3.72 V
+    assert "Not done: 'nonsense'" in out
+    assert "PLANT: The trip comes in" in out
+    assert "UNSAFE: a loop that feeds a trip was disturbed without its bypass." in out
+    assert "It was: R1 drift (sense resistor). That is right." in out
+    assert "The rule: 45 points for the verdict" in " ".join(out.split())
+    files = sorted(path.name for path in tmp_path.iterdir())
+    assert files == ["LT-214_01.drill.jsonl", "LT-214_01.html", "LT-214_01.md"]
+    assert main(["debrief", str(tmp_path / files[0])]) == 0
+    assert capsys.readouterr().out == (tmp_path / files[2]).read_text()
+    csv = tmp_path / "class.csv"
+    assert main(["results", str(tmp_path), "--csv", str(csv), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["results"][0]["trainee"] == "7"
+    assert csv.read_text().splitlines()[1].startswith("7,")
+
+
+def test_a_drill_that_is_left_goes_on(typed, capsys, tmp_path: Path) -> None:
+    typed("V X21:7 X20:0", "quit")
+    assert main([*WORDS, str(tmp_path), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert not found["closed"]
+    typed("list", "verdict R1 drift", "close")
+    assert main(["drill", "--resume", found["record"], "--json"]) == 0
+    caught = capsys.readouterr()
+    again = json.loads(caught.out)
+    assert "V X21:7 X20:0 3.7" in caught.err
+    assert again["closed"]
+    assert again["hidden"] == [["R1", "drift"]]
+    assert 0 < again["score"]["total"] <= 100
+
+
+def test_the_trainer_hides_what_he_hides(typed, capsys, tmp_path: Path) -> None:
+    typed("rank", "advice", "quit")
+    assert main([*WORDS, str(tmp_path), "--advice", "hidden"]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "the trainer has hidden the ranking" in out
+    assert "the trainer has hidden the advice" in out
+
+
+def test_a_case_is_walked_again(typed, capsys, tmp_path: Path) -> None:
+    typed("LIC-214", "LG-214", "verdict none", "close")
+    assert main(["replay", "LT-214_2024-06-02_01", "--keep", str(tmp_path), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [path["who"] for path in found["paths"]] == ["you", "as logged", "the advice"]
+    assert found["evidence"][1:] == ["LIC-214 86.6 %", "LG-214 87 %"]
+
+
+def test_lessons_are_listed_without_their_faults(capsys) -> None:
+    assert main(["lessons"]) == 0
+    out = capsys.readouterr().out
+    assert "Water in the head of" in out
+    assert "leakage" not in out
+
+
+def test_a_case_is_made_anonymous_once(capsys, tmp_path: Path) -> None:
+    target = tmp_path / "shared.jsonl"
+    assert main(["anonymise", "LT-214_2024-03-12_01", str(target)]) == 0
+    assert "LT-214" not in target.read_text()
+    assert main(["anonymise", "LT-214_2024-03-12_01", str(target)]) == 2
+    assert "is there already" in capsys.readouterr().err
+    assert main(["cases", "show", str(target)]) == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["drill"], "name a loop, or a lesson"),
+        (["drill", "--lesson", "moistur"], "did you mean moisture"),
+        (["drill", "LT-214", "--seed", "x"], "--seed: 'x' is no whole number"),
+        (["drill", "LT-214", "--difficulty", "7"], "difficulty: '7' is none of 1, 2, 3"),
+        (["drill", "LT-214", "--draw", "all"], "draw: 'all' is none of"),
+        (["drill", "LT-214", "--fault", "R9:drift"], "no part called 'R9'"),
+        (["drill", "LT-214", "--complaint", "sings"], "complaint: 'sings' is none of"),
+        (["drill", "LT-214", "--trainee", "x" * 70], "at most 60"),
+        (["drill", "--resume", "no.drill.jsonl"], "No such file"),
+        (["debrief", "no.drill.jsonl"], "No such file"),
+        (["results", "nowhere"], "there is no folder 'nowhere'"),
+        (["replay", "LT-216_2024-07-09_01"], "no cause was confirmed"),
+        (["lessons", "none.toml"], "no lesson file 'none.toml'"),
+    ],
+)
+def test_what_cannot_be_used_is_told_in_one_line(words, told, capsys, typed) -> None:
+    typed()
+    assert main(words) == 2
+    caught = capsys.readouterr()
+    assert told in caught.err
+    assert "Traceback" not in caught.err

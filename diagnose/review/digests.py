@@ -39,18 +39,20 @@ def refreshed(engine: DuckDBPyConnection, folder: Path, plant: str, keep: bool) 
     engine.execute("create or replace temp table listing as from listing_now")
     engine.unregister("listing_now")
     known = _known(engine, path)
-    fresh = engine.execute(
+    changed_files = engine.execute(
         f"select l.name from listing l left join known k on {SAME} where k.name is null order by 1"
     ).fetchall()
     columns = ", ".join(f"k.{name}" for name in COLUMNS)
-    engine.execute(
-        f"create or replace temp table digest as select {columns} from known k join listing l "
-        f"on {SAME}"
-    )
-    from_files.add_files(engine, [str(folder / name) for (name,) in fresh], plant, "digest")
-    engine.execute("insert into cases from digest")
-    if fresh or known != len(names):
-        _write(engine, path)
+    engine.execute(f"insert into cases select {columns} from known k join listing l on {SAME}")
+    if changed_files:
+        engine.execute("create or replace temp table fresh as from cases limit 0")
+        paths = [str(folder / name) for (name,) in changed_files]
+        from_files.add_files(engine, paths, plant, "fresh")
+        engine.execute("insert into cases from fresh")
+    if changed_files or known != len(names):
+        _write(engine, path, bool(changed_files))
+    engine.execute("drop view known")
+    engine.execute("drop table listing")
 
 
 def digest_path(folder: Path, plant: str) -> Path:
@@ -87,28 +89,37 @@ def _files(folder: Path) -> Iterator[tuple[str, int, int]]:
 
 
 def _known(engine: DuckDBPyConnection, path: Path) -> int:
-    """Put the old digest into ``known``: how many rows it has; none if it is absent or damaged."""
+    """Name the old digest ``known``: how many rows it has; none if it is absent or damaged."""
     import duckdb
 
-    columns = ", ".join(f"{name} {type_}" for name, type_ in SCHEMA.items())
-    engine.execute(f"create or replace temp table known ({columns}, size BIGINT, changed BIGINT)")
     if path.is_file():
         with suppress(duckdb.Error):
-            engine.execute("insert into known from read_parquet(?)", [str(path)])
-    return int(engine.execute("select count(*) from known").fetchall()[0][0])
+            engine.execute(
+                f"create or replace temp view known as from read_parquet('{_safe(path)}')"
+            )
+            told = "count(*), count(name), count(size), count(changed)"
+            return int(engine.execute(f"select {told} from known").fetchall()[0][0])
+    columns = ", ".join(f"null::{type_} as {name}" for name, type_ in SCHEMA.items())
+    engine.execute(
+        f"create or replace temp view known as select {columns}, null::BIGINT as size, "
+        "null::BIGINT as changed limit 0"
+    )
+    return 0
 
 
-def _write(engine: DuckDBPyConnection, path: Path) -> None:
+def _write(engine: DuckDBPyConnection, path: Path, changed: bool) -> None:
     """Keep the rows of the files listed; a digest that cannot be written is made anew next time."""
     import duckdb
 
+    columns = ", ".join(f"k.{name}" for name in COLUMNS)
+    rows = f"select {columns}, l.size, l.changed from known k join listing l on {SAME}"
+    if changed:
+        named = "l.name = k.name || '.jsonl'"
+        rows += f" union all select k.*, l.size, l.changed from fresh k join listing l on {named}"
     with suppress(OSError, duckdb.Error):
         path.parent.mkdir(parents=True, exist_ok=True)
         fresh = path.with_name(f"{path.stem}.{os.getpid()}.tmp")
-        engine.execute(
-            "copy (select d.*, l.size, l.changed from digest d join listing l "
-            f"on l.name = d.name || '.jsonl') to '{_safe(fresh)}' (format parquet)"
-        )
+        engine.execute(f"copy ({rows}) to '{_safe(fresh)}' (format parquet)")
         os.replace(fresh, path)
 
 

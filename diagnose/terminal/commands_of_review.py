@@ -62,6 +62,10 @@ COMMANDS: tuple[Command, ...] = (
                 help="write one row a case: .csv, .json or .parquet (a digest for later reviews)",
             ),
             argument(
+                "--against-advice", metavar="N",
+                help="simulate what the advice needs for the N commonest faults (seconds each)",
+            ),
+            argument(
                 "--html",
                 metavar="FILE",
                 help="write the report as one page for a browser or a printer; it needs no network",

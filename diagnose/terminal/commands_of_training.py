@@ -128,6 +128,11 @@ COMMANDS: tuple[Command, ...] = (
             argument("--workers", metavar="N", help="processes (default: one for each core)"),
             argument("--keep", metavar="FILE", help="file of finished hunts, to go on with"),
             argument("--scheduler", metavar="ADDRESS", help="run on a Dask scheduler's workers"),
+            argument(
+                "--compare-priors", action="store_true",
+                help="draw faults by the plant's priors.toml, and hunt them by the assumed rates "
+                "and by the learned ones",
+            ),
         ),
         late("do_evaluate", "evaluate"),
         (

@@ -11,6 +11,7 @@ from math import isnan
 from pathlib import Path
 
 from diagnose.loops.loop import Loop
+from diagnose.loops.site_rates import FILE, site_rates
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.find_loop import find_loop, plant_of
 from diagnose.terminal.outcome import SCHEMA, Look, Outcome
@@ -31,12 +32,18 @@ def evaluate(arguments: Namespace) -> Outcome:
     count = _whole("--hunts", arguments.hunts, 1, SPACING)
     workers = _whole("--workers", arguments.workers or str(os.cpu_count() or 1), 1, 256)
     seed, trouble = _whole("--seed", arguments.seed, 0, 10**6), _trouble(arguments.trouble)
-    wanted = jobs(loops, policies, count, seed, trouble)
+    site = site_rates(plant_of(arguments).folder)
+    if arguments.compare_priors and not site.rates:
+        raise UsageError(f"--compare-priors: the plant has no {FILE}; see diagnose priors --write")
+    if arguments.compare_priors and trouble != "none":
+        raise UsageError("--compare-priors goes without --trouble")
+    wanted = jobs(loops, policies, count, seed, trouble, site, arguments.compare_priors)
+    names = list(dict.fromkeys(job.name for job in wanted))
     kept = Path(arguments.keep) if arguments.keep else None
     with executor(workers, arguments.scheduler or "") as pool:
         hunts = list(_told(run(wanted, pool, kept), len(wanted)))
-    hunts.sort(key=lambda h: (policies.index(h.policy), h.tag, h.seed))
-    return Outcome(_json(hunts, policies), lambda look: _lines(hunts, policies, look))
+    hunts.sort(key=lambda h: (names.index(h.policy), h.tag, h.seed))
+    return Outcome(_json(hunts, names), lambda look: _lines(hunts, names, look))
 
 
 def _loops(arguments: Namespace) -> list[Loop]:

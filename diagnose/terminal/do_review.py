@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import date, datetime
 from typing import Any
 
 from diagnose.loops.names import shown
+from diagnose.loops.plant import Plant
 from diagnose.review.export import export
 from diagnose.review.page.written import write_page
 from diagnose.review.pareto import BY
+from diagnose.review.records import Records
 from diagnose.review.review import review
+from diagnose.review.rows import Filters
 from diagnose.review.tables import Review
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.find_cases import filters_of, records_of, settings_of
@@ -28,6 +32,8 @@ def review_cases(arguments: Namespace) -> Outcome:
     if arguments.export:
         export(records, arguments.export, filters)
     found = review(records, people, filters, settings)
+    if arguments.against_advice is not None:
+        found = _against_advice(found, records, filters, plants, arguments.against_advice)
     if not arguments.html:
         return Outcome(review_json(found), lambda look: lines(found, arguments.by, look))
     named = ", ".join(plant.name for plant in plants) or "cases"
@@ -36,6 +42,22 @@ def review_cases(arguments: Namespace) -> Outcome:
         {**review_json(found), "html": arguments.html},
         lambda look: (*lines(found, arguments.by, look), "", f"Report: {shown(arguments.html)}"),
     )
+
+
+def _against_advice(
+    found: Review, records: Records, filters: Filters, plants: Sequence[Plant], most: str
+) -> Review:
+    """The review with what the advice needs for the commonest faults, some seconds for each."""
+    from diagnose.training.needed import faults_found, needed, set_against
+
+    if not (most.isascii() and most.isdigit() and 1 <= int(most) <= 10_000):
+        raise UsageError(f"--against-advice: '{most[:20]}' is no whole number from 1 to 10000")
+    if not plants:
+        raise UsageError("--against-advice needs plant folders: name them, or --plant FOLDER")
+    by_name = {plant.name: plant for plant in plants}
+    faults = faults_found(records, filters, int(most))
+    needs, notes = needed(faults, lambda plant, tag: by_name[plant].load(tag))
+    return set_against(found, needs, notes)
 
 
 def review_json(found: Review) -> dict[str, Any]:

@@ -115,14 +115,28 @@ def _repeats(found: Review, look: Look) -> Iterator[str]:
 
 
 def _work(found: Review, look: Look) -> Iterator[str]:
-    rows = [
-        (item.group, str(item.cases), _middle(item.to_cause), _middle(item.readings),
-         _share(item.told_nothing), _share(item.unadvised), f"{item.interruptions:.1f}")
-        for item in found.work
-    ]  # fmt: skip
-    head = ("hunts", "cases", "minutes to cause", "readings", "told nothing", "own choice",
-            "interruptions")  # fmt: skip
-    yield from _titled("What did the hunts take? (median, quartiles)", head, rows, look)
+    head = [
+        "hunts",
+        "cases",
+        "minutes to cause",
+        "readings",
+        "told nothing",
+        "own choice",
+        "breaks",
+    ]
+    simulated = any(item.minutes_advised is not None for item in found.work)
+    head += ["minutes", "readings by advice"] if simulated else []
+    rows = []
+    for item in found.work:
+        advised = (item.minutes_advised, item.readings_advised) if simulated else ()
+        rows.append([
+            item.group, str(item.cases), _middle(item.to_cause), _middle(item.readings),
+            _share(item.told_nothing), _share(item.unadvised), f"{item.interruptions:.1f}",
+            *("-" if value is None else f"{value:.1f}" for value in advised),
+        ])  # fmt: skip
+    yield from _titled(
+        "What did the hunts take? (minutes, readings: median, quartiles)", head, rows, look
+    )
 
 
 def _neglects(found: Review, look: Look) -> Iterator[str]:

@@ -21,14 +21,19 @@ TRIES = 10_000
 """Draws before it is said that no fault of the loop is ever noticed."""
 
 
-def draw(engine: Engine, seed: int, faults: int = 1) -> tuple[World, str]:
+def draw(
+    engine: Engine, seed: int, faults: int = 1, fault: tuple[str | None, str] | None = None
+) -> tuple[World, str]:
     """A loop with a fault from the priors, and its complaint; the same seed gives the same.
 
-    With two ``faults`` both are electrical, of different parts.  Raises DiagnoseError where no
-    fault of the loop is ever noticed.
+    With two ``faults`` both are electrical, of different parts.  ``fault`` (part, mode) is the one
+    that is hidden, if it is not to be drawn.  Raises DiagnoseError where no such fault of the loop
+    is ever noticed.
     """
     rng = np.random.default_rng(seed)
-    prior = np.array([h.prior for h in engine.hypotheses])
+    prior = np.array([h.prior if fault in (None, h.key) else 0.0 for h in engine.hypotheses])
+    if not prior.any():
+        raise DiagnoseError(f"{engine.loop.tag} has no such fault: {fault}")
     for _ in range(TRIES):
         h, atlas = engine.hypotheses[int(rng.choice(len(prior), p=prior / prior.sum()))], None
         if faults == 2:

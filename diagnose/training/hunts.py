@@ -13,6 +13,7 @@ from diagnose.inference.engine import Engine, Evidence
 from diagnose.inference.measurement import Complaint
 from diagnose.inference.posterior import Belief
 from diagnose.inference.world import World
+from diagnose.training.draws import draw
 from diagnose.training.policies import POLICIES
 from diagnose.training.scores import brier, credible
 from diagnose.training.troubles import TROUBLES
@@ -66,10 +67,23 @@ class Hunt:
 
 
 def hunt(
-    engine: Engine, policy: str, seed: int, most: int = MOST_READINGS, trouble: str = "none"
+    engine: Engine,
+    policy: str,
+    seed: int,
+    most: int = MOST_READINGS,
+    trouble: str = "none",
+    truth: Engine | None = None,
+    fault: tuple[str | None, str] | None = None,
 ) -> Hunt:
-    """One hunt by one policy; the same seed hides the same fault for every policy."""
-    world, complaint, engine = TROUBLES[trouble].stage(engine, seed)
+    """One hunt by one policy; the same seed hides the same fault for every policy.
+
+    ``truth`` is an engine of the same loop by whose rates faults are drawn, if they are others;
+    ``fault`` (part, mode) is hidden in place of a drawn one.  Both go without a trouble.
+    """
+    if truth is None and fault is None:
+        world, complaint, engine = TROUBLES[trouble].stage(engine, seed)
+    else:
+        world, complaint = draw(truth or engine, seed, fault=fault)
     rng = np.random.default_rng([seed, 1])
     evidence: list[Evidence] = [Complaint(complaint, complaint)]
     place, minutes, interruptions, readings = HOME, 0.0, 0, 0

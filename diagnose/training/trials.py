@@ -9,7 +9,7 @@ import json
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -18,7 +18,10 @@ from diagnose.errors import DiagnoseError
 from diagnose.inference.engine import Engine
 from diagnose.loops.loop import Loop
 from diagnose.loops.record import loop_from_record, loop_to_record
+from diagnose.loops.site_rates import SiteRates
 from diagnose.training.hunts import Hunt, hunt
+
+Rates = tuple[tuple[str, str, float], ...]
 
 SPACING = 10_000
 """Seeds of one run lie within this many of its first."""
@@ -26,40 +29,79 @@ SPACING = 10_000
 
 @dataclass(frozen=True)
 class Job:
-    """One hunt that is to be run: the loop as text, so that it can travel to a worker."""
+    """One hunt that is to be run: the loop as text, so that it can travel to a worker.
+
+    Faults are drawn by the rates ``drawn`` and hunted by the rates ``rates`` (part, mode, rate);
+    ``label`` tells hunts of one policy apart by their rates.
+    """
 
     tag: str
     sheet: str
     policy: str
     seed: int
     trouble: str = "none"
+    rates: Rates = ()
+    drawn: Rates = ()
+    label: str = ""
+
+    @property
+    def name(self) -> str:
+        """The policy, and whose rates it believed in."""
+        return f"{self.policy}, {self.label}" if self.label else self.policy
 
     @property
     def key(self) -> tuple[str, str, int, str]:
         """What makes the hunt the same one."""
-        return self.tag, self.policy, self.seed, self.trouble
+        return self.tag, self.name, self.seed, self.trouble
+
+
+ASSUMED, LEARNED = "assumed rates", "learned rates"
 
 
 def jobs(
-    loops: Iterable[Loop], policies: Sequence[str], count: int, seed: int, trouble: str = "none"
+    loops: Iterable[Loop],
+    policies: Sequence[str],
+    count: int,
+    seed: int,
+    trouble: str = "none",
+    site: SiteRates | None = None,
+    compare: bool = False,
 ) -> list[Job]:
-    """``count`` hunts on every loop by every policy, all with one trouble of ``TROUBLES``."""
+    """``count`` hunts on every loop by every policy, all with one trouble of ``TROUBLES``.
+
+    ``site`` are rates by which faults are drawn and hunted; with ``compare``, each fault is hunted
+    by the assumed rates as well.
+    """
     return [
-        Job(loop.tag, text, policy, number, trouble)
+        Job(loop.tag, text, policy, number, trouble, rates, drawn, label)
         for loop in loops
         for text in [json.dumps(loop_to_record(loop))]
+        for drawn in [_told(site, loop)]
         for policy in policies
+        for rates, label in ([((), ASSUMED), (drawn, LEARNED)] if compare else [(drawn, "")])
         for number in range(seed * SPACING, seed * SPACING + count)
     ]
 
 
+def _told(site: SiteRates | None, loop: Loop) -> Rates:
+    return tuple((*key, rate) for key, rate in site.of(loop).items()) if site else ()
+
+
 @lru_cache(maxsize=8)
-def _engine(sheet: str) -> Engine:
-    return Engine(loop_from_record(json.loads(sheet)))
+def _engine(sheet: str, rates: Rates) -> Engine:
+    own = {(part, mode): rate for part, mode, rate in rates}
+    return Engine(loop_from_record(json.loads(sheet)), rates=own or None)
 
 
 def _run(some: Sequence[Job]) -> list[Hunt]:
-    return [hunt(_engine(job.sheet), job.policy, job.seed, trouble=job.trouble) for job in some]
+    return [_hunted(job) for job in some]
+
+
+def _hunted(job: Job) -> Hunt:
+    engine = _engine(job.sheet, job.rates)
+    truth = None if job.rates == job.drawn else _engine(job.sheet, job.drawn)
+    found = hunt(engine, job.policy, job.seed, trouble=job.trouble, truth=truth)
+    return replace(found, policy=job.name)
 
 
 def run(wanted: Sequence[Job], pool: Executor, kept: Path | None = None) -> Iterator[Hunt]:

@@ -1,5 +1,6 @@
 """Rows of cases by the query over their text, against what `casework.case` makes of each file."""
 
+import os
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -215,3 +216,34 @@ def test_a_source_that_is_not_there_is_said(tmp_path: Path) -> None:
     for where in ("nowhere", "nowhere.parquet", "duckdb:nowhere.db"):
         with pytest.raises(ReviewError, match="nowhere"):
             Records.open([Source(str(tmp_path / where) if ":" not in where else where)])
+
+
+def test_a_digest_follows_its_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """New, changed and removed files; a damaged digest; each time the rows are those of the files.
+
+    What is not changed is not read again: a file emptied behind the digest's back, its size and
+    time kept, still has its row.
+    """
+    from diagnose.review import digests
+
+    monkeypatch.setattr(digests, "FEW", 1)
+    monkeypatch.setenv("DIAGNOSE_CACHE", str(tmp_path / "cache"))
+    folder = tmp_path / "cases"
+    source = [Source(str(folder), "here")]
+
+    def told() -> list[tuple[str, int]]:
+        return [(row.name, row.readings) for row in Records.open(source).rows()]
+
+    first = write(folder, [reading("V X20:1 X20:0 24.0")], "a")
+    write(folder, [], "b")
+    assert told() == told() == [("a", 1), ("b", 0)]
+    write(folder, [reading("V X20:1 X20:0 24.0")] * 2, "b")
+    write(folder, [], "c")
+    assert told() == told() == [("a", 1), ("b", 2), ("c", 0)]
+    kept = first.stat()
+    first.write_bytes(b" " * kept.st_size)
+    os.utime(first, ns=(kept.st_atime_ns, kept.st_mtime_ns))
+    (folder / "c.jsonl").unlink()
+    assert told() == told() == [("a", 1), ("b", 2)]
+    digests.digest_path(folder, "here").write_bytes(b"spoilt")
+    assert told() == [("b", 2), ("a", 0)]  # what has no day stands last

@@ -58,8 +58,8 @@ def test_a_loop_that_is_not_there_is_left_out_and_said() -> None:
 def test_faults_are_drawn_by_the_learned_rates_and_hunted_by_both() -> None:
     kind = next(part.kind for part in LOOP.parts if part.kind.modes)
     site = SiteRates({(kind.name, kind.modes[0].name): 3.0})
-    pair = jobs([LOOP], ["advice"], 1, 1, site, compare=True)
+    pair = jobs([LOOP], ["advice"], 1, 1, site=site, compare=True)
     assert [job.name for job in pair] == ["advice, assumed rates", "advice, learned rates"]
     assert pair[0].rates == () != pair[1].rates == pair[0].drawn == pair[1].drawn
-    (alone,) = jobs([LOOP], ["advice"], 1, 1, site)
+    (alone,) = jobs([LOOP], ["advice"], 1, 1, site=site)
     assert (alone.name, alone.rates) == ("advice", pair[1].rates)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterable
 from concurrent.futures import Future, ThreadPoolExecutor, wait
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from diagnose.terminal.pane_layout import TWO_COLUMNS, Laid, Placed, laid_out
@@ -126,6 +126,7 @@ class FullScreen:
         self.view, self.shown = view, Shown(view)
         self.worker = ThreadPoolExecutor(1)
         self.work: Future[None] | None = None
+        self.leaving = False
         self.app: Application[None] = application(self)
 
     def run(self) -> None:
@@ -174,6 +175,20 @@ class FullScreen:
             self._answered(self.work)
         else:
             self.work.add_done_callback(self._answered)
+            self._tick()
+
+    def _tick(self) -> None:
+        """Show how long it takes, again and again while it does."""
+        if self.busy and self.app.loop is not None:
+            self.app.invalidate()
+            self.app.loop.call_later(TICK, self._tick)
+
+    def leave(self) -> None:
+        """Leave as ``quit`` does; what is being computed is answered first."""
+        if self.busy:
+            self.leaving = True
+        else:
+            self.hear("quit")
 
     def _answer(self, job: Callable[[], Iterable[str]]) -> None:
         """On the thread of the worker: what is said, and what then is to be seen."""
@@ -191,17 +206,16 @@ class FullScreen:
         """An answer is complete; a mistake of the program ends it, for nobody else would see it."""
         self.shown.began = None
         self.app.invalidate()
+        if self.app.loop is None:
+            return
         if work.exception() is not None or self.view.over:
-            self._end(work.exception())
+            self.app.loop.call_soon_threadsafe(self._end, work.exception())
+        elif self.leaving:
+            self.app.loop.call_soon_threadsafe(self.hear, "quit")
 
     def _end(self, error: BaseException | None) -> None:
-        def leave() -> None:
-            if self.app.is_running and not self.app.is_done:
-                self.app.exit(exception=error) if error else self.app.exit()
-
-        loop = self.app.loop
-        if loop is not None:
-            loop.call_soon_threadsafe(leave)
+        if self.app.is_running and not self.app.is_done:
+            self.app.exit(exception=error) if error else self.app.exit()
 
     # -- what is drawn -----------------------------------------------------------------------------
 
@@ -222,8 +236,10 @@ class FullScreen:
     def body(self) -> StyleAndTextTuples:
         """The rows of the panes as text in styles."""
         found: StyleAndTextTuples = []
-        for row in self.laid_out().rows:
-            found += [(f"class:{line.style}" if line.style else "", line.text) for line in row]
+        for *rest, last in self.laid_out().rows:
+            # Blanks at the end are not painted: a wide screen has thousands of them.
+            pieces = [*rest, replace(last, text=last.text.rstrip())]
+            found += [(f"class:{line.style}" if line.style else "", line.text) for line in pieces]
             found.append(("", "\n"))
         return found[:-1]
 

@@ -40,14 +40,15 @@ KEYS = (
 ESCAPE = 0.1
 """Seconds after which Esc is the key, and not the beginning of another one: lines are slow."""
 
+# No dim text, for it vanishes on some terminals; colour only where bold is not enough.
 STYLE = Style.from_dict(
     {
         "head": "reverse bold",
         "foot": "reverse",
-        "title": "bold ansicyan",
+        "title": "bold",
         "strong": "bold",
         "warning": "ansiyellow",
-        "faint": "ansibrightblack",
+        "faint": "",
         "prompt": "bold",
         "completion-menu": "reverse",
     }
@@ -56,8 +57,6 @@ STYLE = Style.from_dict(
 
 def application(screen: FullScreen) -> Application[None]:
     """The application of a screen; its input and output are those of the session."""
-    from diagnose.terminal.full_screen import TICK
-
     buffer = Buffer(
         completer=Offers(screen), complete_while_typing=False, multiline=False,
         history=InMemoryHistory(list(screen.view.known)), accept_handler=screen.enter,
@@ -68,7 +67,6 @@ def application(screen: FullScreen) -> Application[None]:
         style=STYLE,
         color_depth=ColorDepth.MONOCHROME if os.environ.get("NO_COLOR") else None,
         full_screen=True,
-        refresh_interval=TICK,
     )
     made.ttimeoutlen = ESCAPE
     return made
@@ -161,7 +159,6 @@ def _keys(screen: FullScreen, buffer: Buffer) -> KeyBindings:
     @keys.add("c-d")
     def _(event: KeyPressEvent) -> None:
         """Leave, as ``quit`` does."""
-        if not screen.busy:
-            screen.hear("quit")
+        screen.leave()
 
     return keys

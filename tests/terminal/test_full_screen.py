@@ -1,19 +1,28 @@
 """The full screen as a whole: keys through a pipe, the same talk, nothing lost, nothing frozen."""
 
 import asyncio
+import re
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from io import StringIO
 from pathlib import Path
 from threading import Event
 
 import pytest
+from prompt_toolkit.application import create_app_session
 from prompt_toolkit.completion import CompleteEvent
+from prompt_toolkit.data_structures import Size
 from prompt_toolkit.document import Document
+from prompt_toolkit.input import create_pipe_input
+from prompt_toolkit.output.vt100 import Vt100_Output
 
 from diagnose.loops.loop import Loop
 from diagnose.loops.plant import open_plant
-from diagnose.terminal.full_screen_parts import Offers
+from diagnose.terminal.full_screen import FullScreen
+from diagnose.terminal.full_screen_parts import STYLE, Offers
 from diagnose.terminal.hunt_view import HuntView
-from diagnose.terminal.panes import Pane
+from diagnose.terminal.pane_layout import laid_out
+from diagnose.terminal.panes import _STYLES, Pane, lines
 from terminal.full_screen_stand import screen_of, seen, typed
 from terminal.session_stand import BY_HAND, Answers, by_hand, talk_on
 
@@ -176,6 +185,36 @@ def test_the_keyboard_is_not_frozen_while_something_is_computed() -> None:
     assert view.heard == ["first", "second"]
 
 
+def test_ctrl_d_leaves_once_what_is_computed_is_answered() -> None:
+    view = Slow()
+
+    async def work() -> None:
+        with screen_of(view) as (screen, keys):
+            running = asyncio.ensure_future(screen.app.run_async(pre_run=screen.begin))
+            await asyncio.sleep(0.05)
+            keys.send_text("first\r")
+            while not screen.busy:
+                await asyncio.sleep(0.005)
+            keys.send_text("\x04")
+            while not screen.leaving:
+                await asyncio.sleep(0.005)
+            assert view.heard == ["first"]
+            view.go.set()
+            while view.heard != ["first", "quit"] or screen.busy:
+                await asyncio.sleep(0.005)
+            screen.app.exit()
+            await running
+            screen.worker.shutdown()
+
+    asyncio.run(work())
+    assert view.heard == ["first", "quit"]
+
+
+def test_tab_completes_what_is_typed(advised: HuntView) -> None:
+    shown = typed(advised, ["hand", "\t", "\t"])
+    assert shown[-1][-2].endswith("handover")
+
+
 def test_a_mistake_of_the_program_is_not_swallowed() -> None:
     class Wrong(Slow):
         def hear(self, line: str) -> Iterator[str]:
@@ -193,3 +232,73 @@ def test_every_size_is_filled_exactly(advised: HuntView, size: tuple[int, int]) 
     assert len(shown[1:-2]) == max(1, rows - 3)
     assert {len(row) for row in shown[1:-2]} == {columns}
     assert len(shown[0]) == columns
+
+
+def test_every_style_of_a_line_is_known(advised: HuntView) -> None:
+    """A style that is misspelt would be seen nowhere."""
+    told = {style.removeprefix("class:") for style, _ in STYLE.style_rules}
+    used = set(_STYLES.values()) | {"title", "faint"}
+    with screen_of(advised) as (screen, _):
+        screen.shown.look()
+        used |= {piece.style for row in screen.laid_out().rows for piece in row} - {""}
+    screen.worker.shutdown()
+    assert used <= told
+
+
+def test_without_colour_none_is_sent(advised: HuntView, monkeypatch: pytest.MonkeyPatch) -> None:
+    """NO_COLOR (no-color.org): no code of ECMA-48, 8.3.117, for a colour: 30 to 49, 90 on."""
+    sent = {}
+    for declined in ("", "1"):
+        monkeypatch.setenv("NO_COLOR", declined)
+        out = StringIO()
+        output = Vt100_Output(out, lambda: Size(24, 80), term="xterm", enable_cpr=False)
+        with create_pipe_input() as keys, create_app_session(input=keys, output=output):
+            screen = FullScreen(advised)
+            keys.send_text("cautions\r\x04")
+            screen.run()
+        codes = re.findall(r"\x1b\[([0-9;]*)m", out.getvalue())
+        numbers = {int(n) for code in codes for n in code.split(";") if n}
+        sent[declined] = numbers & {*range(30, 50), *range(90, 108)}
+        advised.talk.over = False
+    assert sent["1"] == set()
+    assert sent[""]
+
+
+def test_lines_that_are_too_long_are_folded_between_words() -> None:
+    found = lines(["\033[33mone two  three\033[0m", "x" * 9, ""], 8)
+    assert [(line.text, line.style) for line in found] == [
+        ("one two", "warning"), ("three", "warning"), ("xxxxxxxx", ""), ("x", ""), ("", ""),
+    ]  # fmt: skip
+
+
+def panes(*many: int) -> list[Pane]:
+    """Panes of so many lines, each with two that are kept."""
+    return [
+        Pane(f"p{n}", f"pane {n}", lambda look, count=count: [f"line {k}" for k in range(count)], 2)
+        for n, count in enumerate(many)
+    ]
+
+
+def test_rows_go_to_the_first_panes_and_each_keeps_its_least() -> None:
+    laid = laid_out(panes(10, 10, 1), 40, 12)
+    assert [item.rows for item in laid.placed] == [6, 2, 1]
+    assert laid.moving() is laid.placed[0]
+    assert [item.rows for item in laid_out(panes(1, 1, 1), 40, 12).placed] == [1, 1, 1]
+    assert [item.rows for item in laid_out(panes(9, 9, 9), 40, 3).placed] == [0, 0, 0]
+
+
+def test_the_focus_stays_in_sight_unless_it_was_moved() -> None:
+    [pane] = panes(30)
+    [placed] = laid_out([replace(pane, focus=20)], 40, 10).placed
+    assert placed.first <= 20 < placed.first + placed.rows
+    [moved] = laid_out([replace(pane, focus=20)], 40, 10, scrolled={"p0": 99}).placed
+    assert moved.first + moved.rows == 30
+
+
+def test_wide_screens_have_two_columns() -> None:
+    one, two = panes(3, 4)
+    laid = laid_out([one, replace(two, left=True)], 120, 10)
+    text = ["".join(piece.text for piece in row) for row in laid.rows]
+    assert text[0].startswith("-- pane 1")
+    assert " | -- pane 0" in text[0]
+    assert {len(row) for row in text} == {120}

@@ -211,6 +211,7 @@ class FullScreen:
         if work.exception() is not None or self.view.over:
             self.app.loop.call_soon_threadsafe(self._end, work.exception())
         elif self.leaving:
+            self.leaving = False
             self.app.loop.call_soon_threadsafe(self.hear, "quit")
 
     def _end(self, error: BaseException | None) -> None:

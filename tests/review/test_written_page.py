@@ -14,7 +14,8 @@ import pytest
 
 from diagnose.__main__ import main
 from diagnose.review.page import written
-from diagnose.review.records import Records
+from diagnose.review.page.what_was_said import said_within
+from diagnose.review.records import Records, Source
 from diagnose.review.review import review
 from diagnose.review.rows import CaseRow
 
@@ -48,6 +49,16 @@ def test_its_numbers_are_those_of_the_review(html: str, capsys: pytest.CaptureFi
     for rate in found["rates"]:
         if rate["level"] == "loop type" and rate["failures"]:
             assert f"{rate['rate']['value']:,.3f}" in html
+
+
+def test_the_cases_behind_the_diagram_are_as_many_as_it_says() -> None:
+    """The table holds counts only; the cases are found again from their own columns."""
+    records = Records.open([Source(str(DEMO / "cases"), "Larkmere resin works")], keep=False)
+    found, rows = review(records), records.rows()
+    [whole] = [item for item in found.records if item.level == "all"]
+    assert len(whole.classes) > 3
+    for item in whole.classes:
+        assert len(said_within(item, rows)) == item.hunts
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from diagnose.review.page.grid import NONE, Cell, Tracer, figure, table
-from diagnose.review.page.markup import el
+from diagnose.review.page.markup import el, pct
 from diagnose.review.rows import CaseRow
 
 OPEN_TITLE, LIST_TITLE = "Still open", "Cases"
@@ -17,9 +17,9 @@ def still_open(rows: Sequence[CaseRow], tracer: Tracer) -> Iterator[object]:
     left = [row for row in rows if row.open_items]
     yield table(
         "Cases that are open, or were handed over without a confirmed cause",
-        ("case", "loop", "opened", "stands", "suspected", "chance"),
+        ("case", "loop", "opened", "stands", "suspected"),
         [(Cell(tracer.links([row.name])), Cell(row.tag), _day(row), Cell(row.status),
-          Cell(_suspected(row)), figure(row.suspect_chance)) for row in waiting],
+          Cell(_suspected(row), row.suspect_chance)) for row in waiting],
     )  # fmt: skip
     yield table(
         "Altered and not put back",
@@ -74,7 +74,7 @@ def _suspected(row: CaseRow) -> str:
     if row.part is not None or row.suspect_chance is None:
         return NONE
     name = " ".join(filter(None, (row.suspect_part, row.suspect_fault)))
-    return f"{name if row.suspect_part else 'loop sound'}, {row.suspect_chance:.0%}"
+    return f"{name if row.suspect_part else 'loop sound'}, {pct(row.suspect_chance)}"
 
 
 def listing(rows: Sequence[CaseRow]) -> Tracer:

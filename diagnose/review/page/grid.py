@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from diagnose.review.page.markup import Markup, el
+from diagnose.review.page.markup import Markup, el, pct
 
 Names = Sequence[str]
 
@@ -31,7 +31,7 @@ def figure(value: float | None, digits: int = 2) -> Cell:
 
 def percent(value: float | None) -> Cell:
     """A share as per cent."""
-    return Cell(NONE, None, True) if value is None else Cell(f"{value:.0%}", float(value), True)
+    return Cell(NONE, None, True) if value is None else Cell(pct(value), value, True)
 
 
 def between(low: float | None, high: float | None, digits: int = 2) -> Cell:
@@ -46,7 +46,7 @@ def shares(low: float | None, high: float | None) -> Cell:
     """An interval of shares."""
     if low is None or high is None:
         return Cell(NONE, None, True)
-    return Cell(f"{100 * low:.0f} to {high:.0%}", low, True)
+    return Cell(f"{100 * low:.0f} to {pct(high)}", low, True)
 
 
 @dataclass

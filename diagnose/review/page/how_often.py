@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.review.page.grid import Cell, Tracer, between, figure, folded, spoken, table
 from diagnose.review.page.intervals import Range, intervals
-from diagnose.review.page.markup import Markup, el
+from diagnose.review.page.markup import Markup, el, pct
 from diagnose.review.tables import Rate, Review
 
 TITLE = "How often"
@@ -21,7 +21,7 @@ def how_often(review: Review, tracer: Tracer) -> Iterator[object]:
     """Rates with their bounds, the trend before them, then what chance does not explain."""
     sure = review.settings.confidence
     yield el("p", f"Confirmed failures per year in service, with exact chi-square bounds "
-                  f"({sure:.0%}, two-sided) for a time-censored count; with no failure, the "
+                  f"({pct(sure)}, two-sided) for a time-censored count; with no failure, the "
                   "one-sided upper bound. Calls on one tag within "
                   f"{review.settings.repeat_days} days of each other are one failure. A rate "
                   "means little where a trend is shown.")  # fmt: skip
@@ -61,19 +61,21 @@ def _widest(some: Sequence[Rate], sure: float) -> str:
     top = known[0]
     low, high = top.rate.low or 0.0, top.rate.high or 0.0
     return (f"Highest: {top.name}, {top.rate.value:.2f} a year, {low:.2f} to {high:.2f}. Each line "
-            f"holds the true rate in {sure:.0%} of such counts; {few} of {len(some)} rest on "
+            f"holds the true rate in {pct(sure)} of such counts; {few} of {len(some)} rest on "
             "fewer than five failures.")  # fmt: skip
 
 
 def _rates(caption: str, some: Sequence[Rate], tracer: Tracer) -> Markup:
     heads = ("name", "units", "years in service", "failures", "per year", "bounds", "count",
-             "trend", "Laplace", "chance of it", "power-law shape", "its bounds")  # fmt: skip
+             "trend", "Laplace", "chance of it", "power-law shape", "bounds of it",
+             "chance of that")  # fmt: skip
     return table(caption, heads, [
         (Cell(spoken(item.name)), figure(item.units, 0), figure(item.years, 1),
          tracer.count(item.failures, item.cases, "failures"), figure(item.rate.value, 3),
          between(item.rate.low, item.rate.high, 3), Cell("few" if item.few else "enough"),
          Cell(item.trend.verdict), figure(item.trend.laplace), figure(item.trend.laplace_chance),
-         figure(item.trend.shape.value), between(item.trend.shape.low, item.trend.shape.high))
+         figure(item.trend.shape.value), between(item.trend.shape.low, item.trend.shape.high),
+         figure(item.trend.shape_chance))
         for item in some
     ])  # fmt: skip
 

@@ -57,3 +57,16 @@ def _escaped(text: str) -> str:
 def trusted(text: str) -> Markup:
     """Text of this package's own files (style, script) as it is; never a user's."""
     return Markup(text)
+
+
+def pct(share: float) -> str:
+    """A share in per cent; what is nearly sure is not called sure.
+
+    >>> pct(0.9996).replace("\u00a0", " ")
+    '> 99 %'
+    """
+    if 0.995 <= share < 1:
+        return "> 99\u00a0%"
+    if 0 < share < 0.005:
+        return "< 1\u00a0%"
+    return f"{100 * share:.0f}\u00a0%"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from diagnose.review.page.axes import LINE, dot, line, picture, text
-from diagnose.review.page.markup import Markup
+from diagnose.review.page.markup import Markup, pct
 from diagnose.review.tables import ReliabilityClass
 
 LEFT, TOP, SIDE = 50.0, 12.0, 320.0
@@ -37,8 +37,8 @@ def _frame() -> list[Markup]:
         marks += [
             line(_x(share), _y(0), _x(share), _y(1), "grid"),
             line(_x(0), _y(share), _x(1), _y(share), "grid"),
-            text(_x(share), _y(0) + LINE, f"{share:.0%}", class_="faint", anchor="middle"),
-            text(_x(0) - 6, _y(share) + 4, f"{share:.0%}", class_="faint", anchor="end"),
+            text(_x(share), _y(0) + LINE, pct(share), class_="faint", anchor="middle"),
+            text(_x(0) - 6, _y(share) + 4, pct(share), class_="faint", anchor="end"),
         ]
     marks.append(line(_x(0), _y(0), _x(1), _y(1), "ideal"))
     marks.append(text(_x(0.5), _y(0) + 2.2 * LINE, "said of the leader", class_="faint",
@@ -49,7 +49,7 @@ def _frame() -> list[Markup]:
 
 def _point(item: ReliabilityClass) -> list[Markup]:
     x, share = _x(item.said), item.right
-    told = f"said {item.said:.0%}, right {share.count} of {share.of}"
+    told = f"said {pct(item.said)}, right {share.count} of {share.of}"
     marks = []
     if share.low is not None and share.high is not None:
         marks.append(line(x, _y(share.low), x, _y(share.high), "whisker"))
@@ -71,7 +71,7 @@ def _answer(used: Sequence[ReliabilityClass]) -> str:
     off = [item for item in used if not _holds(item)]
     told = "; ".join(
         f"{'over' if item.said > (item.right.value or 0) else 'under'}stated where it said "
-        f"{item.low:.0%} to {item.high:.0%}" for item in off
+        f"{pct(item.low)} to {pct(item.high)}" for item in off
     )  # fmt: skip
     verdict = f"The interval misses the line in {len(off)}: {told}." if off else (
         "Every interval holds the line: no over- or understatement is shown."

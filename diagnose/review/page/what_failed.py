@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.review.page.bars import Bar, bars, columns
 from diagnose.review.page.grid import Cell, Tracer, figure, folded, percent, spoken, table
-from diagnose.review.page.markup import Markup, el
+from diagnose.review.page.markup import Markup, el, pct
 from diagnose.review.rows import CaseRow
 from diagnose.review.tables import ParetoLine, Review
 
@@ -48,7 +48,8 @@ def _pictures(review: Review, rows: Sequence[CaseRow]) -> Iterator[Markup]:
     if causes:
         yield bars("Which causes were confirmed most often?", _half(causes),
                    [Bar(spoken(item.name), (("confirmed", item.confirmed),),
-                        f"{item.confirmed}, {item.running:.0%}") for item in causes])  # fmt: skip
+                        f"{item.confirmed}, {pct(item.running)}")
+                    for item in causes])  # fmt: skip
     quarters = _quarters(rows)
     if len(quarters) > 1:
         yield columns("Do calls come more often than they did?", _course(quarters), quarters,
@@ -75,7 +76,7 @@ def _most(loops: Sequence[ParetoLine]) -> str:
     top = loops[: max(1, len(loops) // 5)]
     share = sum(map(whole, top)) / max(calls, 1)
     names = ", ".join(item.name for item in top[:5])
-    return f"{names}: {len(top)} of {len(loops)} loops make {share:.0%} of {calls:,} calls."
+    return f"{names}: {len(top)} of {len(loops)} loops make {pct(share)} of {calls:,} calls."
 
 
 def _half(causes: Sequence[ParetoLine]) -> str:

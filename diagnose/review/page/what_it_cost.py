@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.review.page.grid import Cell, Tracer, between, figure, percent, shares, table
 from diagnose.review.page.intervals import Range, intervals
-from diagnose.review.page.markup import Markup, el
+from diagnose.review.page.markup import Markup, el, pct
+from diagnose.review.rows import CaseRow
 from diagnose.review.tables import Review, Work
 
 TITLE = "What was wasted"
@@ -14,7 +15,7 @@ TITLE = "What was wasted"
 ALL = "all"
 
 
-def what_it_cost(review: Review, tracer: Tracer) -> Iterator[object]:
+def what_it_cost(review: Review, rows: Sequence[CaseRow], tracer: Tracer) -> Iterator[object]:
     """Minutes and readings to the cause, then what was left undone."""
     yield el("p", "From the opening of a case to the confirmed cause: the median, and the middle "
                   "half of the hunts. A reading “told nothing” where no explanation "
@@ -23,7 +24,7 @@ def what_it_cost(review: Review, tracer: Tracer) -> Iterator[object]:
     groups = sorted(review.work, key=lambda item: (item.group == ALL, -(item.to_cause.value or 0)))
     known = [item for item in groups if item.to_cause.value is not None]
     yield el("div", *_pictures(known), class_="figures")
-    yield _table(groups)
+    yield _table(groups, rows, tracer)
     yield table(
         "Cautions nobody answered, and items never put back",
         ("what", "which", "times"),
@@ -59,19 +60,26 @@ def _longest(known: Sequence[Work]) -> str:
 
 def _wasted(known: Sequence[Work]) -> str:
     total = next((item for item in known if item.group == ALL), None)
-    if total is None or total.told_nothing.value is None:
+    share = total.told_nothing.value if total else None
+    if total is None or share is None:
         return "The lines span the middle half of the hunts."
     nothing = total.told_nothing
-    return (f"Of {nothing.of:,} readings in all, {nothing.count:,} ({nothing.value:.0%}) told "
+    return (f"Of {nothing.of:,} readings in all, {nothing.count:,} ({pct(share)}) told "
             "nothing. The lines span the middle half of the hunts.")  # fmt: skip
 
 
-def _table(groups: Sequence[Work]) -> Markup:
+def _of(group: str, rows: Sequence[CaseRow]) -> list[str]:
+    """The cases of a group."""
+    return [row.name for row in rows if group in (ALL, row.loop_type)]
+
+
+def _table(groups: Sequence[Work], rows: Sequence[CaseRow], tracer: Tracer) -> Markup:
     heads = ("loop type", "cases", "minutes to the cause", "middle half", "advice alone, minutes",
              "readings", "middle half of them", "advice alone, readings", "told nothing",
              "bounds", "not asked for", "corrected, withdrawn", "interruptions a case")  # fmt: skip
     return table("What hunts took, by loop type", heads, [
-        (Cell(item.group), figure(item.cases, 0), figure(item.to_cause.value, 0),
+        (Cell(item.group), tracer.count(item.cases, _of(item.group, rows)),
+         figure(item.to_cause.value, 0),
          between(item.to_cause.low, item.to_cause.high, 0), figure(item.minutes_advised, 0),
          figure(item.readings.value, 1), between(item.readings.low, item.readings.high, 1),
          figure(item.readings_advised, 1), percent(item.told_nothing.value),

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from diagnose.review.page.grid import Cell, Tracer, between, figure, percent, shares, table
-from diagnose.review.page.markup import Markup, el
+from diagnose.review.page.markup import Markup, el, pct
 from diagnose.review.page.reliability import reliability
-from diagnose.review.tables import EngineRecord, Review
+from diagnose.review.rows import CaseRow
+from diagnose.review.tables import EngineRecord, ReliabilityClass, Review
 
 TITLE = "The engine’s record"
 
 ALL = "all"
 
 
-def what_was_said(review: Review, tracer: Tracer) -> Iterator[object]:
+def what_was_said(review: Review, rows: Sequence[CaseRow], tracer: Tracer) -> Iterator[object]:
     """The reliability diagram, then the score by loop type and version."""
     yield el("p", "The last ranking before the cause was confirmed, against that cause. Members of "
                   "one ambiguity group share a place. The Brier score is 0 where the cause had all "
@@ -28,7 +29,7 @@ def what_was_said(review: Review, tracer: Tracer) -> Iterator[object]:
         by = "all hunts" if level == ALL else f"by {level}"
         yield _table(f"Rankings against confirmed causes, {by}", some, tracer)
     for item in whole:
-        yield _classes(item)
+        yield _classes(item, rows, tracer)
 
 
 def _told(item: EngineRecord) -> Markup:
@@ -36,8 +37,8 @@ def _told(item: EngineRecord) -> Markup:
     for name, share in (("The cause led", item.first), ("It was among the first three",
                         item.first_three)):  # fmt: skip
         if share.value is not None:
-            lines.append(f"{name} in {share.count} of {share.of} hunts ({share.value:.0%}, "
-                         f"{share.low or 0:.0%} to {share.high or 0:.0%}).")  # fmt: skip
+            lines.append(f"{name} in {share.count} of {share.of} hunts ({pct(share.value)}, "
+                         f"{pct(share.low or 0)} to {pct(share.high or 0)}).")  # fmt: skip
     if item.distrust.of:
         lines.append(f"Of {item.distrust.of} readings that it held worthless, "
                      f"{item.distrust.count} were corrected or withdrawn later.")  # fmt: skip
@@ -60,10 +61,22 @@ def _table(caption: str, some: list[EngineRecord], tracer: Tracer) -> Markup:
     ])  # fmt: skip
 
 
-def _classes(item: EngineRecord) -> Markup:
+def _classes(item: EngineRecord, rows: Sequence[CaseRow], tracer: Tracer) -> Markup:
     return table("The numbers of the diagram", ("said", "hunts", "said on average", "right",
                  "right, share", "bounds"), [
-        (Cell(f"{c.low:.0%} to {c.high:.0%}", c.low), figure(c.hunts, 0), percent(c.said),
+        (Cell(f"{pct(c.low)} to {pct(c.high)}", c.low),
+         tracer.count(c.hunts, said_within(c, rows), "hunts"), percent(c.said),
          figure(c.right.count, 0), percent(c.right.value), shares(c.right.low, c.right.high))
         for c in item.classes
     ])  # fmt: skip
+
+
+def said_within(wanted: ReliabilityClass, rows: Sequence[CaseRow]) -> list[str]:
+    """The cases whose leader was given a probability of this class."""
+    return [
+        row.name
+        for row in rows
+        if row.lead is not None
+        and row.chance is not None
+        and (wanted.low <= row.lead < wanted.high or row.lead == wanted.high == 1.0)
+    ]

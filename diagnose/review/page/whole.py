@@ -46,8 +46,8 @@ def page(review: Review, priors: Priors, rows: Sequence[CaseRow], plant: str) ->
     sections: list[Section] = [
         ("failed", FAILED, what_failed(review, rows, tracer)),
         ("often", OFTEN, how_often(review, tracer)),
-        ("cost", COST, what_it_cost(review, tracer)),
-        ("said", SAID, what_was_said(review, tracer)),
+        ("cost", COST, what_it_cost(review, rows, tracer)),
+        ("said", SAID, what_was_said(review, rows, tracer)),
         ("learned", LEARNED, what_was_learned(priors, rows, tracer)),
         ("open", OPEN_TITLE, still_open(rows, tracer)),
         ("cases", LIST_TITLE, case_list(rows, review.endings.cases)),

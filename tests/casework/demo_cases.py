@@ -1,7 +1,8 @@
 """The cases of the demo plant, made anew: `python tests/casework/demo_cases.py` writes the files.
 
 All of them: those told here one by one, and the three years of `demo_history`, which take some
-minutes; a number after it is how many may run at once.  Invented hunts: the readings come from a
+minutes; a number after it is how many may run at once, and tags after that are all that is made
+anew (of those three years).  Invented hunts: the readings come from a
 simulated loop with a hidden fault and a meter with errors of its own (`inference.world`, seeded),
 the advice from the engine.  Run it whenever rankings change on purpose.
 """
@@ -9,7 +10,7 @@ the advice from the engine.  Run it whenever rankings change on purpose.
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -279,11 +280,18 @@ def make(folder: Path) -> None:
         tell(folder)
 
 
-if __name__ == "__main__":
+def main(workers: int, tags: Sequence[str]) -> str:
+    """Make the cases of some loops anew, or all of them with the stories."""
     from casework import demo_history
 
+    told = [CASES / f"{name}.jsonl" for name in TOLD]
     for old in CASES.glob("*.jsonl"):
-        old.unlink()
-    make(CASES)
-    count = demo_history.make(CASES, workers=int(sys.argv[1]) if sys.argv[1:] else 1)
-    print(f"{len(STORIES)} cases told, {count} of the three years")
+        if not tags or (old.stem.rpartition("_")[0][:-11] in tags and old not in told):
+            old.unlink()
+    if not tags:
+        make(CASES)
+    return f"{demo_history.make(CASES, workers, tags)} cases of the three years"
+
+
+if __name__ == "__main__":
+    print(main(int(sys.argv[1]) if sys.argv[1:] else 1, sys.argv[2:]))

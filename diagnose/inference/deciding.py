@@ -46,6 +46,32 @@ def _least(
     return min(every, key=lambda pair: pair[0])
 
 
+def by_place(problem: Problem, state: State) -> int | None:
+    """The ratio rule over places: the best first few repairs at one place share the way there.
+
+    Of each place, or of what is opened together, the repairs in the order of p/c; the beginning of
+    such a row with the highest chance to end the hunt per minute, walk and opening counted once,
+    comes first.  T. J. Ottosen and F. V. Jensen, "The cost of troubleshooting cost clusters with
+    inside information", UAI 2010 (abstract seen), show this to be optimal for clusters that need
+    not be closed for the test.
+    """
+    ends = problem.table[:, -1] @ state.weight
+    useful = problem.useful(state)
+    alike: dict[tuple[str, str], list[int]] = {}
+    for n in useful:
+        alike.setdefault((problem.tests[n].place, problem.tests[n].opens), []).append(n)
+    best: tuple[float, int | None] = (0.0, None)
+    for some in alike.values():
+        row = sorted(some, key=lambda n: -ends[n] / problem.tests[n].minutes)
+        minutes = problem.minutes(state, row[0]) - problem.tests[row[0]].minutes
+        chance = 0.0
+        for n in row:
+            chance, minutes = chance + float(ends[n]), minutes + problem.tests[n].minutes
+            if chance / minutes > best[0] * (1 + 1e-12):
+                best = chance / minutes, row[0]
+    return best[1]
+
+
 class Optimum:
     """The best that can be done: dynamic programming over all states that can be reached."""
 
@@ -84,4 +110,12 @@ def at_random(rng: np.random.Generator) -> Policy:
     return choose
 
 
-__all__ = ["Optimum", "at_random", "by_rate", "greedy_gain", "greedy_rate", "ratio_rule"]
+__all__ = [
+    "Optimum",
+    "at_random",
+    "by_place",
+    "by_rate",
+    "greedy_gain",
+    "greedy_rate",
+    "ratio_rule",
+]

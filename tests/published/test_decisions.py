@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from diagnose.inference.ahead import LookAhead
-from diagnose.inference.deciding import Optimum, greedy_gain, greedy_rate, ratio_rule
+from diagnose.inference.deciding import Optimum, by_place, greedy_gain, greedy_rate, ratio_rule
 from diagnose.inference.decisions import Policy, Problem, State, Test, cost
 
 # --- the test sequencing table of six states ---------------------------------------------------
@@ -131,6 +131,32 @@ def test_a_shared_opening_cost_changes_the_best_order() -> None:
     assert cost(problem, in_order([2, 1, 0, 3])) == pytest.approx(11.10)  # p/c, the cover forgotten
     every = [cost(problem, in_order(order)) for order in permutations(range(4))]
     assert min(every) == pytest.approx(10.70)
+    assert cost(problem, by_place) == pytest.approx(10.70)
+
+
+def test_the_ratio_rule_over_places_is_near_the_best_where_repairs_lie_apart() -> None:
+    """Six repairs at three places; the flat rule forgets that a walk serves all that are there."""
+    rng = np.random.default_rng(11)
+    lost, flat = [], []
+    for _ in range(40):
+        prior, minutes = rng.gamma(0.7, 1.0, 6), rng.integers(2, 30, 6)
+        walk = {name: float(rng.integers(2, 40)) for name in "abc"}
+        tests = [
+            Test(str(n), (np.arange(6) != n)[None] * 1.0, float(minutes[n]), "abc"[n % 3])
+            for n in range(6)
+        ]
+        problem = Problem(
+            prior, tests, start="a", sure=2.0,
+            walk=lambda here, there, known=walk: 0.0 if here == there else known[there],
+        )  # fmt: skip
+        best = Optimum(problem).cost()
+        order = sorted(range(6), key=lambda n: -prior[n] / minutes[n])
+        lost.append(cost(problem, by_place) / best)
+        flat.append(cost(problem, in_order(order)) / best)
+    assert min(lost) >= 1 - 1e-9
+    assert np.mean(lost) <= 1.01
+    assert max(lost) <= 1.15  # it does not see that two places may be worth one round
+    assert np.mean(flat) > 1.05
 
 
 # --- how far greedy is from the best --------------------------------------------------------------

@@ -175,7 +175,8 @@ class _Search:
         near, far = ([one[rows] for one in signals] for signals in self.signals)
         start, machine = self.start[rows], self.ground.machine
         low, high = np.zeros(len(rows)), np.ones(len(rows))
-        columns = self.ground.columns(*(part[rows] for part in self.line), self.ends[0, rows])
+        h, x = (part[rows] for part in self.line)
+        columns = self.ground.columns(h, x, self.ends[0, rows])
         state = State(len(rows), columns, {}, [], [], [], {})
         for _ in range(HALVINGS):
             middle = (low + high) / 2

@@ -213,9 +213,10 @@ def _struct(types: Mapping[str, str]) -> str:
 def _engine() -> DuckDBPyConnection:
     try:
         import duckdb
+        import scipy  # noqa: F401  (statistics needs it, and would find out late)
     except ImportError as error:
         raise ReviewError(
-            "a review needs the packages of the extra 'review': pip install diagnose[review]"
+            f"a review needs '{error.name}': install diagnose with its extra 'review'"
         ) from error
     engine = duckdb.connect()
     engine.execute(f"set memory_limit = '{MEMORY}'")

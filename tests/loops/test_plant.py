@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -153,3 +154,39 @@ def test_loading_a_sheet_imports_none_of_the_slow_packages():
         [sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=True
     )
     assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize(
+    ("table", "expected"),
+    [
+        ("all = 2019-04-01", {"all": (date(2019, 4, 1), None)}),
+        (
+            "B3 = [2019-04-01, 2024-06-30]",
+            {"B3": (date(2019, 4, 1), date(2024, 6, 30))},
+        ),
+    ],
+)
+def test_a_plant_tells_since_when_its_loops_are_in_service(plant_folder, table, expected):
+    path = plant_folder / "plant.toml"
+    path.write_text(f"{path.read_text()}\n[in-service]\n{table}\n")
+    assert open_plant(plant_folder).in_service == expected
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "sentence"),
+    [
+        ('all = "2019-04-01"', "in-service: all", "write all = 2019-04-01, or"),
+        ("all = 2019-04-01T10:00:00", "in-service: all", "a time of day stands here"),
+        ("B3 = [2024-06-30, 2019-04-01]", "in-service: B3", "is before the first"),
+        ("B3 = [2024-06-30]", "in-service: B3", "a list stands here"),
+        ('"../x" = 2019-04-01', "in-service: ../x", ""),
+    ],
+)
+def test_a_day_in_service_that_is_none_is_told(plant_folder, table, key, sentence):
+    path = plant_folder / "plant.toml"
+    path.write_text(f"{path.read_text()}\n[in-service]\n{table}\n")
+    with pytest.raises(SheetError) as caught:
+        open_plant(plant_folder)
+    ((_, where, text),) = caught.value.problems
+    assert where == key
+    assert sentence in text

@@ -1,0 +1,132 @@
+"""`review`, `priors` and `orders` as the user types them, wrong words included."""
+
+import json
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+
+from diagnose.__main__ import main
+from diagnose.library import demo_plant
+
+PART = '[[rate]]\nkind = "core"\nmode = "open"\nrate = 2.5\n'
+
+
+@pytest.fixture
+def works(tmp_path: Path) -> Path:
+    """A plant of one's own: two sheets of the demo plant and its first cases."""
+    folder = tmp_path / "works"
+    for name in ("sheets", "cases"):
+        (folder / name).mkdir(parents=True)
+    for tag in ("LT-214", "LT-216"):
+        shutil.copy(demo_plant() / "sheets" / f"{tag}.toml", folder / "sheets")
+    for path in sorted((demo_plant() / "cases").glob("LT-21?_2024-0[3-7]*"))[:4]:
+        shutil.copy(path, folder / "cases")
+    (folder / "plant.toml").write_text(
+        '[plant]\nname = "Own works"\n\n[in-service]\nall = 2023-01-01\n', encoding="utf-8"
+    )
+    return folder
+
+
+def run(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, str, str]:
+    code = main([str(word) for word in words])
+    told = capsys.readouterr()
+    return code, told.out, told.err
+
+
+def test_a_review_answers_each_question_with_a_table(
+    works: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, _ = run(capsys, "review", works, "--by", "place")
+    assert code == 0
+    for question in ("Which place holds most", "How often does it fail?", "How right was"):
+        assert question in out
+    cases = len(list((works / "cases").glob("*.jsonl")))
+    assert out.startswith(f"{cases} cases, ")
+    assert "no day in service" not in out
+
+
+def test_its_json_holds_what_its_tables_hold(
+    works: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, _ = run(capsys, "review", works, "--json", "--since", "2024-01-01")
+    told = json.loads(out)
+    assert code == 0
+    assert told["window"]["first"] == "2024-01-01"
+    assert told["endings"]["cases"] == len(list((works / "cases").glob("*.jsonl")))
+    assert {line["name"] for line in told["paretos"]["loop"]} <= {"LT-214", "LT-216"}
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (("--since", "yesterday"), "--since: 'yesterday' is no day; write 2024-01-31"),
+        (("--since", "2024-02-01", "--until", "2024-01-01"), "is before --since"),
+        (("--by", "colour"), "--by: 'colour' is none of part, kind"),
+        (("--confidence", "200 %"), "is no share from 50 % to below 100 %"),
+        (("--repeat-days", "-3"), "--repeat-days"),
+        (("--export", "cases.xls"), "name it .csv, .json or .parquet"),
+        (("--against-advice", "many"), "is no whole number"),
+        (("nowhere",), "there is no folder 'nowhere'"),
+        (("nowhere.parquet",), "nowhere.parquet"),
+    ],
+)
+def test_wrong_words_are_answered_in_one_line(
+    works: Path, capsys: pytest.CaptureFixture[str], words: tuple[str, ...], sentence: str
+) -> None:
+    code, out, err = run(capsys, "review", *words, "--plant", works)
+    assert (code, out) == (2, "")
+    assert sentence in err
+    assert err.count("\n") == 1
+
+
+@pytest.mark.parametrize("missing", ["duckdb", "scipy"])
+def test_without_the_extra_it_says_what_to_install(
+    works: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, missing: str
+) -> None:
+    monkeypatch.setitem(sys.modules, missing, None)
+    code, _, err = run(capsys, "review", works)
+    assert code == 2
+    assert f"a review needs '{missing}'" in err
+
+
+def test_priors_are_written_and_a_ranking_says_that_it_uses_them(
+    works: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, _ = run(capsys, "priors", works, "--write")
+    assert code == 0
+    assert f"Written: {works / 'priors.toml'}" in out
+    (works / "priors.toml").write_text(f"[priors]\nfailures = 12\n{PART}", encoding="utf-8")
+    code, out, _ = run(capsys, "rank", "LT-214", "complaint reads low", "--plant", works)
+    assert "The rates of faults are the site's own (priors.toml: 12 failures)." in out
+    (works / "priors.toml").write_text(PART.replace("core", "cor"), encoding="utf-8")
+    code, _, err = run(capsys, "rank", "LT-214", "complaint reads low", "--plant", works)
+    assert code == 2
+    assert "did you mean core" in err
+
+
+def test_the_demo_plant_keeps_its_rates(capsys: pytest.CaptureFixture[str]) -> None:
+    code, _, err = run(capsys, "priors", demo_plant(), "--write")
+    assert code == 2
+    assert "read-only" in err
+    assert not (demo_plant() / "priors.toml").exists()
+
+
+def test_orders_come_into_a_review_beside_the_cases(
+    works: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    orders, rows = tmp_path / "orders.csv", tmp_path / "orders.parquet"
+    orders.write_text(
+        "number,day,tag,status,fault\nA,2024-02-03,LT-214,cause confirmed,core: open\n"
+        "B,3 Feb,LT-214,open,\n"
+    )
+    code, out, _ = run(capsys, "orders", orders, "--plant", works, "--write", rows)
+    assert code == 1
+    assert "2 work orders: 1 taken, 1 rejected" in out
+    code, out, _ = run(capsys, "review", works, rows, "--json")
+    told = json.loads(out)
+    assert code == 0
+    causes = {line["name"]: line["confirmed"] for line in told["paretos"]["cause"]}
+    assert causes["core: open"] == 1
+    assert told["endings"]["cases"] == len(list((works / "cases").glob("*.jsonl"))) + 1

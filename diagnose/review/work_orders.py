@@ -1,20 +1,6 @@
 """Older work orders from a CSV file: every line becomes a row, or is rejected with its reason.
 
-Nothing is dropped or coerced in silence.  A *map* (TOML) says which column is what, how days are
-written, and what a company's codes mean::
-
-    [columns]                     # ours = theirs; without a map, theirs have our names
-    number = "Order"
-    day    = "Reported on"
-    tag    = "Location"
-    mode   = "Failure code"
-
-    [format]
-    day       = "%d.%m.%Y"
-    separator = ";"
-
-    [mode]                        # code = term; likewise mechanism, cause, detection, activity,
-    "K1" = "no output"            # status, and fault = "kind: fault mode"
+Nothing is dropped or coerced in silence.  What the columns and codes mean: ``order_map``.
 """
 
 from __future__ import annotations
@@ -22,34 +8,19 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
 from diagnose.casework.events import ENDINGS
 from diagnose.errors import did_you_mean
-from diagnose.loops.kind import Kind
 from diagnose.loops.names import TAG, name_fault, shown
-from diagnose.loops.sheet_text import Problems, Table, read_table
+from diagnose.review.order_map import CODED, NEEDED, OrderMap, fault_of, no_fault
 from diagnose.review.records import ReviewError
 from diagnose.review.rows import CONFIRMED, OPEN, WORK_ORDER, CaseRow
-from diagnose.review.vocabulary import FIELDS
 
-NEEDED = ("number", "day", "tag")
-KNOWN = (*NEEDED, "loop_type", "place", "status", "fault", *FIELDS, "note")
-CODED = ("status", "fault", *FIELDS)
 LARGEST = 200_000_000
 """Bytes of one file."""
-
-
-@dataclass(frozen=True, slots=True)
-class OrderMap:
-    """How a file is to be read: ``columns`` ours -> theirs, ``codes`` field -> code -> term."""
-
-    columns: Mapping[str, str] = field(default_factory=lambda: {name: name for name in KNOWN})
-    codes: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
-    day: str = "%Y-%m-%d"
-    separator: str = ","
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,33 +40,6 @@ class Orders:
     rejects: tuple[Reject, ...]
     unmapped: Mapping[tuple[str, str], int]
     lines: int
-
-
-def read_map(path: Path) -> OrderMap:
-    """The map in a file; SheetError for its mistakes."""
-    problems = Problems(str(path))
-    top = Table(problems, "", read_table(path))
-    top.only(("columns", "format", *CODED))
-    columns = top.table("columns", 'columns = { number = "Order" }')
-    Table(problems, "columns", columns).only(KNOWN)
-    for name in NEEDED:
-        if name not in columns:
-            problems.add(f"columns: {name}", f'it is missing; write {name} = "their name"')
-    style = Table(problems, "format", top.table("format", 'format = { day = "%d.%m.%Y" }'))
-    style.only(("day", "separator"))
-    day, separator = style.text("day", "%Y-%m-%d"), style.text("separator", ",")
-    if len(separator) != 1 and separator != "tab":
-        style.note("separator", 'write one sign, such as ";", or "tab"')
-    codes = {name: top.table(name, f'{name} = {{ "K1" = "term" }}') for name in CODED}
-    for code, meaning in codes["fault"].items():
-        if _fault(meaning) is None:
-            problems.add(f"fault: {shown(code)}", _no_fault(meaning))
-    for code, meaning in codes["status"].items():
-        if meaning not in (*ENDINGS, OPEN):
-            near = did_you_mean(meaning, (*ENDINGS, OPEN))
-            problems.add(f"status: {shown(code)}", f"no case stands '{shown(meaning)}'{near}")
-    problems.check()
-    return OrderMap(columns, codes, day, "\t" if separator == "tab" else separator)
 
 
 def read_orders(path: Path, how: OrderMap | None = None, plant: str = "") -> Orders:
@@ -231,8 +175,8 @@ class _Reading:
             if name == "status" and term not in (*ENDINGS, OPEN):
                 near = did_you_mean(term, (*ENDINGS, OPEN))
                 raise _RejectedError("status", f"'{shown(code)}' is no status{near}")
-            if name == "fault" and _fault(term) is None:
-                raise _RejectedError("fault", _no_fault(term))
+            if name == "fault" and fault_of(term) is None:
+                raise _RejectedError("fault", no_fault(term))
             if codes and code not in codes:
                 self.unmapped[name, code] = self.unmapped.get((name, code), 0) + 1
             yield name, term
@@ -246,29 +190,11 @@ class _Reading:
         self.seen[number] = line, cells
 
 
-def _fault(term: str) -> tuple[str, str] | None:
-    """``core: open`` as (kind, fault mode); None if no kind fails so."""
-    import diagnose.loops.kinds  # noqa: F401  (registers the kinds)
-
-    kind, _, mode = (word.strip() for word in term.partition(":"))
-    law = Kind.registry.get(kind)
-    return (kind, mode) if law and mode in {item.name for item in law.modes} else None
-
-
-def _no_fault(term: str) -> str:
-    kind, _, mode = (word.strip() for word in term.partition(":"))
-    if kind not in Kind.registry:
-        near = did_you_mean(kind, Kind.registry)
-        return f"'{shown(term)}' is no 'kind: fault mode' such as 'core: open'{near}"
-    modes = [item.name for item in Kind.registry[kind].modes]
-    return f"'{kind}' does not fail as '{shown(mode)}'{did_you_mean(mode, modes)}"
-
-
 def _with_fault(row: CaseRow, fault: str | None) -> CaseRow:
     """A fault counts as confirmed where the order says so, else as suspected."""
     if fault is None:
         return row
-    kind, mode = _fault(fault) or ("", "")
+    kind, mode = fault_of(fault) or ("", "")
     if row.status == CONFIRMED:
         return replace(row, kind=kind, fault=mode)
     return replace(row, suspect_kind=kind, suspect_fault=mode)

@@ -9,8 +9,9 @@ from pathlib import Path
 
 from diagnose.review.count_table import CountColumn, read_counts
 from diagnose.review.export import export
+from diagnose.review.order_map import OrderMap, read_map
 from diagnose.review.records import Records
-from diagnose.review.work_orders import OrderMap, Orders, read_map, read_orders
+from diagnose.review.work_orders import Orders, read_orders
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.find_loop import plant_of
 from diagnose.terminal.outcome import DONE, NEGATIVE, SCHEMA, Look, Outcome

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.review.tables import Estimate, Rate, Review, Share
 from diagnose.terminal.outcome import Look
-from diagnose.terminal.table import grid
+from diagnose.terminal.table import GAP, grid
 from diagnose.terminal.wording import count, paragraph
 
 LONG = 12
@@ -48,10 +48,25 @@ def _titled(
     """A table under its title; the first ``texts`` columns stand to the left, numbers right."""
     if not rows:
         return
-    yield look.strong(title)
-    yield from grid(head, rows[:LONG], look, frozenset(range(texts, len(head))))
+    yield from paragraph(look.strong(title), look)
+    yield from _fitted(head, rows[:LONG], look, frozenset(range(texts, len(head))))
     if len(rows) > LONG:
         yield look.faint(f"and {len(rows) - LONG} more; --json lists them")
+
+
+def _fitted(
+    head: Sequence[str], rows: Sequence[Sequence[str]], look: Look, right: frozenset[int]
+) -> Iterator[str]:
+    """A table where the screen is wide enough; else a paragraph for each row, heads included."""
+    widths = [max(len(row[n]) for row in (head, *rows)) for n in range(len(head))]
+    if sum(widths) + len(GAP) * (len(head) - 1) <= look.width:
+        yield from grid(head, rows, look, right)
+        return
+    for name, *cells in rows:
+        told = [
+            f"{word} {cell}".strip() for word, cell in zip(head[1:], cells, strict=True) if cell
+        ]
+        yield from paragraph(", ".join(told), look, f"{name or head[0]}: ", "  ")
 
 
 def _pareto(found: Review, by: str, look: Look) -> Iterator[str]:
@@ -71,19 +86,19 @@ def _rates(found: Review, look: Look) -> Iterator[str]:
         some = [rate for rate in found.rates if rate.level == level]
         shown += [rate for rate in some if rate.failures] or some[:3]
     rows = [(*_rate(rate), rate.trend.verdict) for rate in shown]
-    head = ("of", "name", "units", "failures", "years", "per year", "interval", "", "trend")
+    head = ("of", "units", "failures", "years", "per year", "interval", "", "trend")
     yield from _titled(
         f"How often does it fail? ({_percent(found.settings.confidence)} intervals)",
-        head, rows, look, 2,
+        head, rows, look,
     )  # fmt: skip
 
 
 def _rate(rate: Rate) -> tuple[str, ...]:
     bounds = f"{_number(rate.rate.low)} to {_number(rate.rate.high)}"
     flag = "few" if rate.few else ""
-    level = "" if rate.level == "all" else rate.level
+    name = "all loops" if rate.level == "all" else rate.name
     return (
-        level, rate.name, str(rate.units), str(rate.failures), f"{rate.years:.1f}",
+        name, str(rate.units), str(rate.failures), f"{rate.years:.1f}",
         _number(rate.rate.value), bounds, flag,
     )  # fmt: skip
 
@@ -145,7 +160,8 @@ def _neglects(found: Review, look: Look) -> Iterator[str]:
     ]
     if rows:
         yield look.warning("What was left undone?")
-        yield from grid(("what", "which", "cases", "such as"), rows[:LONG], look, frozenset({2}))
+        head = ("what", "which", "cases", "such as")
+        yield from _fitted(head, rows[:LONG], look, frozenset({2}))
 
 
 def _records(found: Review, look: Look) -> Iterator[str]:

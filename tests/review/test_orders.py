@@ -8,8 +8,9 @@ import pytest
 from diagnose.errors import SheetError
 from diagnose.review.count_table import read_counts
 from diagnose.review.export import export
+from diagnose.review.order_map import OrderMap, read_map
 from diagnose.review.records import Records, ReviewError, Source
-from diagnose.review.work_orders import OrderMap, read_map, read_orders
+from diagnose.review.work_orders import read_orders
 
 # Koolen, Design of Simple and Robust Process Plants (Wiley-VCH 2001), table 8.1, p. 285-286:
 # call-outs in 2.5 years by cause.  The printed total of the level column is 629; it adds to 670.

@@ -19,9 +19,10 @@ from typing import Any
 from diagnose.errors import DiagnoseError
 from diagnose.library import cache_folder, models, package_version, write_whole
 from diagnose.loops.index.roles import ROLES, Roles
+from diagnose.loops.loop import Loop
 from diagnose.loops.plant import Plant
 from diagnose.loops.raw import Raw, nodes_of
-from diagnose.loops.sheet import loop_of, written
+from diagnose.loops.sheet import both_of, written
 from diagnose.loops.sheet_text import read_table
 
 FORM = 2
@@ -68,8 +69,8 @@ def catalogue(plant: Plant, progress: Progress | None = None) -> dict[str, Card]
     ``progress`` is called with how many of the sheets that have to be read are read, and of how
     many.
     """
-    path = _kept_at(plant)
-    kept = _read(path, _types(plant))
+    path = _kept_at(plant.folder)
+    kept = _read(path, _types(plant.folder))
     files = plant.sheets()
     stamps = _stamps(files)
     old = {tag: card for tag, (stamp, card) in kept.items() if stamps.get(tag) == stamp}
@@ -81,9 +82,19 @@ def catalogue(plant: Plant, progress: Progress | None = None) -> dict[str, Card]
             progress(done, len(todo))
     if new or len(old) != len(kept):
         _write(
-            path, _types(plant), {tag: (stamps.get(tag), card) for tag, card in (old | new).items()}
+            path,
+            _types(plant.folder),
+            {tag: (stamps.get(tag), card) for tag, card in (old | new).items()},
         )
     return {tag: old.get(tag) or new[tag] for tag in files}
+
+
+def remember(folder: Path, made: Mapping[Path, Card]) -> None:
+    """Enter sheets that were just written, so that nobody has to read them again."""
+    path, types = _kept_at(folder), _types(folder)
+    stamps = _stamps({file.stem: file for file in made})
+    new = {file.stem: (stamps.get(file.stem), card) for file, card in made.items()}
+    _write(path, types, {**_read(path, types), **new})
 
 
 # -- one sheet -----------------------------------------------------------------------------------
@@ -92,13 +103,19 @@ def catalogue(plant: Plant, progress: Progress | None = None) -> dict[str, Card]
 def _card(tag: str, path: Path) -> Card:
     try:
         table = read_table(path)
-        raw = written(path, table)
+        try:
+            raw, loop = both_of(table, path)
+        except DiagnoseError as error:
+            return card_of(tag, table, written(path, table), problem=_first(error))
     except DiagnoseError as error:
         return Card(tag, problem=_first(error))
-    try:
-        loop, problem = loop_of(table, path), ""
-    except DiagnoseError as error:
-        loop, problem = None, _first(error)
+    return card_of(tag, table, raw, loop)
+
+
+def card_of(
+    tag: str, table: Mapping[str, Any], raw: Raw, loop: Loop | None = None, problem: str = ""
+) -> Card:
+    """The card of a sheet: its TOML table, what it says over its type, the loop if it makes one."""
     points = {name: str(entry.get("place", "")) for name, entry in raw.points.items()}
     parts = {name: str(entry.get("title", "")) for name, entry in raw.parts.items()}
     things, told = _things(str(raw.loop.get("type", "")), table.get("rename", {}))
@@ -157,8 +174,8 @@ def _things(loop_type: str, rename: Any) -> tuple[dict[str, str], tuple[str, ...
 # -- on disk -------------------------------------------------------------------------------------
 
 
-def _kept_at(plant: Plant) -> Path:
-    name = hashlib.sha256(str(plant.folder.resolve()).encode()).hexdigest()[:32]
+def _kept_at(folder: Path) -> Path:
+    name = hashlib.sha256(str(folder.resolve()).encode()).hexdigest()[:32]
     return cache_folder() / f"plant-{name}.json"
 
 
@@ -171,9 +188,9 @@ def _stamps(files: Mapping[str, Path]) -> dict[str, list[int]]:
     return found
 
 
-def _types(plant: Plant) -> list[Any]:
+def _types(folder: Path) -> list[Any]:
     """What all cards rest on: the package and the files of the loop types."""
-    paths = [*models().glob("*.toml"), *(plant.folder / "models").glob("*.toml")]
+    paths = [*models().glob("*.toml"), *(folder / "models").glob("*.toml")]
     stats = [(path.name, path.stat()) for path in sorted(paths)]
     return [FORM, package_version(), *([n, s.st_mtime_ns, s.st_size] for n, s in stats)]
 

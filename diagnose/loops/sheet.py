@@ -39,9 +39,15 @@ def loop_of(table: dict[str, Any], path: Path) -> Loop:
 
     Raises SheetError as ``load_sheet`` does.
     """
+    return both_of(table, path)[1]
+
+
+def both_of(table: dict[str, Any], path: Path) -> tuple[Raw, Loop]:
+    """What a sheet says over its loop type, as written, and the loop; raises as ``loop_of``."""
     problems = Problems(shown(path, 200))
     sheet = structure(table, problems)
-    return _finished(_laid_over(sheet, path, problems), sheet, problems)
+    merged = _laid_over(sheet, path, problems)
+    return merged, _finished(merged, sheet, problems)
 
 
 def written(path: Path, table: dict[str, Any]) -> Raw:

@@ -138,7 +138,7 @@ def test_what_changes_is_read_again_and_nothing_else(
 def test_a_damaged_catalogue_is_made_anew(made: Path, damage: str) -> None:
     plant = open_plant(made)
     sound = catalogue(plant)
-    path = module._kept_at(plant)
+    path = module._kept_at(plant.folder)
     if damage == "cards":
         data = json.loads(path.read_text(encoding="utf-8"))
         data["cards"]["LT-1"][1]["points"] = 7

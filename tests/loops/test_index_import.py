@@ -9,6 +9,7 @@ import pytest
 
 from diagnose.errors import SheetError
 from diagnose.library import models, type_names
+from diagnose.loops import catalogue as catalogue_module
 from diagnose.loops.index.handwork import digest_of, found_at, stamped
 from diagnose.loops.index.importing import Imported, import_index
 from diagnose.loops.index.mapping import Mapped, read_mapping
@@ -204,6 +205,16 @@ def test_a_sheet_in_other_capitals_is_the_same_one(folder: Path) -> None:
 def test_the_folder_of_the_sheets_need_not_be_there(folder: Path) -> None:
     (folder / "sheets").rmdir()
     assert results(bring(folder, TWO)) == ["new", "new"]
+
+
+def test_what_was_made_is_found_without_being_read(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bring(folder, TWO)
+    plant = open_plant(folder)
+    afresh = {tag: catalogue_module._card(tag, path) for tag, path in plant.sheets().items()}
+    monkeypatch.setattr(catalogue_module, "_card", None)
+    assert catalogue_module.catalogue(plant) == afresh
 
 
 def test_line_ends_are_no_edit_and_a_comment_is_one(tmp_path: Path) -> None:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from diagnose.errors import did_you_mean
 from diagnose.library import type_names
+from diagnose.loops.catalogue import Card, remember
 from diagnose.loops.index.cells import habit
 from diagnose.loops.index.fields import TABLES
 from diagnose.loops.index.handwork import unsafe
@@ -101,16 +102,33 @@ def import_index(
         strips = {key: entry.cells.get("strip", "") for key, (entry, _) in loops.items()}
         apply_terminals(read["terminals"].rows, {k: w for k, (_, w) in loops.items()}, strips)
     join([wanted for _, wanted in loops.values()], folder)
-    there, wished = files_of(folder), {key_of(tag) for tag in take}
-    for done, (entry, wanted) in enumerate(loops.values(), 1):
-        usual = folder / "sheets" / f"{wanted.tag}.toml"
-        make(entry, wanted, there.get(wanted.tag.casefold(), usual), dry, wished)
-        if progress:
-            progress(done, len(loops))
+    _write([*loops.values()], folder, dry, {key_of(tag) for tag in take}, progress)
     rows = tuple(row for table in read.values() for row in table.rows)
     forms = {name: f"{grid.name}: {grid.form}" for name, grid in grids.items()}
     named = {key_of(entry.tag) for entry in index.rows if entry.tag}
     return Imported(rows, tuple(left(folder, named)), forms, dry)
+
+
+def _write(
+    loops: Sequence[tuple[Entry, Wanted]],
+    folder: Path,
+    dry: bool,
+    take: Collection[str],
+    progress: Progress | None,
+) -> None:
+    """Make the sheets, one by one; what was written is entered in the catalogue of the plant."""
+    cards: dict[Path, Card] = {}
+    there = files_of(folder)
+    for done, (entry, wanted) in enumerate(loops, 1):
+        usual = folder / "sheets" / f"{wanted.tag}.toml"
+        path = there.get(wanted.tag.casefold(), usual)
+        card = make(entry, wanted, path, dry, take)
+        if card is not None:
+            cards[path] = card
+        if progress:
+            progress(done, len(loops))
+    if cards:
+        remember(folder, cards)
 
 
 def _parts(read: _Read) -> tuple[list[Entry], str, Mapping[str, str]]:

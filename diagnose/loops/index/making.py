@@ -8,13 +8,21 @@ from dataclasses import replace
 from pathlib import Path
 
 from diagnose.errors import SheetError
+from diagnose.loops.catalogue import Card, card_of
 from diagnose.loops.index.compose import sheet_text
-from diagnose.loops.index.handwork import differences, digest_of, found_at, stamped, write_sheet
+from diagnose.loops.index.handwork import (
+    Found,
+    differences,
+    digest_of,
+    found_at,
+    stamped,
+    write_sheet,
+)
 from diagnose.loops.index.roles import ROLES, Roles
 from diagnose.loops.index.rows import CHANGED, DIFFERS, KEPT, NEW, PROBLEM, SAME, UNUSED, Entry
 from diagnose.loops.index.schedules import key_of
 from diagnose.loops.index.wanted import Wanted
-from diagnose.loops.sheet import loop_of
+from diagnose.loops.sheet import both_of
 
 
 def files_of(folder: Path) -> dict[str, Path]:
@@ -22,30 +30,41 @@ def files_of(folder: Path) -> dict[str, Path]:
     return {path.stem.casefold(): path for path in (folder / "sheets").glob("*.toml")}
 
 
-def make(entry: Entry, wanted: Wanted, path: Path, dry: bool, take: Collection[str]) -> None:
-    """Check what the sheet would say, and write it to ``path`` where it says something new."""
+def make(entry: Entry, wanted: Wanted, path: Path, dry: bool, take: Collection[str]) -> Card | None:
+    """Check what the sheet would say, and write it to ``path`` where it says something new.
+
+    The card of a sheet that was written comes back.
+    """
+    body, card = sheet_text(wanted), None
     try:
         found = found_at(path)
-        body = sheet_text(wanted)
         if not (found and found.untouched and found.digest == digest_of(body)):
             checked = _checked(entry, wanted, path)  # what was made before was checked then
             if checked is None:
-                return
-            body = checked
-        if found is None:
-            entry.result = NEW
-        elif found.untouched and found.digest == digest_of(body):
-            entry.result = SAME
-        elif found.untouched or {key_of(wanted.tag), "all"} & {*take}:
-            entry.result = CHANGED
-            lines = differences(found.text, stamped(body))
-            entry.note("", DIFFERS, "\n".join([f"{len(lines)} lines differ", *lines]))
-        else:
-            _keep(entry, found.text, found.digest, body)
-        if not dry and entry.result in (NEW, CHANGED):
-            write_sheet(path, stamped(body), keep=found is not None and not found.untouched)
+                return None
+            body, card = checked
+        _decide(entry, found, body, bool({key_of(wanted.tag), "all"} & {*take}))
+        if dry or entry.result not in (NEW, CHANGED):
+            return None
+        write_sheet(path, stamped(body), keep=found is not None and not found.untouched)
     except OSError as error:
         entry.reject("tag", f"{path.name} cannot be written: {error.strerror or error}")
+        return None
+    return card
+
+
+def _decide(entry: Entry, found: Found | None, body: str, taken: bool) -> None:
+    """Whether the sheet is new, changed, as it was, or kept for the hand that edited it."""
+    if found is None:
+        entry.result = NEW
+    elif found.untouched and found.digest == digest_of(body):
+        entry.result = SAME
+    elif found.untouched or taken:
+        entry.result = CHANGED
+        lines = differences(found.text, stamped(body))
+        entry.note("", DIFFERS, "\n".join([f"{len(lines)} lines differ", *lines]))
+    else:
+        _keep(entry, found.text, found.digest, body)
 
 
 def _keep(entry: Entry, text: str, digest: str, body: str) -> None:
@@ -59,11 +78,12 @@ def _keep(entry: Entry, text: str, digest: str, body: str) -> None:
     entry.note("tag", PROBLEM, "\n".join([told, *lines]))
 
 
-def _checked(entry: Entry, wanted: Wanted, path: Path) -> str | None:
-    """The text of a sheet that can be loaded; None and a reason where there is none."""
+def _checked(entry: Entry, wanted: Wanted, path: Path) -> tuple[str, Card] | None:
+    """The text of a sheet that can be loaded, and its card; None where there is none, and why."""
     body = sheet_text(wanted)
     try:
-        loop_of(tomllib.loads(body), path)
+        table = tomllib.loads(body)
+        raw, loop = both_of(table, path)
     except SheetError as error:
         key, sentence = error.problems[0][1:]
         old = next((name for name, field in _strips(wanted) if field == "strip"), None)
@@ -73,7 +93,7 @@ def _checked(entry: Entry, wanted: Wanted, path: Path) -> str | None:
             return _checked(entry, replace(wanted, rename=rename), path)
         entry.reject("", f"{key}: {sentence}")
         return None
-    return body
+    return body, card_of(path.stem, table, raw, loop)
 
 
 def _strips(wanted: Wanted) -> Iterator[tuple[str, str]]:

@@ -22,7 +22,7 @@ from diagnose.terminal.find_loop import find_loop, meter_of, plant_of
 from diagnose.terminal.outcome import DONE, SCHEMA, Look, Outcome
 from diagnose.terminal.screen import look
 from diagnose.terminal.session_input import prepare
-from diagnose.terminal.wording import paragraph
+from diagnose.terminal.wording import paragraph, percent
 from diagnose.training.debrief import Debrief, debrief_of
 from diagnose.training.debrief_words import page, result_lines
 from diagnose.training.drill import Drill
@@ -206,7 +206,7 @@ def replay(arguments: Namespace) -> Outcome:
         for item in paths:
             head = (
                 f"{item.who}: {len(item.readings)} readings, {item.minutes:.0f} minutes, "
-                f"{item.probability * 100:.0f} % on the true group"
+                f"{percent(item.probability)} on the true group"
             )
             yield from map(screen.strong, paragraph(head, screen))
             for number, line in enumerate(item.readings, 1):

@@ -52,8 +52,8 @@ class DrillView:
         yield from map(look.strong, paragraph(f"Drill. {self.title}.", look))
         if setting.story:
             yield from paragraph(setting.story, look)
-        for line in self.drill.opening:
-            yield from paragraph(f"{line[:1].upper()}{line[1:]}.", look)
+        for line in self._opening():
+            yield from paragraph(line, look)
         if self.drill.steps:
             yield f"Gone on with: {count(len(self.drill.steps), 'step')} are played again."
         hard = DIFFICULTIES[setting.difficulty]
@@ -66,6 +66,11 @@ class DrillView:
         )
         yield f"For example: {self._example()}"
         yield from session_view.reminders(look)
+
+    def _opening(self) -> list[str]:
+        """What is told at the start, as sentences."""
+        told = (line.partition(" ") for line in self.drill.opening)
+        return [f"{word.capitalize()}: {rest}." for word, _, rest in told]
 
     def _example(self) -> str:
         wanted = self.drill.engine.candidates
@@ -171,7 +176,7 @@ class DrillView:
 
     def _panes(self) -> Iterator[Pane]:
         setting = self.drill.setting
-        told = [*filter(None, [setting.story]), *self.drill.opening]
+        told = [*filter(None, [setting.story]), *self._opening()]
         head = f"task: {self.drill.opening[0] if self.drill.opening else 'what is wrong?'}"
         yield Pane("task", head, lambda look: [x for t in told for x in paragraph(t, look)])
         if setting.visible == "shown":

@@ -81,9 +81,10 @@ def result_lines(debrief: Debrief) -> Iterator[str]:
         f"Score {score.total:.0f} of 100, {passed} (pass mark {mark:.0f}): verdict "
         f"{score.verdict:.0f}, information {score.information:.0f}, time {score.time:.0f}, calm "
         f"{score.calm:.0f}, care {score.care:.0f}, put back {score.restored:.0f}, unsafe and trips "
-        f"-{score.lost:.0f}, asked -{score.asked:.0f}."
+        f"{0 - score.lost:.0f}, asked {0 - score.asked:.0f}."
     )
-    yield "The rule: " + " ".join(RULE)
+    yield "The rule:"
+    yield from (f"- {line}" for line in RULE)
 
 
 def _right(debrief: Debrief) -> str:
@@ -115,8 +116,8 @@ def _scores(debrief: Debrief) -> Iterator[Block]:
     yield table(
         ("part", "points", "of"),
         [(name, f"{won:.1f}", f"{most:.0f}") for name, won, most in rows]
-        + [("unsafe steps, trips, upsets", f"-{score.lost:.0f}", "")]
-        + [("hints, ranking, advice", f"-{score.asked:.0f}", "")],
+        + [("unsafe steps, trips, upsets", f"{0 - score.lost:.0f}", "")]
+        + [("hints, ranking, advice", f"{0 - score.asked:.0f}", "")],
     )
     yield text(
         f"Readings: {score.readings}. Minutes: {score.minutes:.0f} of {limit:.0f}. Times that the "

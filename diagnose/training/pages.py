@@ -107,6 +107,7 @@ td.n { text-align: right; white-space: nowrap; }
 pre { background: #f4f4f4; border-left: 3px solid #888; padding: .5rem .8rem;
   white-space: pre-wrap; }
 p.warn { border: 2px solid #8a1c00; padding: .4rem .8rem; font-weight: bold; }
+div.wide { overflow-x: auto; }
 li { margin: .2rem 0; }
 @media print { body { margin: 0; max-width: none; } h2 { break-after: avoid; }
   table, pre, p.warn, li { break-inside: avoid; } }
@@ -127,7 +128,7 @@ def html(blocks: Iterable[Block], name: str) -> str:
 def _html_table(block: Block) -> str:
     names = "".join(f"<th>{escape(word)}</th>" for word in block.lines)
     rows = "\n".join(f"<tr>{''.join(map(_html_cell, row))}</tr>" for row in block.rows)
-    return f"<table>\n<tr>{names}</tr>\n{rows}\n</table>"
+    return f'<div class="wide"><table>\n<tr>{names}</tr>\n{rows}\n</table></div>'
 
 
 def _html_cell(word: str) -> str:

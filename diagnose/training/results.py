@@ -19,6 +19,9 @@ COLUMNS = (
     "readings", "trips", "unsafe", "asked", "mistakes",
 )  # fmt: skip
 
+ON_PAGE = ("trainee", "lesson", "fault", "verdict", "score", "passed", "minutes", "mistakes")
+"""Columns that fit on a page; the rest is in the CSV."""
+
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
 """How a cell begins that a spreadsheet takes for a formula."""
 
@@ -124,7 +127,8 @@ def page(results: Sequence[Result], name: str) -> Iterator[Block]:
     yield text(
         f"{len(done)} drills closed, {passed} passed, {len(results) - len(done)} not closed."
     )
-    yield table(COLUMNS, [r.cells for r in results])
+    places = [COLUMNS.index(column) for column in ON_PAGE]
+    yield table(ON_PAGE, [tuple(r.cells[n] for n in places) for r in results])
     yield head("Faults that were missed")
     yield _common(missed(results), ("fault", "missed", "of"), "No fault was missed.")
     yield head("Mistakes that were made")

@@ -31,7 +31,7 @@ def test_a_drill_is_hunted_scored_and_told(typed, capsys, tmp_path: Path) -> Non
     assert "PLANT: The trip comes in" in out
     assert "UNSAFE: a loop that feeds a trip was disturbed without its bypass." in out
     assert "It was: R1 drift (sense resistor). That is right." in out
-    assert "The rule: 45 points for the verdict" in " ".join(out.split())
+    assert "The rule: - 45 points for the verdict" in " ".join(out.split())
     files = sorted(path.name for path in tmp_path.iterdir())
     assert files == ["LT-214_01.drill.jsonl", "LT-214_01.html", "LT-214_01.md"]
     assert main(["debrief", str(tmp_path / files[0])]) == 0

@@ -117,6 +117,23 @@ class Adviser:
             chosen.setdefault((candidate.measurement.function, candidate.place), n)
         return list(chosen.values())[:count]
 
+    def companions(self, n: int, count: int = 2) -> list[tuple[int, float]]:
+        """What is worth reading as well at the end of a walk to ``n``, with the bits that it adds.
+
+        Nothing that disturbs the loop; each must be worth its own minutes once ``n`` is read.
+        """
+        place = self.candidates[n].place
+        if travel(self.engine.loop, self.place, place) <= 0:
+            return []
+        there = [m for m, c in enumerate(self.candidates) if c.place == place and m != n]
+        calm = [m for m in there if self.fresh[m] and not self.candidates[m].moves_signal]
+        found = []
+        for m in sorted(calm, key=lambda m: -self.gains[m])[:COMPANIONS]:
+            more = joint_gain(self.outlook, self.points, n, m) - float(self.gains[n])
+            if more * MINUTES_PER_BIT > charged(self.candidates[m]):
+                found.append((m, more))
+        return sorted(found, key=lambda pair: -pair[1])[:count]
+
     def own_minutes(self, candidate: Candidate) -> float:
         """Minutes of walking and working, nothing charged."""
         return candidate.minutes + travel(self.engine.loop, self.place, candidate.place)

@@ -68,12 +68,22 @@ class Expects:
 
 
 @dataclass(frozen=True, slots=True)
+class Companion:
+    """A further reading at the place of an advised one: what it adds, and its own minutes."""
+
+    measurement: Measurement
+    text: str
+    gain_bits: float
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
 class Advice:
     """One measurement worth taking, and why.
 
     ``healthy`` is what a sound loop would show (low, high) at what is now believed of the process.
     ``needs`` are things that must be agreed or done first; ``cautions`` are keys of
-    ``cautions.CAUTIONS``.
+    ``cautions.CAUTIONS``; ``beside`` is what is worth reading on the same walk.
     """
 
     measurement: Measurement
@@ -87,6 +97,7 @@ class Advice:
     expects: tuple[Expects, ...]
     cautions: tuple[str, ...] = ()
     needs: tuple[str, ...] = ()
+    beside: tuple[Companion, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

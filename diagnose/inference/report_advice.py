@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,7 +14,7 @@ from diagnose.inference.cautions import cautions_for, needs_for
 from diagnose.inference.measurement import Measurement, scale_of
 from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.normal import below
-from diagnose.inference.ranking import Advice, Expects
+from diagnose.inference.ranking import Advice, Companion, Expects
 from diagnose.inference.readings import describe
 
 if TYPE_CHECKING:
@@ -33,7 +34,23 @@ Span = tuple[float, float, str]
 def advise(answer: Answer, leading: Sequence[int]) -> tuple[Advice, ...]:
     """Candidates as steps: what each shows sound or faulty, what it costs and needs."""
     healthy = _healthy(answer, leading)
-    return tuple(_step(answer, n, span) for n, span in zip(leading, healthy, strict=True))
+    steps = [_step(answer, n, span) for n, span in zip(leading, healthy, strict=True)]
+    if steps:
+        steps[0] = replace(steps[0], beside=tuple(_beside(answer, leading[0])))
+    return tuple(steps)
+
+
+def _beside(answer: Answer, n: int) -> Iterator[Companion]:
+    """What else is worth reading where the walk to candidate ``n`` ends.
+
+    Nothing that wants another caution or preparation than the step itself: these are shown once.
+    """
+    loop, candidates = answer.engine.loop, answer.adviser.candidates
+    for m, more in answer.adviser.companions(n):
+        first, also = candidates[n].measurement, candidates[m].measurement
+        known = {*cautions_for(first, loop), *needs_for(first, loop)}
+        if {*cautions_for(also, loop), *needs_for(also, loop)} <= known:
+            yield Companion(also, describe(also, loop), more, candidates[m].minutes)
 
 
 def _step(answer: Answer, n: int, healthy: Span) -> Advice:

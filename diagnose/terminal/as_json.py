@@ -129,4 +129,12 @@ def _advice(item: Advice, cautions: Mapping[str, str]) -> Json:
         "cautions": [cautions.get(key, key) for key in item.cautions],
         "needs": list(item.needs),
         "expects": [_expects(expected) for expected in item.expects],
+        "beside": [
+            {
+                "measurement": more.text,
+                "gain_bits": number(more.gain_bits),
+                "minutes": number(more.minutes),
+            }
+            for more in item.beside
+        ],
     }

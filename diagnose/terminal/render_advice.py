@@ -51,6 +51,9 @@ def step(advice: Advice, loop: Loop, look: Look, cautions: Mapping[str, str]) ->
     yield from paragraph(f"{_disturbs(advice)}.", look, "  ")
     yield from paragraph(sound(advice), look, "  ")
     yield from meaning(advice, look)
+    if advice.beside:
+        more = [f"{item.text} ({item.gain_bits:.1f} bits more)" for item in advice.beside]
+        yield from paragraph(f"While you are there, read also: {listed(more)}.", look, "  ")
 
 
 def typed(text: str) -> str:

@@ -15,7 +15,9 @@ from diagnose.circuit.entity_sums import EntitySum, entity_sums, safe_wiring
 from diagnose.circuit.graph import CircuitError
 from diagnose.circuit.store import topology
 from diagnose.errors import SheetError
+from diagnose.inference.ambiguity import Group, ambiguity
 from diagnose.inference.candidates import candidates
+from diagnose.inference.engine import Engine
 from diagnose.library import models, type_names
 from diagnose.loops.across import Brief, brief_of
 from diagnose.loops.entity import CAUTION
@@ -28,9 +30,13 @@ from diagnose.quantities import format_quantity
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What is to be checked beyond the text and the circuit; ``warm`` as in ``budgets``."""
+    """What is to be checked beyond the text and the circuit; ``warm`` as in ``budgets``.
+
+    ``groups``: the faults that no reading within reach tells apart, which takes an engine.
+    """
 
     warm: float = WARM
+    groups: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +51,7 @@ class Checked:
     budgets: tuple[Budget, ...] = ()
     sums: tuple[EntitySum, ...] = ()
     brief: Brief | None = None
+    groups: tuple[Group, ...] = ()
 
     @property
     def sound(self) -> bool:
@@ -71,7 +78,10 @@ def check_sheet(path: Path, wanted: Wanted) -> Checked:
         *_out_of_reach(loop, file),
     )
     brief = brief_of(loop)
-    return Checked(file, loop.tag, findings, len(loop.parts), len(loop.points), volts, sums, brief)
+    groups = ambiguity(Engine(loop)) if wanted.groups else ()
+    return Checked(
+        file, loop.tag, findings, len(loop.parts), len(loop.points), volts, sums, brief, groups
+    )
 
 
 def refused(file: str, error: SheetError) -> Checked:

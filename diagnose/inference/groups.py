@@ -55,11 +55,11 @@ def groups(known: Given, probability: Array) -> Array:
     """
     label = np.arange(len(probability))
     worth = known.present[probability[known.present] > WORTH]
-    apart = _apart(known.of(worth))
+    bits = apart(known.of(worth))
     for n, first in enumerate(worth):
         for m in range(n + 1, len(worth)):
             second = worth[m]
-            if label[first] != label[second] and apart[n, m] < APART:
+            if label[first] != label[second] and bits[n, m] < APART:
                 label[label == label[second]] = label[first]
     return _numbered(label, probability)
 
@@ -73,7 +73,7 @@ def _numbered(label: Array, probability: Array) -> Array:
     return result
 
 
-def _apart(told: Array) -> Array:
+def apart(told: Array) -> Array:
     """Bits by which the best candidate tells each two hypotheses apart: (first, second)."""
     count = told.shape[2]
     alone = entropy(told)

@@ -18,6 +18,10 @@ COMMANDS: tuple[Command, ...] = (
                 "--cables", metavar="TEMPERATURE", default="50 degC",
                 help="how warm cables get, for the voltage budget (default: 50 degC)",
             ),
+            argument(
+                "--groups", action="store_true",
+                help="tell faults that no reading tells apart, and what would split them",
+            ),
             argument("--notes", action="store_true", help="tell what is no fault as well"),
             argument("--strict", action="store_true", help="exit code 1 for a warning as well"),
             argument("--workers", metavar="N", help="processes (default: one for each core)"),
@@ -26,6 +30,7 @@ COMMANDS: tuple[Command, ...] = (
         (
             "diagnose check sheets/LT-214.toml",
             "diagnose check --plant cases/larkmere",
+            "diagnose check LT-214 --groups",
             'diagnose check --cables "60 degC" --notes LT-214.toml',
         ),
         more="""

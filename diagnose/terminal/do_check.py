@@ -13,12 +13,14 @@ from diagnose.inference.checking import Checked, Wanted
 from diagnose.library import demo_plant
 from diagnose.loops.across import across
 from diagnose.loops.findings import LEVELS, NOTE, PROBLEM, WARNING, Finding
+from diagnose.loops.plant import PLANT_FILE
 from diagnose.quantities import parse_quantity
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.check_files import check_files, files_of
 from diagnose.terminal.find_loop import plant_of
 from diagnose.terminal.outcome import DONE, NEGATIVE, SCHEMA, Look, Outcome
 from diagnose.terminal.progress import progress
+from diagnose.terminal.render_groups import group_lines
 from diagnose.terminal.wording import count, paragraph
 
 MANY = 40
@@ -37,7 +39,10 @@ def check(arguments: Namespace) -> Outcome:
     found = list(progress(done, len(files), "files"))
     order = {str(path): number for number, path in enumerate(files)}
     found.sort(key=lambda item: order[item.file])
-    between = across([item.brief for item in found if item.brief], str(files[0].parent))
+    # A sheet alone cannot be held against others.
+    plants = [path.parent for path in files if path.name == PLANT_FILE]
+    briefs = [item.brief for item in found if item.brief]
+    between = across(briefs, str(plants[0])) if plants else ()
     told = [*(one for item in found for one in item.findings), *between]
     bad = {PROBLEM, WARNING} if arguments.strict else {PROBLEM}
     notes = arguments.notes or len(files) == 1
@@ -74,7 +79,7 @@ def _wanted(arguments: Namespace) -> Wanted:
         raise UsageError(f"--cables: {error}") from error
     if not -60 <= warm <= 200:
         raise UsageError(f"--cables: '{arguments.cables[:20]}' is not between -60 and 200 degC")
-    return Wanted(warm)
+    return Wanted(warm, arguments.groups)
 
 
 def _workers(text: str | None) -> int:
@@ -100,6 +105,7 @@ def _json(item: Checked) -> dict[str, object]:
         "problems": problems,
         "findings": _findings(others),
         "budgets": [{**asdict(one), "holds": one.holds, "room": one.room} for one in item.budgets],
+        "groups": [asdict(one) for one in item.groups],
         "entity_sums": [{**asdict(one), "holds": one.holds} for one in item.sums],
     }
 
@@ -118,6 +124,7 @@ def _lines(
                 f"{_short(item.file)}: {', '.join([item.name, *size])}", look, "sound    "
             )
         yield from _told(item.findings, notes, look)
+        yield from group_lines(item, _short(item.file), look)
     own = {id(one) for item in found for one in item.findings}
     yield from _told([one for one in told if id(one) not in own], notes, look)
     number = {level: sum(one.level == level for one in told) for level in LEVELS}

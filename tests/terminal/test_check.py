@@ -167,3 +167,24 @@ def test_a_schema_is_printed_as_one_json_object_either_way(capsys):
     assert capsys.readouterr().out.split()[0] == "sheet"
     assert main(["schema", "shet"]) == 2
     assert "no schema called 'shet'; did you mean sheet?" in capsys.readouterr().err
+
+
+def test_groups_are_told_on_demand(capsys, root):
+    """What a group is: tests/inference/test_ambiguity.py."""
+    model = str(root / "models" / "monitored-contact.toml")
+    assert main(["check", model]) == 0
+    assert "group" not in capsys.readouterr().out
+    assert main(["check", model, "--groups"]) == 0
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "no reading within reach tells apart W5+.X23 open, W5+.JB7 open and W5+ open" in shown
+    assert "a test point at W5+.1, cabinet, would: V X23:2 W5+.1 tells 0.9 of 1.5 bits" in shown
+    assert "no reading within reach tells H2 stays dark from a sound loop" in shown
+    assert "no lead on any node would split them" in shown
+    _, found = printed(capsys, model, "--groups")
+    assert len(found["files"][0]["groups"]) >= 6
+    assert found["files"][0]["groups"][0]["faults"][0] == ["W5+.X23", "high resistance"]
+
+
+def test_a_sheet_alone_is_not_held_against_others(plant, capsys):
+    _, found = printed(capsys, str(plant / "sheets" / "LT-214.toml"))
+    assert found["between"] == []

@@ -68,6 +68,12 @@ def test_an_element_shows_what_it_is_given(bad: str) -> None:
     assert seen.named("p")[0]["title"] == "".join(s if s.isprintable() else "\ufffd" for s in bad)
 
 
+def test_a_space_of_any_width_is_no_control() -> None:
+    """Unicode 15, general categories: Zs is a space; Cc and Cf are not there to be seen."""
+    assert el("p", "90\u00a0%\u202fx") == "<p>90\u00a0%\u202fx</p>"
+    assert el("p", "\u0085\u202e\x7f") == "<p>\ufffd\ufffd\ufffd</p>"
+
+
 def test_only_markup_is_markup() -> None:
     assert el("p", el("b", "x"), None, ["<", 1]) == "<p><b>x</b>&lt;1</p>"
     assert isinstance(el("p"), Markup)

@@ -35,6 +35,7 @@ def test_the_report_of_the_demo_plant_lists_every_case(html: str) -> None:
     assert names <= cells
     assert html.count('id="case-') == len(names)
     assert "Review of Larkmere resin works" in html
+    assert "\ufffd" not in html
 
 
 def test_its_numbers_are_those_of_the_review(html: str, capsys: pytest.CaptureFixture[str]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from html import escape
+from unicodedata import category
 
 VOID = frozenset({"br", "input", "link", "meta"})
 """Elements that have no end."""
@@ -50,8 +51,12 @@ def join(children: object) -> Markup:
 
 def _escaped(text: str) -> str:
     """Signs of HTML as references; what no page can show as the sign for it."""
-    shown = "".join(sign if sign.isprintable() or sign in "\n\t" else "\ufffd" for sign in text)
-    return escape(shown, quote=True)
+    return escape("".join(sign if _shows(sign) else "\ufffd" for sign in text), quote=True)
+
+
+def _shows(sign: str) -> bool:
+    """Whether a sign is one to be seen, or a space of any width: no control, no turn of writing."""
+    return sign.isprintable() or sign in "\n\t" or category(sign) == "Zs"
 
 
 def trusted(text: str) -> Markup:

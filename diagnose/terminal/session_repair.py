@@ -16,6 +16,7 @@ from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Part
 from diagnose.terminal.naming import fault_name
 from diagnose.terminal.render_repair import MOST, repair
+from diagnose.terminal.session_return import back_to_service
 from diagnose.terminal.session_talk import Question, Talk
 from diagnose.terminal.wording import capital, paragraph
 
@@ -153,12 +154,14 @@ def _confirm(talk: Talk, part: str, fault: str, evidence: str) -> Iterator[str]:
     talk.hunt.file.append(e.CauseConfirmed(part, fault, evidence))
     name = fault_name(part, fault, talk.loop)
     yield from paragraph(f"Confirmed: {name}. Evidence: {evidence}.", talk.look)
+    yield from back_to_service(talk.hunt.case, talk.loop, talk.look) if not talk.drawn else ()
     yield "Type close once everything is put back."
 
 
 def close(talk: Talk, rest: str) -> Iterator[str]:
     """End the case; open items block every ending but handing over."""
     if not rest:
+        yield from back_to_service(talk.hunt.case, talk.loop, talk.look)
         yield "How does it end? Type close and one of these, or its number:"
         yield from (f"  {number}  {name}" for number, name in enumerate(e.ENDINGS, 1))
         return

@@ -14,6 +14,7 @@ from diagnose.terminal import session_view as view
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.render_doubt import distrust
 from diagnose.terminal.render_ranking import verdict
+from diagnose.terminal.session_return import back_to_service
 from diagnose.terminal.wording import listed, paragraph
 
 if TYPE_CHECKING:
@@ -98,6 +99,8 @@ def due(turn: Turn, look: Look, headed: bool = True) -> Iterator[str]:
     """
     yield from _still_open(turn, look)
     yield from view.confirmed(turn.case, turn.loop, look)
+    if turn.case.cause is not None:
+        yield from back_to_service(turn.case, turn.loop, look)
     yield from view.repaired(turn.case, turn.loop, look)
     if turn.task is not None and headed:
         yield ""

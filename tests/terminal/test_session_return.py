@@ -1,0 +1,69 @@
+"""Back to service: what was altered, proved and agreed is on the list, done or not.
+
+What belongs on such a list is common practice, no source.
+"""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from diagnose.casework import events as e
+from diagnose.loops.plant import open_plant
+from diagnose.terminal.session_return import checks
+from diagnose.terminal.session_talk import Talk
+from terminal.session_stand import by_hand, flat, say
+
+LOOP = open_plant().load("LT-214")
+
+
+@pytest.fixture
+def talk(tmp_path: Path) -> Iterator[Talk]:
+    talk = by_hand(tmp_path, LOOP)
+    yield talk
+    talk.hunt.file.close()
+
+
+def listed(talk: Talk) -> dict[str, bool]:
+    return {text: done for done, text in checks(talk.hunt.case, LOOP)}
+
+
+def test_what_was_altered_is_listed_until_it_is_put_back(talk: Talk) -> None:
+    say(talk, "12.0")
+    text = "put back: opened for the meter: X21:3 to X21:4"
+    assert listed(talk)[text] is False
+    say(talk, "done")
+    assert listed(talk)[text] is True
+
+
+def test_bypass_and_manual_are_taken_off_last(talk: Talk) -> None:
+    say(talk, "bypass shift lead until 04:00", "manual operator holds it")
+    found = listed(talk)
+    assert [done for text, done in found.items() if "bypass" in text or "controller" in text] == [
+        False, False,
+    ]  # fmt: skip
+    say(talk, "done all")
+    assert [text for text, done in listed(talk).items() if done] == [
+        "bypass taken off, and confirmed by whoever authorised it",
+        "controller as it was before, agreed with the operator",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("passed", "done", "told"),
+    [((), False, "no proof reading"), ((True, True), True, "2 of 2 proof readings"),
+     ((True, False), False, "1 of 2 proof readings")],
+)  # fmt: skip
+def test_the_proof_counts(talk: Talk, passed: tuple[bool, ...], done: bool, told: str) -> None:
+    for number, good in enumerate(passed):
+        text = f"V X21:7 X20:0 3.0 V with LT-214 driven {4 + 4 * number} mA"
+        talk.hunt.file.append(e.ProofTaken(text, 2.9, 3.1, good))
+    [(text, found)] = [(t, d) for t, d in listed(talk).items() if t.startswith("function checked")]
+    assert told in text
+    assert found is done
+
+
+def test_a_confirmed_cause_shows_the_list_and_so_does_close(talk: Talk) -> None:
+    said = flat(say(talk, "V X21:7 X20:0 3.0", "confirm R1 drift measured 310 ohm"))
+    assert "[ ] covers, seals, glands and terminals tight: marshalling cabinet 2" in said
+    assert "[ ] operator told" in flat(say(talk, "close"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from diagnose.review.page.grid import Cell, Tracer, between, figure, percent, shares, table
 from diagnose.review.page.intervals import Range, intervals
@@ -36,16 +36,17 @@ def what_it_cost(review: Review, rows: Sequence[CaseRow], tracer: Tracer) -> Ite
 def _pictures(known: Sequence[Work]) -> Iterator[Markup]:
     if not known:
         return
+    ring = "; ring: the advice alone" if _advised(known) else ""
     yield intervals(
         "How long does it take until the cause is confirmed?", _longest(known),
-        "minutes from opening the case; ring: readings of the advice alone",
+        "minutes from opening the case" + ring,
         [Range(item.group, item.to_cause.value, item.to_cause.low or 0.0,
                item.to_cause.high or 0.0, f"{item.to_cause.value or 0:.0f} min",
                item.minutes_advised) for item in known],
     )  # fmt: skip
     yield intervals(
         "How many readings does it take?", _wasted(known),
-        "readings to the confirmed cause; ring: readings of the advice alone",
+        "readings to the confirmed cause" + ring,
         [Range(item.group, item.readings.value, item.readings.low or 0.0,
                item.readings.high or 0.0, f"{item.readings.value or 0:.0f}",
                item.readings_advised) for item in known],
@@ -74,16 +75,27 @@ def _of(group: str, rows: Sequence[CaseRow]) -> list[str]:
 
 
 def _table(groups: Sequence[Work], rows: Sequence[CaseRow], tracer: Tracer) -> Markup:
-    heads = ("loop type", "cases", "minutes to the cause", "middle half", "advice alone, minutes",
-             "readings", "middle half of them", "advice alone, readings", "told nothing",
-             "bounds", "not asked for", "corrected, withdrawn", "interruptions a case")  # fmt: skip
-    return table("What hunts took, by loop type", heads, [
-        (Cell(item.group), tracer.count(item.cases, _of(item.group, rows)),
-         figure(item.to_cause.value, 0),
-         between(item.to_cause.low, item.to_cause.high, 0), figure(item.minutes_advised, 0),
-         figure(item.readings.value, 1), between(item.readings.low, item.readings.high, 1),
-         figure(item.readings_advised, 1), percent(item.told_nothing.value),
-         shares(item.told_nothing.low, item.told_nothing.high), percent(item.unadvised.value),
-         percent(item.mended.value), figure(item.interruptions, 1))
-        for item in groups
-    ])  # fmt: skip
+    columns: dict[str, Callable[[Work], Cell]] = {
+        "loop type": lambda w: Cell(w.group),
+        "cases": lambda w: tracer.count(w.cases, _of(w.group, rows)),
+        "minutes to the cause": lambda w: figure(w.to_cause.value, 0),
+        "middle half": lambda w: between(w.to_cause.low, w.to_cause.high, 0),
+        "advice alone, minutes": lambda w: figure(w.minutes_advised, 0),
+        "readings": lambda w: figure(w.readings.value, 1),
+        "middle half of them": lambda w: between(w.readings.low, w.readings.high, 1),
+        "advice alone, readings": lambda w: figure(w.readings_advised, 1),
+        "told nothing": lambda w: percent(w.told_nothing.value),
+        "bounds": lambda w: shares(w.told_nothing.low, w.told_nothing.high),
+        "not asked for": lambda w: percent(w.unadvised.value),
+        "corrected, withdrawn": lambda w: percent(w.mended.value),
+        "interruptions a case": lambda w: figure(w.interruptions, 1),
+    }
+    if not _advised(groups):
+        columns = {head: cell for head, cell in columns.items() if "advice alone" not in head}
+    lines = [[cell(item) for cell in columns.values()] for item in groups]
+    return table("What hunts took, by loop type", list(columns), lines)
+
+
+def _advised(groups: Sequence[Work]) -> bool:
+    """Whether it is known what the advice alone would have needed."""
+    return any(item.readings_advised is not None for item in groups)

@@ -33,7 +33,8 @@ TIED = 1.01
 METERS = ("V", "VAC", "Vlow", "mA", "clamp", "ohm")
 
 _OPENING = (
-    '{"tag":"VARCHAR","loop_type":"VARCHAR","tool":"VARCHAR","sheet":{"role":["VARCHAR"],'
+    '{"schema":"INTEGER","number":"INTEGER","event":"VARCHAR","at":"VARCHAR","tag":"VARCHAR",'
+    '"loop_type":"VARCHAR","tool":"VARCHAR","sheet":{"role":["VARCHAR"],'
     '"places":[{"name":"VARCHAR","title":"VARCHAR","area":"VARCHAR"}],'
     '"parts":[{"name":"VARCHAR","kind":"VARCHAR","place":"VARCHAR"}]}}'
 )
@@ -53,31 +54,39 @@ from (select filename as file, content from read_blob(?))
 
 _RECORDS = f"""
 create or replace temp table records as
-with lines as (
-    select file, unnest(string_split(content, chr(10))) as line,
-           generate_subscripts(string_split(content, chr(10)), 1) as row
-    from texts where content is not null
-), parsed as (
-    select file, row, try(json_transform(line, '{_RECORD}')) as r,
-           case when row = 1 then try(json_transform(line, '{_OPENING}')) end as o
-    from lines where trim(line) <> ''
+with split as (
+    select file, string_split(content, chr(10)) as list from texts where content is not null
+), lines as (
+    select file, unnest(list) as line, generate_subscripts(list, 1) as row from split
+), parsed as materialized (
+    select file, row, try(json_transform(line, '{_RECORD}')) as r
+    from lines where row > 1 and trim(line) <> ''
 )
-select distinct on (file, no) * from (
-    select file, row, coalesce(r.number, -row) as no, r.number is null or r.event is null as bad,
-           r.event as event, r.at as moment, r.text, r.place, r.minutes, r.advised,
-           r.reading, r.key, r.item, r.top, r.unexplained, r.distrusted,
-           r.versions.engine as engine, r.part, r.fault, r.ending, r.as_left, o
-    from parsed)
-order by file, no, row
+select file, row, coalesce(r.number, -row) as no, r.number is null or r.event is null as bad,
+       r.event as event, r.at as moment, r.text, r.place, r.minutes, r.advised, r.reading, r.key,
+       r.item, r.top, r.unexplained, r.distrusted, r.versions.engine as engine, r.part, r.fault,
+       r.ending, r.as_left
+from parsed
 """
 
-_OPENINGS = """
+_TWICE = "select 1 from records group by file, no having count(*) > 1 limit 1"
+
+_ONCE = """
+create or replace temp table records as
+select distinct on (file, no) * from records order by file, no, row
+"""
+
+_OPENINGS = f"""
 create or replace temp table openings as
-select file, o.tag as tag, o.loop_type as loop_type, o.tool as tool, moment,
+with parsed as materialized (
+    select file, try(json_transform(line, '{_OPENING}')) as o
+    from (select file, string_split(content, chr(10))[1] as line from texts)
+)
+select file, o.tag as tag, o.loop_type as loop_type, o.tool as tool, o.at as moment,
        coalesce(o.sheet.role, []) as role, coalesce(o.sheet.parts, []) as parts,
        coalesce(o.sheet.places, []) as places,
        [p.name for p in coalesce(o.sheet.places, []) if p.area <> 'safe'] as zones
-from records where event = 'opened' and o.tag is not null
+from parsed where o.event = 'opened' and o.tag is not null
 """
 
 _RANKINGS = f"""
@@ -123,7 +132,8 @@ with e as (select r.*, z.zones, z.role,
            from records r left join openings z using (file))
 select file,
     count(*) filter (bad)::INTEGER as damaged,
-    case when max(no) filter (event = 'closed') > max(no) filter (event not in ('closed', 'noted'))
+    case when max(no) filter (event = 'closed')
+              > coalesce(max(no) filter (event not in ('closed', 'noted')), 0)
          then arg_max(ending, no) filter (event = 'closed') end as ending,
     arg_max({'part': part, 'fault': fault}, no) filter (event = 'cause confirmed') as proved,
     min(moment) filter (event = 'cause confirmed') as confirmed_at,
@@ -163,7 +173,7 @@ _MOMENT = "try_cast({} as TIMESTAMPTZ) at time zone 'UTC'"
 
 _ROWS = f"""
 with base as (
-    select t.file, t.content is null as unreadable, o.*, s.*, l.*, left_open.items,
+    select t.file, t.content, t.content is null as unreadable, o.*, s.*, l.*, left_open.items,
            proved.part as part, proved.fault as fault, top[1][1] as s_part, top[1][2] as s_fault,
            top[1][4]::DOUBLE as s_chance,
            [struct_pack(key := (x[1], x[2]), p := x[4]::DOUBLE) for x in judged] as listed
@@ -202,7 +212,7 @@ select
     coalesce(withdrawn, 0),
     coalesce(told_nothing, 0) as told_nothing, coalesce(minutes, 0.0),
     coalesce(greatest(0, date_diff('second', {_MOMENT.format("moment")},
-        {_MOMENT.format("coalesce(confirmed_at, last_at)")}) / 60.0), 0.0) as elapsed,
+        {_MOMENT.format("coalesce(confirmed_at, last_at, moment)")}) / 60.0), 0.0) as elapsed,
     coalesce(interruptions, 0), coalesce(acknowledged, 0),
     [x.k for x in [
         {{'k': 'zone', 'at': in_zone, 'said': zone_said}},
@@ -219,7 +229,7 @@ select
     case when proved is null then 0 else
         coalesce(len([n for n in distrusted if not list_contains(mended, n)]), 0)::INTEGER end
         as distrusted_wrong,
-    coalesce(damaged, 0),
+    coalesce(damaged, 0) + case when tag is null and trim(content) <> '' then 1 else 0 end,
     nullif(coalesce(map_extract_value(?::MAP(VARCHAR, VARCHAR), complaint), complaint), '') as mode,
     map_extract_value(?::MAP(VARCHAR, VARCHAR), fault) as mechanism, null as cause,
     case when complaint <> '' then ? end as detection,
@@ -243,16 +253,14 @@ def add_files(
 ) -> None:
     """Append the rows of case files (paths, or addresses that the engine reads) to a table."""
     for some in _batches(files):
-        for query, values in (
-            (_TEXTS, [list(some)]),
-            (_RECORDS, []),
-            (_OPENINGS, []),
-            (_RANKINGS, []),
-            (_LAST, []),
-            (_SUMS, [list(METERS), _breaking()]),
-            (_LEFT, []),
-        ):
-            engine.execute(query, values)
+        engine.execute(_TEXTS, [list(some)])
+        engine.execute(_RECORDS)
+        if engine.execute(_TWICE).fetchall():  # rare, and costly to look after each time
+            engine.execute(_ONCE)
+        for query in (_OPENINGS, _RANKINGS, _LAST):
+            engine.execute(query)
+        engine.execute(_SUMS, [list(METERS), _breaking()])
+        engine.execute(_LEFT)
         engine.execute(
             f"insert into {table} ({', '.join(COLUMNS)}) {_ROWS}",
             [plant, dict(MODES), dict(MECHANISMS), ON_COMPLAINT],

@@ -17,7 +17,8 @@ def lines(found: Review, by: str, look: Look) -> Iterator[str]:
     """All tables that have a line, each under its question."""
     yield from _head(found, look)
     for section in (
-        _pareto(found, by, look), _rates(found, look), _bad_actors(found, look),
+        _pareto(found, by, look), _rates(found, "loop type", look),
+        _rates(found, "part kind", look), _bad_actors(found, look),
         _clusters(found, look), _repeats(found, look), _work(found, look),
         _neglects(found, look), _records(found, look), _reliability(found, look),
     ):  # fmt: skip
@@ -79,18 +80,17 @@ def _pareto(found: Review, by: str, look: Look) -> Iterator[str]:
     yield from _titled(f"Which {by} holds most of the cases?", head, rows, look)
 
 
-def _rates(found: Review, look: Look) -> Iterator[str]:
-    levels = ("all", "loop type", "part kind")
-    shown = [rate for rate in found.rates if rate.level == "all"]
-    for level in levels[1:]:
-        some = [rate for rate in found.rates if rate.level == level]
-        shown += [rate for rate in some if rate.failures] or some[:3]
+def _rates(found: Review, level: str, look: Look) -> Iterator[str]:
+    """Rates of all loops and of the loop types, or of the part kinds that failed."""
+    shown = [rate for rate in found.rates if rate.level == level]
+    shown = [rate for rate in shown if rate.failures] or shown[:3]
+    if level == "loop type":
+        shown = [*(rate for rate in found.rates if rate.level == "all"), *shown]
     rows = [(*_rate(rate), rate.trend.verdict) for rate in shown]
-    head = ("of", "units", "failures", "years", "per year", "interval", "", "trend")
-    yield from _titled(
-        f"How often does it fail? ({_percent(found.settings.confidence)} intervals)",
-        head, rows, look,
-    )  # fmt: skip
+    head = (level, "units", "failures", "years", "per year", "interval", "", "trend")
+    sure = f"({_percent(found.settings.confidence)} intervals)"
+    what = "it" if level == "loop type" else "each part"
+    yield from _titled(f"How often does {what} fail? {sure}", head, rows, look)
 
 
 def _rate(rate: Rate) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from diagnose.errors import DiagnoseError
 from diagnose.inference.engine import Engine
-from diagnose.inference.meters import GENERIC
+from diagnose.loops.site_rates import site_rates
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.do_drill import folder_of, put
 from diagnose.terminal.find_loop import meter_of, plant_of
@@ -32,7 +32,11 @@ def lessons(arguments: Namespace) -> Outcome:
                 "lessons": [_lesson_json(found, n) for n in range(len(found.drills))]}  # fmt: skip
         return Outcome(data, lambda look: _lesson_lines(found, look), DONE)
     meter = meter_of(plant)
-    solved = [solve(s, Engine(found.loop(s, plant), meter), meter) for s in found.drills]
+    rates = site_rates(plant.folder)
+    solved = []
+    for setting in found.drills:
+        loop = found.loop(setting, plant)
+        solved.append(solve(setting, Engine(loop, meter, rates.of(loop) or None), meter))
     data = {"schema": SCHEMA, "title": found.title,
             "lessons": [{"name": s.name, "solved": s.solved, "score": s.score,
                          "minutes": s.minutes, "verdict": s.verdict} for s in solved]}  # fmt: skip
@@ -109,9 +113,9 @@ def _results(paths: Sequence[Path]) -> tuple[list[Result], list[str]]:
 
 
 def _result(kept: Kept, engines: dict[str, Engine]) -> Result:
-    key = f"{kept.loop.digest} {kept.meter}"
+    key = f"{kept.loop.digest} {kept.meter} {kept.rates}"
     if key not in engines:
-        engines[key] = Engine(kept.loop, kept.meter or GENERIC)
+        engines[key] = kept.engine()
     return result_of(kept, played(kept, engines[key]))
 
 

@@ -14,6 +14,7 @@ from diagnose.inference.meters import GENERIC, Meter
 from diagnose.loops.loop import Loop
 from diagnose.loops.names import shown
 from diagnose.loops.plant import Plant
+from diagnose.loops.site_rates import site_rates
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.converse import converse
 from diagnose.terminal.drill_view import DrillView
@@ -28,7 +29,7 @@ from diagnose.training.debrief_words import page, result_lines
 from diagnose.training.drill import Drill
 from diagnose.training.lessons import lesson_file, read_lessons
 from diagnose.training.pages import html, markdown
-from diagnose.training.record import SUFFIX, Recorder, checked, played, read
+from diagnose.training.record import SUFFIX, Recorder, checked, closed, played, read
 from diagnose.training.replays import compared, setting_of
 from diagnose.training.setting import Setting
 
@@ -50,7 +51,8 @@ def _started(
     trainee = checked(arguments.trainee or "")
     if sys.stderr.isatty():
         print("Setting up the loop ...", file=sys.stderr, flush=True)
-    made = Drill(setting, Engine(loop, meter), meter)
+    rates = site_rates(plant.folder).of(loop)
+    made = Drill(setting, Engine(loop, meter, rates or None), meter)
     recorder = Recorder.create(folder_of(plant, arguments.keep), made, trainee, meter)
     return _talk(recorder, trainee, arguments)
 
@@ -65,6 +67,10 @@ def _setting(arguments: Namespace, plant: Plant) -> tuple[Setting, Loop]:
     if arguments.lesson is not None:
         lessons = read_lessons(lesson_file(plant, arguments.lessons))
         setting = lessons.drill(arguments.lesson)
+        first = lessons.before(setting)
+        folder = folder_of(plant, arguments.keep)
+        if first is not None and not closed(folder, arguments.trainee or "", first.name):
+            raise UsageError(f"these lessons go in their order: close '{first.name}' first")
         return setting, lessons.loop(setting, plant)
     if arguments.loop is None:
         raise UsageError("name a loop, or a lesson: drill LOOP, or drill --lesson NAME")

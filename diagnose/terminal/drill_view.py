@@ -27,7 +27,7 @@ class DrillView:
 
     def __init__(self, recorder: Recorder, look: Look) -> None:
         self.recorder, self.drill, self.look = recorder, recorder.drill, look
-        self.over = False
+        self.over = self.drawn = False
         self.known: Sequence[str] = ()
 
     @property
@@ -44,7 +44,7 @@ class DrillView:
 
     def fit(self, width: int) -> None:
         """Answers in so many columns."""
-        self.look = Look(max(NARROWEST, min(WIDEST, width)), True)
+        self.look, self.drawn = Look(max(NARROWEST, min(WIDEST, width)), True), True
 
     def greeting(self) -> Iterator[str]:
         """The task, and what is different from the plant."""
@@ -108,6 +108,8 @@ class DrillView:
         for name in step.unsafe:
             text = f"UNSAFE: {MISTAKES[name]}."
             yield from map(look.warning, paragraph(text, look, "", "  "))
+        if step.line and self.drill.setting.visible == "shown" and not self.drawn:
+            yield from self._faults().draw(look)
         if step.points:
             yield f"This costs {step.points:.0f} points."
         if step.sort == "closed":
@@ -200,5 +202,7 @@ class DrillView:
         def draw(look: Look) -> Iterator[str]:
             read = len(self.drill.evidence)
             yield from filter(None, session_view.standing(ranking, self.loop, look, read))
+            if advice and not ranking.resolved:
+                yield from paragraph(f"The tool would take: {advice.text}.", look)
 
         return Pane("faults", title, draw, least=3)

@@ -10,15 +10,13 @@ from diagnose.inference.ranking import Advice
 from diagnose.loops.loop import Loop
 from diagnose.quantities import format_quantity
 from diagnose.training.debrief import Debrief, Lesson, Moved
-from diagnose.training.lookout import Keys, Look
 from diagnose.training.pages import Block, head, points, sums, table, text, title, warn
 from diagnose.training.safety import MISTAKES
 from diagnose.training.score import CALM, CARE, INFORMATION, RESTORED, RULE, TIME, VERDICT
+from diagnose.training.words import believed, fault_words, minutes, names, percent
 
 TOLD = 5
 """Explanations that are told of a step."""
-
-SOUND = "a sound loop"
 
 
 def page(debrief: Debrief, trainee: str = "") -> Iterator[Block]:
@@ -134,7 +132,7 @@ def _step(lesson: Lesson, number: int, loop: Loop) -> Iterator[Block]:
     yield head(f"Step {number}: {step.command}")
     where = next((place.title for place in loop.places if place.name == step.place), step.place)
     where = where[:1].upper() + where[1:]
-    yield text(f"{where}, {_minutes(step.minutes)}, {step.clock:.0f} in all.", *_seen(lesson))
+    yield text(f"{where}, {minutes(step.minutes)}, {step.clock:.0f} in all.", *_seen(lesson))
     for effect in step.effects:
         if effect.sort != "moved":
             yield warn(effect.text)
@@ -176,8 +174,8 @@ def _ruled(lesson: Lesson, loop: Loop) -> Iterator[Block]:
     grown = lesson.grown[:TOLD]
     if grown:
         told = "; ".join(
-            f"{names(m.keys, loop)}{_more(m)}, {_percent(m.before)} before and "
-            f"{_percent(m.after)} after" for m in grown
+            f"{names(m.keys, loop)}{_more(m)}, {percent(m.before)} before and "
+            f"{percent(m.after)} after" for m in grown
         )  # fmt: skip
         yield text(f"It speaks for: {told}.")
 
@@ -194,7 +192,7 @@ def statement(item: Moved, lesson: Lesson, loop: Loop) -> str:
     value = lesson.passed.step.told[0].rpartition(": ")[2]
     return (
         f"{names(item.keys, loop)}{_more(item)}: it would have shown {would}; you read {value}. "
-        f"Its chance falls from {_percent(item.before)} to {_percent(item.after)}."
+        f"Its chance falls from {percent(item.before)} to {percent(item.after)}."
     )
 
 
@@ -223,7 +221,7 @@ def _best(lesson: Lesson, loop: Loop) -> Iterator[Block]:
 
 def _worth(step: Advice, loop: Loop) -> str:
     where = next((place.title for place in loop.places if place.name == step.place), step.place)
-    return f"{step.gain_bits:.2f} bit in {_minutes(step.minutes)}, at {where}"
+    return f"{step.gain_bits:.2f} bit in {minutes(step.minutes)}, at {where}"
 
 
 def _between(debrief: Debrief) -> Iterator[Block]:
@@ -238,39 +236,5 @@ def _between(debrief: Debrief) -> Iterator[Block]:
         yield warn(f"Left altered when you closed: {', '.join(debrief.drill.items)}.")
 
 
-# -- words ---------------------------------------------------------------------------------------
-
-
-def believed(look: Look, loop: Loop) -> str:
-    """The leading explanations with their chances."""
-    lead = sorted(look.probability.items(), key=lambda pair: -pair[1])[:3]
-    return ", ".join(f"{names(keys, loop)} {_percent(share)}" for keys, share in lead)
-
-
-def names(keys: Keys, loop: Loop) -> str:
-    """An explanation by name; two faults joined."""
-    return " together with ".join(fault_words(part, fault, loop) for part, fault in keys)
-
-
-def fault_words(part: str | None, fault: str, loop: Loop) -> str:
-    """``R1 drift (sense resistor)``."""
-    if part is None:
-        return SOUND
-    found = next((item for item in loop.parts if item.name == part), None)
-    word = found.title or found.kind.title if found else ""
-    return f"{part} {fault} ({word})" if word else f"{part} {fault}"
-
-
 def _more(item: Moved) -> str:
     return f" and {item.more} like it" if item.more else ""
-
-
-def _minutes(value: float) -> str:
-    whole = round(value)
-    return "under a minute" if value < 0.75 else f"{whole} minute{'s' * (whole != 1)}"
-
-
-def _percent(share: float) -> str:
-    if share < 0.005:
-        return "under 1 %"
-    return "over 99 %" if share > 0.995 else f"{share * 100:.0f} %"

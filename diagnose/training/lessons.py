@@ -48,6 +48,11 @@ class Lessons:
                 return setting
         raise UnknownNameError("lesson", name, (setting.name for setting in self.drills))
 
+    def before(self, setting: Setting) -> Setting | None:
+        """The drill that must be closed before one, where the order is fixed."""
+        place = self.drills.index(setting)
+        return self.drills[place - 1] if self.order == "fixed" and place else None
+
     def loop(self, setting: Setting, plant: Plant) -> Loop:
         """The loop of a drill: a sheet beside the lesson file, a tag, or a loop type."""
         if setting.loop.endswith(".toml"):

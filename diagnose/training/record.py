@@ -41,6 +41,12 @@ class Kept:
     loop: Loop
     meter: Meter | None
     lines: tuple[str, ...]
+    rates: tuple[tuple[str, str, float], ...] = ()
+
+    def engine(self) -> Engine:
+        """The engine that the drill was set with."""
+        rates = {(part, mode): rate for part, mode, rate in self.rates}
+        return Engine(self.loop, self.meter or GENERIC, rates or None)
 
 
 class Recorder:
@@ -62,6 +68,7 @@ class Recorder:
             "setting": asdict(drill.setting),
             "sheet": loop_to_record(drill.loop),
             "meter": meter_to_record(meter) if meter else {},
+            "rates": [[*key, rate] for key, rate in (drill.engine.rates or {}).items()],
         }
         stem = drill.loop.tag if not name_fault(TAG, drill.loop.tag) else "drill"
         return cls(drill, new_file(folder, stem, SUFFIX, line_of(head)))
@@ -95,7 +102,9 @@ def read(path: Path) -> Kept:
         meter = meter_from_record(head["meter"]) if head.get("meter") else None
         lines = tuple(str(row["line"]) for row in rows[1:])
         loop = loop_from_record(head["sheet"])
-        return Kept(path, checked(str(head.get("trainee", ""))), setting, loop, meter, lines)
+        trainee = checked(str(head.get("trainee", "")))
+        rates = tuple((str(p), str(m), float(rate)) for p, m, rate in head.get("rates", ()))
+        return Kept(path, trainee, setting, loop, meter, lines, rates)
     except OSError as error:
         raise DrillError(f"{path}: {error.strerror or error}") from error
     except (ValueError, KeyError, TypeError, IndexError, DiagnoseError) as error:
@@ -126,14 +135,25 @@ def _setting(data: Mapping[str, Any]) -> Setting:
 
 def played(kept: Kept, engine: Engine | None = None) -> Drill:
     """The drill of a file as it stands: all its lines carried out again."""
-    engine = engine or Engine(kept.loop, kept.meter or GENERIC)
-    drill = Drill(kept.setting, engine, kept.meter)
+    drill = Drill(kept.setting, engine or kept.engine(), kept.meter)
     for number, line in enumerate(kept.lines, 2):
         try:
             do(drill, line)
         except DiagnoseError as error:
             raise DrillError(f"{kept.path}: line {number}: {error}") from error
     return drill
+
+
+def closed(folder: Path, trainee: str, lesson: str) -> bool:
+    """Whether a trainee has closed a lesson; files that are no drill do not count."""
+    for path in records([folder]):
+        try:
+            kept = read(path)
+        except DrillError:
+            continue
+        if (kept.trainee, kept.setting.name) == (trainee, lesson) and kept.lines[-1:] == ("close",):
+            return True
+    return False
 
 
 def records(folders: Sequence[Path]) -> list[Path]:

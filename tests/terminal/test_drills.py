@@ -66,6 +66,27 @@ def test_the_trainer_hides_what_he_hides(typed, capsys, tmp_path: Path) -> None:
     assert "the trainer has hidden the advice" in out
 
 
+def test_advice_that_is_always_shown_is_shown_in_lines_too(typed, capsys, tmp_path: Path) -> None:
+    typed("V X21:7 X20:0", "quit")
+    assert main([*WORDS, str(tmp_path), "--advice", "shown"]) == 0
+    assert "The tool would take: " in capsys.readouterr().out
+
+
+def test_lessons_of_a_fixed_order_are_taken_in_it(typed, capsys, tmp_path: Path) -> None:
+    lessons = tmp_path / "lessons.toml"
+    drills = "".join(
+        f"[[drill]]\nname = '{name}'\nloop = 'LT-214'\nfaults = ['R1:open']\n" for name in "ab"
+    )
+    lessons.write_text(f"[class]\norder = 'fixed'\n{drills}")
+    words = ["drill", "--lessons", str(lessons), "--keep", str(tmp_path), "--trainee", "5"]
+    assert main([*words, "--lesson", "b"]) == 2
+    assert "close 'a' first" in capsys.readouterr().err
+    typed("verdict R1 open", "close")
+    assert main([*words, "--lesson", "a"]) == 0
+    typed("quit")
+    assert main([*words, "--lesson", "b"]) == 0
+
+
 def test_a_case_is_walked_again(typed, capsys, tmp_path: Path) -> None:
     typed("LIC-214", "LG-214", "verdict none", "close")
     assert main(["replay", "LT-214_2024-06-02_01", "--keep", str(tmp_path), "--json"]) == 0

@@ -126,7 +126,8 @@ class Ahead:
 
     def _minutes(self, place: Array) -> Array:
         """Minutes of every test from some places: (state, test)."""
-        return np.where(self.still, 0.0, self.walk[place][:, self.at]) + self.own
+        result: Array = np.where(self.still, 0.0, self.walk[place][:, self.at]) + self.own
+        return result
 
     def _gains(self, weight: Array) -> Array:
         """Expected information of every test in every state, bits: (state, test)."""
@@ -137,8 +138,9 @@ class Ahead:
             joint[:, :, n] = ordered[:, start:end] @ self.table[:, start:end].T
         left = bits(joint) - bits(joint.sum(axis=2)[:, :, None])
         before = bits(weight @ self.problem.member)[:, None]
-        result: Array = before - left.reshape(len(weight), tests, outcomes).sum(axis=2)
-        return np.maximum(result, 0.0)
+        after = left.reshape(len(weight), tests, outcomes).sum(axis=2)
+        result: Array = np.maximum(before - after, 0.0)
+        return result
 
 
 DEEP = (1,) * 9

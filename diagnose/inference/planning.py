@@ -33,10 +33,19 @@ NEGLIGIBLE = 0.004
 """Chance below which an outcome is not looked at further."""
 
 
-def planned(adviser: Adviser, some: Sequence[int], sure: float, per_bit: float) -> int | None:
-    """The best of some candidates to begin with; None where it is better to stop."""
+def planned(
+    adviser: Adviser,
+    some: Sequence[int],
+    sure: float,
+    per_bit: float,
+    breadth: Sequence[int] = BREADTH,
+) -> int | None:
+    """The best of some candidates to begin with; None where it is better to stop.
+
+    The hunt ends when one group holds ``sure``; ``per_bit`` are the minutes that a bit is worth.
+    """
     problem = problem_of(adviser, some, sure, per_bit)
-    n = Ahead(problem, BREADTH).best(problem.begin())[1]
+    n = Ahead(problem, breadth).best(problem.begin())[1]
     return None if n is None else some[n]
 
 

@@ -117,8 +117,8 @@ COMMANDS: tuple[Command, ...] = (
             argument("--seed", metavar="N", default="1", help="which faults to draw (default: 1)"),
             argument(
                 "--policy", metavar="NAME", action="append", default=[],
-                help="advice (default), gain, gain per minute, half-split, fixed order, random; "
-                "may be repeated",
+                help="advice (default), gain, gain per minute, one step ahead, two steps ahead, "
+                "half-split, fixed order, random; may be repeated",
             ),
             argument(
                 "--trouble", metavar="NAME", default="none",

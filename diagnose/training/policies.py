@@ -6,9 +6,10 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from diagnose.inference.advice import Adviser
+from diagnose.inference.advice import MINUTES_PER_BIT, SURE, Adviser
 from diagnose.inference.candidates import Candidate
 from diagnose.inference.engine import Engine
+from diagnose.inference.planning import BREADTH, SHORTLIST, planned
 
 Policy = Callable[[Engine, Adviser, Sequence[Candidate], np.random.Generator], Candidate | None]
 """Engine, what it sees ahead, what was not read yet, luck -> the next step; None to stop."""
@@ -42,6 +43,19 @@ def _per_minute(
         return float(adviser.gains[n] / adviser.minutes[n])
 
     return max(left, key=worth, default=None)
+
+
+def _ahead(*breadth: int) -> Policy:
+    """The leading step that costs least in the end, seen some steps ahead."""
+
+    def choose(
+        engine: Engine, adviser: Adviser, left: Sequence[Candidate], rng: np.random.Generator
+    ) -> Candidate | None:
+        some = adviser.leading(SHORTLIST)
+        n = planned(adviser, some, SURE, MINUTES_PER_BIT, breadth) if len(some) > 1 else None
+        return _advised(engine, adviser, left, rng) if n is None else adviser.candidates[n]
+
+    return choose
 
 
 def _half_split(
@@ -84,6 +98,8 @@ POLICIES: dict[str, Policy] = {
     "advice": _advised,
     "gain": _most_telling,
     "gain per minute": _per_minute,
+    "one step ahead": _ahead(5, 1, 1, 1, 1, 1),
+    "two steps ahead": _ahead(*BREADTH),
     "half-split": _half_split,
     "fixed order": _fixed_order,
     "random": _random,

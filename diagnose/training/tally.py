@@ -104,7 +104,9 @@ def _intervals(hunts: Sequence[Hunt], sure: Sequence[Hunt]) -> dict[str, Interva
         "credible": [h.credible for h in hunts],
     }
     return {name: wilson(sum(some), len(some)) for name, some in shares.items()} | {
-        name: about_mean(some) for name, some in means.items()
+        name: (max(low, 0.0), high)  # nothing here is below 0
+        for name, some in means.items()
+        for low, high in [about_mean(some)]
     }
 
 

@@ -28,7 +28,7 @@ POLICIES = {
     "gain per minute": greedy_rate,
     "one step of look-ahead": LookAhead(6),
     "two steps of look-ahead": LookAhead(6, 6),
-    "as the advice looks ahead": LookAhead(deep=BREADTH),
+    "as two steps are evaluated": LookAhead(deep=BREADTH),
 }
 
 

@@ -18,13 +18,13 @@ from diagnose.errors import SheetError
 from diagnose.inference.ambiguity import Group, ambiguity
 from diagnose.inference.candidates import candidates
 from diagnose.inference.engine import Engine
-from diagnose.library import models, type_names
+from diagnose.library import models
 from diagnose.loops.across import Brief, brief_of
 from diagnose.loops.entity import CAUTION
 from diagnose.loops.findings import NOTE, PROBLEM, WARNING, Finding
 from diagnose.loops.loop import EARTH, Loop
 from diagnose.loops.plant import PLANT_FILE
-from diagnose.loops.sheet import load_sheet, load_type
+from diagnose.loops.sheet import load_sheet, load_type_file
 from diagnose.quantities import format_quantity
 
 
@@ -90,8 +90,10 @@ def refused(file: str, error: SheetError) -> Checked:
 
 
 def _load(path: Path) -> Loop:
-    shipped = path.resolve().parent == models().resolve() and path.stem in type_names()
-    return load_type(path.stem) if shipped else load_sheet(path)
+    """A sheet, or a loop type where it lies among those of a plant or the shipped ones."""
+    folder = path.resolve().parent
+    own = folder.name == "models" and (folder.parent / PLANT_FILE).is_file()
+    return load_type_file(path) if own or folder == models().resolve() else load_sheet(path)
 
 
 def _misnamed(loop: Loop, path: Path) -> Iterator[Finding]:

@@ -73,10 +73,14 @@ def load_type(name: str) -> Loop:
     """
     if name not in type_names():
         raise UnknownNameError("loop type", name, type_names())
-    path = models() / f"{name}.toml"
+    return load_type_file(models() / f"{name}.toml")
+
+
+def load_type_file(path: Path) -> Loop:
+    """The same of the file of a loop type, a plant's own for one; SheetError for its problems."""
     problems = Problems(str(path))
     raw = _type_raw(path, problems)
-    loop = {"tag": name, **raw.loop, "type": name}
+    loop = {"tag": path.stem, **raw.loop, "type": path.stem}
     return _finished(replace(raw, loop=loop), raw, problems)
 
 

@@ -41,7 +41,8 @@ def check(arguments: Namespace) -> Outcome:
     found.sort(key=lambda item: order[item.file])
     # A sheet alone cannot be held against others.
     plants = [path.parent for path in files if path.name == PLANT_FILE]
-    briefs = [item.brief for item in found if item.brief]
+    sheets = [item for item in found if Path(item.file).parent.name == "sheets"]
+    briefs = [item.brief for item in sheets if item.brief]
     between = across(briefs, str(plants[0])) if plants else ()
     told = [*(one for item in found for one in item.findings), *between]
     bad = {PROBLEM, WARNING} if arguments.strict else {PROBLEM}

@@ -237,7 +237,7 @@ WRONG_PLANTS = {
     "counts as text": ("counts = 2 }", 'counts = "2" }', "meter M-1: V: counts: text stands"),
     "counts below nothing": ("counts = 2 }", "counts = -2 }", "meter M-1: V: counts: -2 is not"),
     "no percentage": ('percent = "0.1 %", ', "", "meter M-1: V: percent: it is missing"),
-    "a day that is none": ("[meter.M-1]", '[in-service]\nall = "x"\n[meter.M-1]', "in-service:"),
+    "a day that is none": ("all    = 2014-09-01", 'all = "x"', "in-service: all:"),
 }  # fmt: skip
 
 
@@ -254,7 +254,8 @@ def test_a_broken_plant_file_is_refused_by_both(name, tmp_path):
 
 
 def test_days_in_service_are_valid(tmp_path):
-    text = PLANT + "\n[in-service]\nall = 2019-04-01\nLT-214 = [2019-04-01, 2024-06-30]\n"
+    text = PLANT.replace("[in-service]\n", "[in-service]\nLT-214 = [2019-04-01, 2024-06-30]\n")
+    assert text != PLANT
     (tmp_path / "plant.toml").write_text(text)
     assert open_plant(tmp_path).name
     assert faults_of_text("plant", text) == []

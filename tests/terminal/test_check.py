@@ -188,3 +188,17 @@ def test_groups_are_told_on_demand(capsys, root):
 def test_a_sheet_alone_is_not_held_against_others(plant, capsys):
     _, found = printed(capsys, str(plant / "sheets" / "LT-214.toml"))
     assert found["between"] == []
+
+
+def test_loop_types_and_lessons_of_a_plant_are_no_loops_of_it(small_plant, root, capsys):
+    """They may have the terminals of a sheet, and a type has no tag of its own."""
+    (small_plant / "models").mkdir()
+    (small_plant / "lessons").mkdir()
+    model = (root / "models" / "rtd-input.toml").read_text()
+    (small_plant / "models" / "own-rtd.toml").write_text(model)
+    sheet = (small_plant / "sheets" / "XT-1.toml").read_text().replace('"XT-1"', '"XT-9"')
+    (small_plant / "lessons" / "floating.toml").write_text(sheet)
+    code, found = printed(capsys, "--plant", str(small_plant))
+    assert code == 0
+    assert [item["tag"] for item in found["files"]] == ["Test works", "own-rtd", "XT-1", "XT-9"]
+    assert found["between"] == []

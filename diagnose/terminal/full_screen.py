@@ -52,6 +52,7 @@ class Shown:
     large: str = ""
     scrolled: dict[str, int] = field(default_factory=dict)
     began: float | None = None
+    kept: bool = False
     _known: tuple[object, Laid] | None = None
 
     def look(self) -> None:
@@ -83,7 +84,9 @@ class Shown:
 
     def before(self) -> str:
         """What stands before the line that is typed."""
-        return self.prompt if self.began is None else "(computing) "
+        if self.began is None:
+            return self.prompt
+        return "(computing; kept) " if self.kept else "(computing) "
 
     def head(self, width: int) -> str:
         """What is being worked on, and whether something is being computed."""
@@ -148,9 +151,14 @@ class FullScreen:
         return self.work is not None and not self.work.done()
 
     def enter(self, buffer: Buffer) -> bool:
-        """Take the line that was typed; True keeps it, because the last one is not answered yet."""
+        """Take the line that was typed; True keeps it, because the last one is not answered yet.
+
+        What is typed after that is no part of it: two values would become a third one.
+        """
         if self.busy:
+            self.shown.kept = True
             return True
+        self.shown.kept = False
         line = buffer.text[:LONGEST]
         if not line.strip() and self.shown.large:
             self.shown.settle()

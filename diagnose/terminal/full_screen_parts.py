@@ -10,8 +10,10 @@ from prompt_toolkit import Application
 from prompt_toolkit.buffer import Buffer
 from prompt_toolkit.completion import CompleteEvent, Completer, Completion
 from prompt_toolkit.document import Document
+from prompt_toolkit.filters import Condition
 from prompt_toolkit.history import InMemoryHistory
 from prompt_toolkit.key_binding import KeyBindings, KeyPressEvent
+from prompt_toolkit.keys import Keys
 from prompt_toolkit.layout import (
     BufferControl,
     CompletionsMenu,
@@ -60,6 +62,8 @@ def application(screen: FullScreen) -> Application[None]:
     buffer = Buffer(
         completer=Offers(screen), complete_while_typing=False, multiline=False,
         history=InMemoryHistory(list(screen.view.known)), accept_handler=screen.enter,
+        read_only=Condition(lambda: screen.shown.kept and screen.busy),
+        on_text_changed=lambda _: _loose(screen),
     )  # fmt: skip
     made: Application[None] = Application(
         layout=_layout(screen, buffer),
@@ -70,6 +74,11 @@ def application(screen: FullScreen) -> Application[None]:
     )
     made.ttimeoutlen = ESCAPE
     return made
+
+
+def _loose(screen: FullScreen) -> None:
+    """A line that is changed is a new one."""
+    screen.shown.kept = False
 
 
 class Offers(Completer):
@@ -151,9 +160,16 @@ def _keys(screen: FullScreen, buffer: Buffer) -> KeyBindings:
         else:
             screen.shown.settle()
 
+    @keys.add(Keys.Any, filter=Condition(lambda: screen.shown.kept and not screen.busy))
+    def _(event: KeyPressEvent) -> None:
+        """Begin a new line in the place of the one that was kept; Enter gives that one."""
+        buffer.reset()
+        buffer.insert_text(event.data)
+
     @keys.add("c-c")
     def _(event: KeyPressEvent) -> None:
         """Clear the line; nothing else."""
+        _loose(screen)
         buffer.reset()
 
     @keys.add("c-d")

@@ -112,7 +112,7 @@ def test_what_fails_more_often_than_assumed_gains_and_the_rest_hardly_moves() ->
     assert 0.9 < np.median(rest) <= 1.0
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 def test_one_odd_case_cannot_turn_a_ranking(seed: int) -> None:
     """The rates of two faults never move against each other by a quarter, whichever case it is.
 

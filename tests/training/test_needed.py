@@ -37,7 +37,8 @@ def test_the_commonest_faults_are_simulated_and_their_means_weighed_by_cases() -
     assert found[0] == Found("p", "B3", "t", part, mode, 2)
     needs, left_out = needed(found, lambda plant, tag: LOOP, seed=1)
     (one,) = needs
-    judge = [hunt(Engine(LOOP), "advice", 1 + n, fault=(part, mode)) for n in range(HUNTS)]
+    engine = Engine(LOOP)
+    judge = [hunt(engine, "advice", 1 + n, fault=(part, mode)) for n in range(HUNTS)]
     assert {(h.part, h.fault) for h in judge} == {(part, mode)}
     assert one.minutes == pytest.approx(sum(h.minutes for h in judge) / HUNTS)
     assert len(left_out) == 1

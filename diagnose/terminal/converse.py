@@ -21,7 +21,7 @@ def converse(view: View, plain: bool, out: TextIO) -> None:
 
     screen = FullScreen(view)
     screen.run()
-    _say(screen.shown.said, out)
+    _say(screen.said(), out)
 
 
 def _in_lines(view: View, out: TextIO) -> None:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from diagnose.terminal.pane_layout import TWO_COLUMNS, Laid, Placed, laid_out
-from diagnose.terminal.panes import Pane, View
+from diagnose.terminal.panes import Pane, View, bare
 from diagnose.terminal.session_input import LONGEST
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ class Shown:
             return self.panes
         said = tuple(self.said)
         if len(said) == 1 and len(said[0]) <= SHORT:  # a row of its own would be one row too many
-            return (Pane(ANSWER, said[0].strip(), lambda look: (), least=0), *self.panes)
+            return (Pane(ANSWER, bare(said[0]).strip(), lambda look: (), least=0), *self.panes)
         title = f"answer to: {self.heard}" if self.heard else "answer"
         return (Pane(ANSWER, title, lambda look: said, least=min(len(said), 4)), *self.panes)
 
@@ -138,6 +138,10 @@ class FullScreen:
             self.app.run(pre_run=self.begin)
         finally:
             self.worker.shutdown(wait=True)
+
+    def said(self) -> list[str]:
+        """The last answer as plain lines: on leaving it is worth being read below."""
+        return [bare(text) for text in self.shown.said]
 
     def begin(self) -> None:
         """Show what is said first."""

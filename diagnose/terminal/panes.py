@@ -98,6 +98,12 @@ _STYLES = {"1": "strong", "33": "warning", "2": "faint"}
 _CODED = re.compile(r"\033\[(\d+)m(.*)\033\[0m\s*$", re.DOTALL)
 
 
+def bare(text: str) -> str:
+    """A line without its mark."""
+    found = _CODED.match(text)
+    return (found[2] if found else text).rstrip()
+
+
 def lines(texts: Iterable[str], width: int) -> list[Line]:
     """Lines as `Look` marks them, each as a line in a style, in no more than ``width`` columns."""
     return [line for text in texts for line in _line(text, width)]

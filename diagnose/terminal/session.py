@@ -62,7 +62,7 @@ class Session:
                 return False
             raise
         screen.run()
-        self.say(text for text in screen.shown.said)
+        self.say(screen.said())
         return True
 
     def _next(self) -> str:

@@ -290,6 +290,7 @@ def test_without_colour_none_is_sent(advised: HuntView, monkeypatch: pytest.Monk
             screen.run()
         codes = re.findall(r"\x1b\[([0-9;]*)m", out.getvalue())
         numbers = {int(n) for code in codes for n in code.split(";") if n}
+        assert all("\x1b" not in text for text in screen.said())
         sent[declined] = numbers & {*range(30, 50), *range(90, 108)}
         advised.talk.over = False
     assert sent["1"] == set()

@@ -162,7 +162,8 @@ def _asked(question: Question) -> Pane:
 def _step(turn: Turn) -> Pane:
     """What is to be done, without blank lines: its title says where."""
     head = f"n{view.step_head(turn.task, turn.loop)[1:]}" if turn.task else "next"
-    least = NEEDED if turn.agreed else ALL  # what is to be agreed to is to be read in full
+    # What is to be agreed to, repaired or put back is to be read in full.
+    least = NEEDED if turn.task and turn.agreed else ALL
     return Pane("step", head, lambda look: _full(due(turn, look, headed=False)), least)
 
 

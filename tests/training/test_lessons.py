@@ -14,7 +14,7 @@ from diagnose.training.lessons import check, lesson_file, read_lessons
 from diagnose.training.solving import solve
 from drill_stand import PLANT, engine
 
-SAMPLE = ("really-there", "wrong-common", "bypass-left-on")
+SAMPLE = ("really-there", "wrong-common")
 
 TRAPS = {
     "moisture": "I.LT-214 leakage", "latent-earth": "E.JB9- earthed", "clips": "high resistance",

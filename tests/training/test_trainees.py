@@ -12,7 +12,7 @@ from diagnose.training.score import score_of
 from diagnose.training.trainees import TRAINEES
 from drill_stand import drill
 
-SEEDS = (1, 2)
+SEEDS = (0,)
 
 
 def test_who_follows_the_advice_scores_best_and_who_is_unsafe_worst() -> None:
@@ -20,7 +20,7 @@ def test_who_follows_the_advice_scores_best_and_who_is_unsafe_worst() -> None:
     for name, trainee in TRAINEES.items():
         totals = []
         for seed in SEEDS:
-            d = drill("TT-131", draw="one", seed=seed, process=None)
+            d = drill("TE-140", draw="one", seed=seed, process=None)
             trainee(d, np.random.default_rng([seed, 3]))
             assert d.closed
             totals.append(score_of(d).total)

@@ -24,7 +24,10 @@ Trainee = Callable[[Drill, np.random.Generator], None]
 
 
 def careful(drill: Drill, text: str) -> None:
-    """Put back what the step does not ask for, arrange what it needs, mind the meter, take it."""
+    """Put back what the step does not ask for, arrange what it needs, mind the meter, take it.
+
+    Where the time is up by then, it is left.
+    """
     wanted = drill.measurement(text)
     for item in drill.standing:
         if item not in wanted.condition:
@@ -36,6 +39,8 @@ def careful(drill: Drill, text: str) -> None:
         ready_meter(drill)
     elif wanted.function in ("V", "Vlow", "VAC", "ohm") and drill.meter.jack != "V":
         do(drill, "jack V")
+    if drill.over_time:
+        return
     do(drill, text)
     if drill.meter.jack != "V":
         do(drill, "jack V")
@@ -115,7 +120,8 @@ def unsafe(drill: Drill, rng: np.random.Generator) -> None:
     """
     do(drill, "jack mA")
     for text in _habits(drill):
-        do(drill, text)
+        if not drill.over_time:
+            do(drill, text)
         do(drill, "jack V")
     for _ in range(MOST):
         seen = drill.lookout.look(drill.evidence, drill.place)
@@ -124,7 +130,9 @@ def unsafe(drill: Drill, rng: np.random.Generator) -> None:
         if drill.measurement(seen.best.text).function == "mA" and drill.meter.whole:
             do(drill, "jack mA")
         step = do(drill, seen.best.text)
-        if not step.line:  # nothing came of it: the lead goes back, and it is tried again
+        if (
+            not step.line and not drill.over_time
+        ):  # nothing came of it: the lead goes back, and it is tried again
             do(drill, "jack V")
             do(drill, seen.best.text)
     finish(drill, said(drill.lookout.look(drill.evidence, drill.place).ranking), tidy=False)

@@ -31,6 +31,14 @@ def test_who_follows_the_advice_scores_best_and_who_is_unsafe_worst() -> None:
     assert scores["unsafe"] < scores["half-split"]
 
 
+def test_a_trainee_whose_time_is_up_closes_all_the_same() -> None:
+    d = drill(faults=("I.W3:leakage=10k",), complaint="reads high", minutes=6)
+    TRAINEES["advice"](d, np.random.default_rng(1))
+    assert d.closed
+    assert d.over_time
+    assert d.verdict
+
+
 def test_a_careful_one_proves_the_meter_before_a_current() -> None:
     from diagnose.training.trainees import careful
 

@@ -327,7 +327,7 @@ def test_a_reading_that_is_not_there(hunt: Hunt, number: int) -> None:
 
 
 def test_a_distrusted_reading_keeps_its_number_when_others_are_withdrawn(hunt: Hunt) -> None:
-    """Volts across R1 read twice as 62 % and once as 6 %: no fault does that, the 1.24 is a slip."""
+    """Volts across R1 read twice as 62 % and once as 6 %: the 1.24 is a slip."""
     said(hunt, "LR-214 62 %", "LIC-214 62 %", "V X21:7 X20:0 1.24", "V X21:7 X20:0 3.48")
     said(hunt, "V LI-214:+ LI-214:- 3.48")
     assert 3 in [item.index for item in hunt.ranking().suspects]

@@ -257,18 +257,19 @@ def gains(engine: Engine, members: list[int], read: Sequence[np.ndarray]) -> np.
     return np.array(found)
 
 
-def test_no_other_test_point_would_split_a_group_better():
+@pytest.mark.parametrize("name", TYPES)
+def test_no_other_test_point_would_split_a_group_better(name):
     """Every reading that a lead on every node would allow, drawn for the faults of each group."""
-    engine = engine_of("monitored-contact")
+    engine = engine_of(name)
     number = {h.key: h.number for h in engine.hypotheses}
     more = beyond(engine.loop, engine.candidates)
     count, looked_at = len(engine.hypotheses), 0
     read = [
         [world.seen(item.measurement).reshape(count, DRAWS) for item in more]
-        for process in (0.0, 1.0)
+        for process in ((0.0, 1.0) if engine.loop.states else PROCESS)
         for world in [World(engine, process)]
     ]
-    for group in groups_of("monitored-contact"):
+    for group in groups_of(name):
         members = [number[fault] for fault in group.faults] + [0] * group.latent
         drawn = np.max([gains(engine, members, some) for some in read], axis=0)
         if group.split is None:

@@ -352,3 +352,11 @@ def test_each_loop_type_has_its_roles_and_they_name_what_is_there(name: str) -> 
     assert {part for targets in roles.values.values() for part, _ in targets} <= set(raw.parts)
     assert {end for ends in roles.cores.values() for end in ends if end} <= set(nodes)
     assert roles.place in raw.places
+
+
+def test_a_word_far_from_all_loop_types_is_told_where_to_be_explained(folder: Path) -> None:
+    done = bring(folder, TWO.replace("barrier-input", "Pt100 3W       "))
+    assert texts(done, 3).startswith(
+        "type: 'Pt100 3W' is no loop type; say under [types] in index.toml which one it means"
+    )
+    assert results(done) == ["new", "rejected"]

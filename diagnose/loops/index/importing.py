@@ -219,8 +219,9 @@ def _type_of(entry: Entry, mapped: Mapped, types: tuple[str, ...]) -> str | None
     if word:
         found = known.get(word.casefold())
         if found is None:
-            words = [*types, *mapped.types]
-            entry.reject("type", f"'{shown(word)}' is no loop type{did_you_mean(word, words)}")
+            near = did_you_mean(word, [*types, *mapped.types])
+            cure = near or "; say under [types] in index.toml which one it means"
+            entry.reject("type", f"'{shown(word)}' is no loop type{cure}")
         return found
     letters = entry.tag.casefold()
     fitting = [begin for begin in mapped.letters if letters.startswith(begin.casefold())]

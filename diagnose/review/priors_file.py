@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import os
 from datetime import date
 from pathlib import Path
 
-from diagnose.library import package_version
+from diagnose.library import package_version, write_whole
 from diagnose.loops.names import shown
 from diagnose.loops.site_rates import FILE
 from diagnose.review.priors import Prior, Priors
@@ -59,10 +58,8 @@ def _text(value: str) -> str:
 def write_priors(folder: Path, text: str) -> Path:
     """Put the file into a plant folder, whole or not at all; ReviewError if it cannot be."""
     path = folder / FILE
-    fresh = folder / f".{FILE}.{os.getpid()}"
     try:
-        fresh.write_text(text, encoding="utf-8")
-        os.replace(fresh, path)
+        write_whole(path, text.encode())
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise ReviewError(f"{shown(path, 200)} cannot be written: {reason}") from error

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
 from pathlib import Path
 
+from diagnose.library import write_whole
 from diagnose.loops.names import shown
 from diagnose.review.page.whole import page
 from diagnose.review.priors import priors
@@ -33,12 +33,10 @@ def write_page(records: Records, review: Review, plant: str, path: Path | str) -
         raise ReviewError(f"{shown(path, 200)}: a report is HTML; let its name end in .html")
     rows = listed(records, review)
     learned = priors(records, review.settings.confidence)
-    fresh = path.with_name(f".{path.name}.{os.getpid()}")
+    text = page(review, learned, rows, plant)
     try:
-        fresh.write_text(page(review, learned, rows, plant), encoding="utf-8")
-        os.replace(fresh, path)
+        write_whole(path, text.encode())
     except OSError as error:
-        fresh.unlink(missing_ok=True)
         reason = (error.strerror or str(error)).lower()
         raise ReviewError(f"{shown(path, 200)} cannot be written: {reason}") from error
     return len(rows)

@@ -17,7 +17,10 @@ COMMANDS: tuple[Command, ...] = (
         "hunts a hidden fault with a virtual meter; scores it and tells what each step taught",
         (
             argument("loop", metavar="LOOP", nargs="?", help="tag, loop type or sheet"),
-            argument("--lesson", metavar="NAME", help="a drill of the lesson file, or its number"),
+            argument(
+                "--lesson", metavar="NUMBER",
+                help="a drill of the lesson file; its name will do, but may tell too much",
+            ),
             argument("--lessons", metavar="FILE", help="lesson file (default: that of the plant)"),
             argument("--resume", metavar="FILE", help="go on with a drill that was left"),
             argument(
@@ -44,7 +47,7 @@ COMMANDS: tuple[Command, ...] = (
         late("do_drill", "drill"),
         (
             "diagnose drill LT-214 --seed 7",
-            "diagnose drill --lesson moisture --trainee 12",
+            "diagnose drill --lesson 1 --trainee 12",
             "diagnose drill LT-214 --fault I.W3:leakage=10k --difficulty 1 --advice shown",
         ),
         more="""

@@ -62,7 +62,7 @@ def _lesson_lines(found: Lessons, look: Look) -> Iterator[str]:
     names = ("no.", "name", "loop", "diff.", "min", "pass", "advice", "title")
     yield from grid(names, rows, look, frozenset({0, 3, 4, 5}))
     order = "in this order" if found.order == "fixed" else "in any order"
-    yield f"{count(len(found.drills), 'lesson')}, {order}. Begin one: diagnose drill --lesson NAME"
+    yield f"{count(len(found.drills), 'lesson')}, {order}. Begin one: diagnose drill --lesson 1"
 
 
 def _solved_lines(solved: Sequence[Solved], look: Look) -> Iterator[str]:

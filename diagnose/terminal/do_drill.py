@@ -70,10 +70,11 @@ def _setting(arguments: Namespace, plant: Plant) -> tuple[Setting, Loop]:
         first = lessons.before(setting)
         folder = folder_of(plant, arguments.keep)
         if first is not None and not closed(folder, arguments.trainee or "", first.name):
-            raise UsageError(f"these lessons go in their order: close '{first.name}' first")
+            number = 1 + lessons.drills.index(first)
+            raise UsageError(f"these lessons go in their order: close lesson {number} first")
         return setting, lessons.loop(setting, plant)
     if arguments.loop is None:
-        raise UsageError("name a loop, or a lesson: drill LOOP, or drill --lesson NAME")
+        raise UsageError("name a loop, or a lesson: drill LOOP, or drill --lesson NUMBER")
     loop = find_loop(arguments.loop, plant)
     process = at(arguments.at, loop) if arguments.at else None
     setting = Setting(

@@ -37,10 +37,9 @@ class DrillView:
 
     @property
     def title(self) -> str:
-        """Loop and lesson."""
-        setting = self.drill.setting
+        """The loop; the title of a lesson gives its fault away, so that the debrief tells it."""
         name = f"{self.loop.tag}, {self.loop.service}" if self.loop.service else self.loop.tag
-        return f"{name} | {setting.title or 'drill'}"
+        return f"{name} | drill"
 
     def fit(self, width: int) -> None:
         """Answers in so many columns."""

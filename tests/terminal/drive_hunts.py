@@ -42,7 +42,7 @@ class Plan:
 
 
 PLANS = (
-    Plan("LT-214", "R1", "drift", "reads high", 0.62, 80, 24),
+    Plan("LT-214", "R1", "drift", "reads low", 0.62, 80, 24),
     Plan("TT-131", "W31A.X31", "high resistance", "reads high", 0.4, 120, 40),
     Plan("XV-221", "XY-221", "open", "does not follow", 1.0, 60, 20),
     Plan("FV-118", "FV-118", "stuck", "does not follow", 0.62, 80, 24, "NO_COLOR=1"),

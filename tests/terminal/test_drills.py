@@ -80,7 +80,7 @@ def test_lessons_of_a_fixed_order_are_taken_in_it(typed, capsys, tmp_path: Path)
     lessons.write_text(f"[class]\norder = 'fixed'\n{drills}")
     words = ["drill", "--lessons", str(lessons), "--keep", str(tmp_path), "--trainee", "5"]
     assert main([*words, "--lesson", "b"]) == 2
-    assert "close 'a' first" in capsys.readouterr().err
+    assert "close lesson 1 first" in capsys.readouterr().err
     typed("verdict R1 open", "close")
     assert main([*words, "--lesson", "a"]) == 0
     typed("quit")
@@ -135,3 +135,13 @@ def test_what_cannot_be_used_is_told_in_one_line(words, told, capsys, typed) -> 
     caught = capsys.readouterr()
     assert told in caught.err
     assert "Traceback" not in caught.err
+
+
+def test_the_title_of_a_lesson_is_not_told_before_the_end(typed, capsys, tmp_path: Path) -> None:
+    typed("verdict none", "close")
+    assert main(["drill", "--lesson", "1", "--keep", str(tmp_path), "--plain"]) in (0, 1)
+    talk = capsys.readouterr().out
+    before, after = talk.split("It was:")
+    assert "moisture" not in before.casefold()
+    assert "Water in the head" not in before
+    assert "I.LT-214 leakage" in after

@@ -74,6 +74,20 @@ def parse_number(text: str) -> tuple[float, str]:
     return value, suffix
 
 
+def whole_number(text: str, least: int, most: int) -> int | None:
+    """A whole number in plain digits from ``least`` to ``most``; None for any other text.
+
+    >>> whole_number("012", 1, 20), whole_number("21", 1, 20), whole_number("2.0", 1, 20)
+    (12, None, None)
+    """
+    if not (text.isascii() and text.isdigit()):
+        return None
+    digits = text.lstrip("0") or "0"
+    if len(digits) > len(str(most)):  # Python refuses to read thousands of digits
+        return None
+    return int(digits) if least <= int(digits) <= most else None
+
+
 def _split(text: str, unit: str) -> tuple[str, str]:
     """Number (as float takes it, without blanks) and unit suffix of a text."""
     clean = plain(text).strip(" ")

@@ -13,11 +13,21 @@ from textwrap import dedent
 from typing import Any, NoReturn
 
 from diagnose.errors import DiagnoseError, UnknownNameError
+from diagnose.loops.names import shown
+from diagnose.quantities import whole_number
 from diagnose.terminal.outcome import Outcome
 
 
 class UsageError(DiagnoseError):
     """Words of the command line that make no sense."""
+
+
+def whole(option: str, text: str, least: int, most: int) -> int:
+    """The whole number that an option was given; UsageError for any other text."""
+    number = whole_number(text, least, most)
+    if number is None:
+        raise UsageError(f"{option}: '{shown(text)}' is no whole number from {least} to {most}")
+    return number
 
 
 @dataclass(frozen=True, slots=True)

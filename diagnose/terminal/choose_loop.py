@@ -10,6 +10,7 @@ from diagnose.errors import UnknownNameError
 from diagnose.loops.finding import ALIKE, Hit
 from diagnose.loops.loop import Loop
 from diagnose.loops.plant import Plant
+from diagnose.quantities import whole_number
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.find_loop import find_loop
 from diagnose.terminal.session_input import PlainLines
@@ -64,8 +65,9 @@ def _chosen(words: str, hits: Sequence[Hit], out: TextIO, error: Exception) -> s
         line = _line("Which of them? Its number, or Enter to leave: ", out)
         if not line:
             raise error
-        if line.isascii() and line.isdigit() and 1 <= int(line[:6]) <= len(tags):
-            return tags[int(line) - 1]
+        chosen = whole_number(line, 1, len(tags))
+        if chosen:
+            return tags[chosen - 1]
 
 
 def _line(prompt: str, out: TextIO) -> str:

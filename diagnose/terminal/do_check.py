@@ -15,7 +15,7 @@ from diagnose.loops.across import across
 from diagnose.loops.findings import LEVELS, NOTE, PROBLEM, WARNING, Finding
 from diagnose.loops.plant import PLANT_FILE
 from diagnose.quantities import parse_quantity
-from diagnose.terminal.arguments import UsageError
+from diagnose.terminal.arguments import UsageError, whole
 from diagnose.terminal.check_files import check_files, files_of
 from diagnose.terminal.find_loop import plant_of
 from diagnose.terminal.outcome import DONE, NEGATIVE, SCHEMA, Look, Outcome
@@ -86,9 +86,7 @@ def _wanted(arguments: Namespace) -> Wanted:
 def _workers(text: str | None) -> int:
     if text is None:
         return os.cpu_count() or 1
-    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= 256:
-        raise UsageError(f"--workers: '{text[:20]}' is no whole number from 1 to 256")
-    return int(text)
+    return whole("--workers", text, 1, 256)
 
 
 def _json(item: Checked) -> dict[str, object]:

@@ -15,7 +15,7 @@ from diagnose.loops.loop import Loop
 from diagnose.loops.names import shown
 from diagnose.loops.plant import Plant
 from diagnose.loops.site_rates import site_rates
-from diagnose.terminal.arguments import UsageError
+from diagnose.terminal.arguments import UsageError, whole
 from diagnose.terminal.converse import converse
 from diagnose.terminal.drill_view import DrillView
 from diagnose.terminal.find_changes import at
@@ -32,6 +32,9 @@ from diagnose.training.pages import html, markdown
 from diagnose.training.record import SUFFIX, Recorder, checked, closed, played, read
 from diagnose.training.replays import compared, setting_of
 from diagnose.training.setting import Setting
+
+MOST = 999_999_999
+"""Largest whole number that is taken; what makes sense of it the setting says."""
 
 
 def drill(arguments: Namespace) -> Outcome:
@@ -81,22 +84,16 @@ def _setting(arguments: Namespace, plant: Plant) -> tuple[Setting, Loop]:
         loop=loop.tag,
         faults=tuple(arguments.fault),
         draw=arguments.draw,
-        seed=_whole("--seed", arguments.seed),
-        difficulty=_whole("--difficulty", arguments.difficulty),
+        seed=whole("--seed", arguments.seed, 0, MOST),
+        difficulty=whole("--difficulty", arguments.difficulty, 0, MOST),
         intermittent=arguments.intermittent,
-        minutes=float(_whole("--minutes", arguments.minutes)),
+        minutes=float(whole("--minutes", arguments.minutes, 0, MOST)),
         visible=arguments.advice,
         process=process,
         complaint=arguments.complaint or "",
         contexts=tuple(arguments.context),
     )
     return setting, loop
-
-
-def _whole(option: str, text: str) -> int:
-    if not text.isascii() or not text.isdigit() or len(text) > 9:
-        raise UsageError(f"{option}: '{text[:20]}' is no whole number")
-    return int(text)
 
 
 # -- the talk --------------------------------------------------------------------------------------

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import os
-import sys
 from argparse import Namespace
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from math import isnan
 from pathlib import Path
 
 from diagnose.loops.loop import Loop
 from diagnose.loops.site_rates import FILE, site_rates
-from diagnose.terminal.arguments import UsageError
+from diagnose.terminal.arguments import UsageError, whole
 from diagnose.terminal.find_loop import find_loop, plant_of
 from diagnose.terminal.outcome import SCHEMA, Look, Outcome
+from diagnose.terminal.progress import progress
 from diagnose.terminal.table import grid
 from diagnose.training.hunts import Hunt
 from diagnose.training.policies import POLICIES
@@ -29,9 +29,9 @@ HARD = 8
 def evaluate(arguments: Namespace) -> Outcome:
     """Simulated hunts on some loops by some policies."""
     loops, policies = _loops(arguments), _policies(arguments.policy)
-    count = _whole("--hunts", arguments.hunts, 1, SPACING)
-    workers = _whole("--workers", arguments.workers or str(os.cpu_count() or 1), 1, 256)
-    seed, trouble = _whole("--seed", arguments.seed, 0, 10**6), _trouble(arguments.trouble)
+    count = whole("--hunts", arguments.hunts, 1, SPACING)
+    workers = whole("--workers", arguments.workers or str(os.cpu_count() or 1), 1, 256)
+    seed, trouble = whole("--seed", arguments.seed, 0, 10**6), _trouble(arguments.trouble)
     site = site_rates(plant_of(arguments).folder)
     if arguments.compare_priors and not site.rates:
         raise UsageError(f"--compare-priors: the plant has no {FILE}; see diagnose priors --write")
@@ -41,7 +41,7 @@ def evaluate(arguments: Namespace) -> Outcome:
     names = list(dict.fromkeys(job.name for job in wanted))
     kept = Path(arguments.keep) if arguments.keep else None
     with executor(workers, arguments.scheduler or "") as pool:
-        hunts = list(_told(run(wanted, pool, kept), len(wanted)))
+        hunts = list(progress(run(wanted, pool, kept), len(wanted), "hunts"))
     hunts.sort(key=lambda h: (names.index(h.policy), h.tag, h.seed))
     return Outcome(_json(hunts, names), lambda look: _lines(hunts, names, look))
 
@@ -66,24 +66,6 @@ def _trouble(name: str) -> str:
     if name not in TROUBLES:
         raise UsageError(f"--trouble: '{name[:40]}' is none of {', '.join(TROUBLES)}")
     return name
-
-
-def _whole(option: str, text: str, least: int, most: int) -> int:
-    if not text.isascii() or not text.isdigit() or not least <= int(text) <= most:
-        raise UsageError(f"{option}: '{text[:20]}' is no whole number from {least} to {most}")
-    return int(text)
-
-
-def _told(hunts: Iterable[Hunt], total: int) -> Iterator[Hunt]:
-    """The hunts, with their number on standard error where somebody watches."""
-    shown = sys.stderr.isatty()
-    for number, each in enumerate(hunts, 1):
-        if shown:
-            sys.stderr.write(f"\r{number} of {total} hunts")
-            sys.stderr.flush()
-        yield each
-    if shown:
-        sys.stderr.write("\r\033[K")
 
 
 def _json(hunts: Sequence[Hunt], policies: Sequence[str]) -> dict[str, object]:

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.loops.catalogue import Card, Progress, catalogue
 from diagnose.loops.finding import ALIKE, TAG, Hit, Shared, find, neighbours
-from diagnose.terminal.arguments import UsageError
+from diagnose.terminal.arguments import whole
 from diagnose.terminal.find_loop import plant_of
 from diagnose.terminal.outcome import DONE, NEGATIVE, SCHEMA, Look, Outcome
 from diagnose.terminal.table import grid
@@ -23,7 +23,7 @@ FEW = 12
 
 def find_loops(arguments: Namespace) -> Outcome:
     """The loops that a text means, and the neighbours of one that is named by its tag."""
-    most = _most(arguments.most)
+    most = whole("--most", arguments.most, 1, 100_000)
     text = " ".join(arguments.text)
     cards = catalogue(plant_of(arguments), reading_sheets())
     hits = find(text, cards)
@@ -42,12 +42,6 @@ def find_loops(arguments: Namespace) -> Outcome:
         lambda look: _lines(text, hits, exact, shared, most, look),
         DONE if hits and hits[0].rank != ALIKE else NEGATIVE,
     )
-
-
-def _most(text: str) -> int:
-    if not text.isdecimal() or not 0 < int(text) <= 100_000:
-        raise UsageError(f"--most takes a number from 1 to 100000, not '{text[:40]}'")
-    return int(text)
 
 
 def _json(hit: Hit) -> dict[str, object]:

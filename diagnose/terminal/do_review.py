@@ -17,7 +17,7 @@ from diagnose.review.records import Records
 from diagnose.review.review import review
 from diagnose.review.rows import Filters
 from diagnose.review.tables import Review
-from diagnose.terminal.arguments import UsageError
+from diagnose.terminal.arguments import UsageError, whole
 from diagnose.terminal.find_cases import filters_of, records_of, settings_of
 from diagnose.terminal.outcome import SCHEMA, Outcome
 from diagnose.terminal.render_review import lines
@@ -50,12 +50,11 @@ def _against_advice(
     """The review with what the advice needs for the commonest faults, some seconds for each."""
     from diagnose.training.needed import faults_found, needed, set_against
 
-    if not (most.isascii() and most.isdigit() and 1 <= int(most) <= 10_000):
-        raise UsageError(f"--against-advice: '{most[:20]}' is no whole number from 1 to 10000")
+    many = whole("--against-advice", most, 1, 10_000)
     if not plants:
         raise UsageError("--against-advice needs plant folders: name them, or --plant FOLDER")
     by_name = {plant.name: plant for plant in plants}
-    faults = faults_found(records, filters, int(most))
+    faults = faults_found(records, filters, many)
     needs, notes = needed(faults, lambda plant, tag: by_name[plant].load(tag))
     return set_against(found, needs, notes)
 

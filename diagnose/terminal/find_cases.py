@@ -12,7 +12,7 @@ from diagnose.review.exposure import Population, population
 from diagnose.review.records import Records, Source
 from diagnose.review.rows import Filters
 from diagnose.review.tables import Settings
-from diagnose.terminal.arguments import UsageError
+from diagnose.terminal.arguments import UsageError, whole
 from diagnose.terminal.find_loop import plant_of
 
 
@@ -68,10 +68,8 @@ def filters_of(arguments: Namespace) -> Filters:
 
 def settings_of(arguments: Namespace) -> Settings:
     """What the review takes for granted; UsageError for a number that makes no sense."""
-    days = arguments.repeat_days
-    if not (days.isascii() and days.isdigit() and int(days) <= 3650):
-        raise UsageError(f"--repeat-days: '{shown(days)}' is no whole number from 0 to 3650")
-    return Settings(confidence=_share(arguments.confidence), repeat_days=int(days))
+    days = whole("--repeat-days", arguments.repeat_days, 0, 3650)
+    return Settings(confidence=_share(arguments.confidence), repeat_days=days)
 
 
 def _share(text: str) -> float:

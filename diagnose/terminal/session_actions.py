@@ -10,6 +10,7 @@ from diagnose.casework.lines import as_said
 from diagnose.errors import ReadingError
 from diagnose.inference.cautions import CAUTIONS, STANDING
 from diagnose.inference.readings import parse_measurement
+from diagnose.quantities import whole_number
 from diagnose.terminal import session_lists as lists
 from diagnose.terminal import session_view as view
 from diagnose.terminal.find_evidence import excluded, named_place
@@ -110,9 +111,10 @@ def retake(talk: Talk, rest: str) -> Iterator[str]:
 def _numbered(rest: str, example: str) -> tuple[int, str]:
     """A reading's number and the words behind it."""
     first, _, text = rest.partition(" ")
-    if not (first.isascii() and first.isdigit() and len(first) < 7):
+    number = whole_number(first, 0, 999_999)
+    if number is None:
         raise CaseError(f"say which reading, such as: {example} (list shows their numbers)")
-    return int(first), text.strip()
+    return number, text.strip()
 
 
 def what_if(talk: Talk, rest: str) -> Iterator[str]:

@@ -8,6 +8,7 @@ from diagnose.casework import events as e
 from diagnose.casework.case import Open
 from diagnose.casework.checks import CaseError
 from diagnose.casework.hunt import RECORDS
+from diagnose.quantities import whole_number
 from diagnose.terminal import session_lists as lists
 from diagnose.terminal import session_view as view
 from diagnose.terminal.session_talk import Question, Talk, joined
@@ -42,8 +43,9 @@ def _meant(there: tuple[Open, ...], rest: str) -> tuple[Open, ...]:
         return there
     if not rest and len(passing) == 1:
         return passing
-    if rest.isascii() and rest.isdigit() and 1 <= int(rest[:6]) <= len(there):
-        return (there[int(rest) - 1],)
+    number = whole_number(rest, 1, len(there))
+    if number:
+        return (there[number - 1],)
     found = tuple(item for item in there if rest and rest.casefold() in str(item).casefold())
     if len(found) == 1:
         return found

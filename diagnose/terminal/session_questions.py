@@ -12,7 +12,7 @@ from diagnose.inference.complaints import complaints
 from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Complaint
 from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Loop, Neighbour, Part
-from diagnose.quantities import format_quantity
+from diagnose.quantities import format_quantity, whole_number
 from diagnose.terminal.session_lists import numbered
 from diagnose.terminal.session_talk import Question, Talk, begins_reading, is_value
 from diagnose.terminal.wording import listed, paragraph
@@ -183,7 +183,7 @@ def _entered(talk: Talk, line: str) -> Iterator[str]:
 
 def chosen(line: str, many: int) -> int:
     """The number of an option, 0 where the line is none."""
-    return int(line) if line.isascii() and line.isdigit() and 1 <= int(line[:6]) <= many else 0
+    return whole_number(line, 1, many) or 0
 
 
 def asked(questions: list[Question]) -> str:

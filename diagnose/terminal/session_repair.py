@@ -14,6 +14,7 @@ from diagnose.inference.ranking import Remedy
 from diagnose.inference.reading_names import find_part
 from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Part
+from diagnose.quantities import whole_number
 from diagnose.terminal.naming import fault_name
 from diagnose.terminal.render_repair import MOST, repair
 from diagnose.terminal.session_return import back_to_service
@@ -35,9 +36,10 @@ def remedy(talk: Talk, rest: str) -> Iterator[str]:
             else ("Nothing stands out yet that could be put right.")
         )
         return
-    if not (rest.isascii() and rest.isdigit() and 1 <= int(rest[:6]) <= len(found)):
+    number = whole_number(rest, 1, len(found))
+    if number is None:
         raise CaseError(f"there is no remedy {rest[:20]}; remedies: 1 to {len(found)}")
-    item = found[int(rest) - 1]
+    item = found[number - 1]
     name = fault_name(item.part, item.fault, talk.loop)
     yield from paragraph(f"{name}: {capital(item.action)}.", talk.look)
     yield from talk.must_agree(_cautions(talk, item), lambda: _ask_found(talk, item))
@@ -165,9 +167,8 @@ def close(talk: Talk, rest: str) -> Iterator[str]:
         yield "How does it end? Type close and one of these, or its number:"
         yield from (f"  {number}  {name}" for number, name in enumerate(e.ENDINGS, 1))
         return
-    ending = rest.casefold()
-    if rest.isascii() and rest.isdigit() and 1 <= int(rest[:6]) <= len(e.ENDINGS):
-        ending = e.ENDINGS[int(rest) - 1]
+    number = whole_number(rest, 1, len(e.ENDINGS))
+    ending = e.ENDINGS[number - 1] if number else rest.casefold()
     talk.hunt.believed()
     talk.hunt.file.append(e.Closed(ending))
     talk.over = True

@@ -6,6 +6,7 @@ from diagnose.inference.candidates import candidate_of, travel
 from diagnose.inference.conditions import parse_condition
 from diagnose.inference.measurement import Measurement
 from diagnose.inference.reading_text import describe_condition
+from diagnose.quantities import whole_number
 from diagnose.training.drill import Drill
 from diagnose.training.routes import item_place, walk
 from diagnose.training.safety import ARRANGEMENTS, needs, unsafe_without
@@ -15,6 +16,9 @@ from diagnose.training.virtual_meter import Shown
 
 JACKS = {"v": "V", "volts": "V", "ohm": "V", "ma": "mA"}
 """What is typed -> the jack of the meter."""
+
+MOST = 999_999
+"""Largest number of a reading or an item that is taken for one."""
 
 REFIT = 5.0
 """Minutes to put a new fuse into the meter (common practice, no source)."""
@@ -64,8 +68,9 @@ def restore(drill: Drill, text: str) -> Step:
 def _chosen(drill: Drill, word: str) -> list[str]:
     if word in ("all", ""):
         return list(drill.items)
-    if word.isdigit():
-        return list(drill.items[max(int(word) - 1, 0) : int(word)])
+    number = whole_number(word, 0, MOST)
+    if number is not None:
+        return list(drill.items[max(number - 1, 0) : number])
     found = [item for item in drill.items if word in item.casefold()]
     said = (i for i in drill.standing if word in describe_condition((i,), drill.loop).casefold())
     return found or [drill.called(item) for item in said]
@@ -106,18 +111,19 @@ def new_fuse(drill: Drill, _: str) -> Step:
 def withdraw(drill: Drill, text: str) -> Step:
     """Let a reading count no more."""
     known = {step.number for step in drill.readings} - drill.withdrawn
-    if not text.isdigit() or int(text) not in known:
+    number = whole_number(text, 0, MOST)
+    if number is None or number not in known:
         listed = ", ".join(map(str, sorted(known))) or "none yet"
         raise DrillError(f"there is no reading '{text[:20]}' that counts; readings: {listed}")
     step = drill.add(f"withdraw {text}", "withdrawn", (f"Reading {text} counts no more.",))
-    drill.withdrawn.add(int(text))
+    drill.withdrawn.add(number)
     return step
 
 
 def wait(drill: Drill, text: str) -> Step:
     """Let time pass: an intermittent fault may come and go."""
     word = text.split()[0] if text.split() else "10"
-    if not word.isdigit() or not 1 <= int(word) <= 240:
+    if whole_number(word, 1, 240) is None:
         raise DrillError(f"wait: '{word[:20]}' is no number of minutes from 1 to 240")
     return drill.add(f"wait {word}", "waited", (f"{word} minutes pass.",), float(word))
 

@@ -14,7 +14,7 @@ from diagnose.loops.loop import Loop
 from diagnose.loops.plant import Plant
 from diagnose.loops.sheet import load_sheet, load_type
 from diagnose.loops.sheet_text import Problems, Table, read_table
-from diagnose.quantities import parse_quantity
+from diagnose.quantities import parse_quantity, whole_number
 from diagnose.training.setting import MINUTES, DrillError, Setting
 
 FOLDER, FILE = "lessons", "lessons.toml"
@@ -41,8 +41,9 @@ class Lessons:
 
     def drill(self, name: str) -> Setting:
         """The drill of a name, or of its number from 1 on."""
-        if name.isdigit() and 1 <= int(name) <= len(self.drills):
-            return self.drills[int(name) - 1]
+        number = whole_number(name, 1, len(self.drills))
+        if number:
+            return self.drills[number - 1]
         for setting in self.drills:
             if setting.name.casefold() == name.casefold():
                 return setting

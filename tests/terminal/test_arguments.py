@@ -5,7 +5,7 @@ import argparse
 import pytest
 
 from diagnose.errors import UnknownNameError
-from diagnose.terminal.arguments import Command, UsageError, argument, parse, parser
+from diagnose.terminal.arguments import Command, UsageError, argument, parse, parser, whole
 from diagnose.terminal.commands import COMMANDS
 from diagnose.terminal.outcome import Outcome
 
@@ -50,6 +50,17 @@ def test_words_that_make_no_sense_are_told(words: list[str], told: str) -> None:
         parse(words, TOY)
     assert "--help" in str(found.value)
     assert "\n" not in str(found.value)
+
+
+@pytest.mark.parametrize("text", ["", "x", "-1", "2.0", "0", "257", "9" * 5000, "\u00b2", "\u0663"])
+def test_a_number_that_is_none_is_told_in_one_line(text: str) -> None:
+    """Python itself refuses thousands of digits, and takes digits of other writings."""
+    with pytest.raises(
+        UsageError, match=r"--workers: '.*' is no whole number from 1 to 256"
+    ) as found:
+        whole("--workers", text, 1, 256)
+    assert len(str(found.value)) < 120
+    assert whole("--workers", "016", 1, 256) == 16
 
 
 def test_an_unknown_command_gets_the_nearest() -> None:

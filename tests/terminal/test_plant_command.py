@@ -119,7 +119,7 @@ def test_the_report_is_written_for_spreadsheets(folder: Path) -> None:
          "coil: a trip has none"),
         (["sheet", "new", "x", "--type", "trip", "--range", "0-5", "--plant", "WORKS"],
          "range: the range 0 to 5 has no unit"),
-        (["find", "x", "--most", "many"], "--most takes a number"),
+        (["find", "x", "--most", "many"], "--most: 'many' is no whole number from 1 to 100000"),
         (["completion", "tcsh"], "no shell or kind of words called 'tcsh'"),
     ],
 )  # fmt: skip

@@ -104,7 +104,8 @@ def _talk(recorder: Recorder, trainee: str, arguments: Namespace) -> Outcome:
     prepare()
     out = sys.stderr if arguments.json else sys.stdout
     try:
-        converse(DrillView(recorder, look()), arguments.plain, out)
+        view = DrillView(recorder, look())
+        converse(view, lambda: view, arguments.plain, out)
     finally:
         recorder.close()
     done = recorder.drill

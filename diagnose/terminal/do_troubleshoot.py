@@ -41,7 +41,7 @@ def troubleshoot(arguments: Namespace) -> Outcome:
             hunt.stand(place)
         for warning in file.warnings:
             print(f"Case file: {warning}.", file=out)
-        Session(hunt, look(), out).run(new, arguments.plain)
+        Session(hunt, look(), new).run(arguments.plain, out)
         data = _json(hunt) if arguments.json else {}
     return Outcome(data, lambda _: (), DONE)
 

@@ -13,7 +13,7 @@ from diagnose.terminal.drill_help import help_lines, offers, sheet_lines
 from diagnose.terminal.naming import place_title
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.panes import Pane
-from diagnose.terminal.screen import NARROWEST, WIDEST
+from diagnose.terminal.screen import fitted
 from diagnose.terminal.wording import count, paragraph
 from diagnose.training.helping import believed
 from diagnose.training.record import Recorder
@@ -43,7 +43,7 @@ class DrillView:
 
     def fit(self, width: int) -> None:
         """Answers in so many columns."""
-        self.look, self.drawn = Look(max(NARROWEST, min(WIDEST, width)), True), True
+        self.look, self.drawn = fitted(width, True), True
 
     def greeting(self) -> Iterator[str]:
         """The task, and what is different from the plant."""

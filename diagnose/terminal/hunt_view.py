@@ -11,7 +11,7 @@ from diagnose.terminal import session_lists as lists
 from diagnose.terminal import session_view as view
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.panes import Pane
-from diagnose.terminal.screen import NARROWEST, WIDEST
+from diagnose.terminal.screen import fitted
 from diagnose.terminal.session_completion import offers
 from diagnose.terminal.session_questions import begin
 from diagnose.terminal.session_talk import Question, Talk
@@ -29,7 +29,6 @@ class HuntView:
 
     def __init__(self, talk: Talk, new: bool, hidden: frozenset[str] = frozenset()) -> None:
         self.talk, self.new, self.hidden = talk, new, hidden
-        talk.drawn = True
 
     @property
     def title(self) -> str:
@@ -50,7 +49,7 @@ class HuntView:
 
     def fit(self, width: int) -> None:
         """Answers in so many columns."""
-        self.talk.look = Look(max(NARROWEST, min(WIDEST, width)), True)
+        self.talk.look, self.talk.drawn = fitted(width, True), True
 
     def greeting(self) -> Iterator[str]:
         """The reminders; then the first question stands, or where the hunt stood is shown."""

@@ -25,8 +25,12 @@ def prepare() -> None:
 
 def look() -> Look:
     """The screen as it is now."""
-    width = shutil.get_terminal_size((80, 24)).columns
-    return Look(max(NARROWEST, min(WIDEST, width)), _colour())
+    return fitted(shutil.get_terminal_size((80, 24)).columns, _colour())
+
+
+def fitted(width: int, colour: bool) -> Look:
+    """A screen of some width as lines are made for it."""
+    return Look(max(NARROWEST, min(WIDEST, width)), colour)
 
 
 def _colour() -> bool:

@@ -2,21 +2,12 @@
 
 from collections.abc import Iterator
 from io import StringIO
-from pathlib import Path
 from threading import Event
 
 import pytest
 
-from diagnose.loops.loop import Loop
-from diagnose.loops.plant import open_plant
-from diagnose.terminal.session import Session
+from diagnose.terminal.converse import say
 from diagnose.terminal.session_input import PlainLines, plain_wanted, printable
-from terminal.session_stand import SCREEN, talk_on
-
-
-@pytest.fixture(scope="module")
-def loop() -> Loop:
-    return open_plant().load("LT-214")
 
 
 def test_without_a_terminal_lines_are_plain(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -63,19 +54,16 @@ class Screen(StringIO):
 
 
 def test_long_work_is_told_of_on_a_terminal(
-    tmp_path: Path, loop: Loop, monkeypatch: pytest.MonkeyPatch
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """The answer waits here until the screen has said that work goes on: no clock decides."""
-    monkeypatch.setattr("diagnose.terminal.session.MOMENT", 0.0)
+    monkeypatch.setattr("diagnose.terminal.converse.MOMENT", 0.0)
     screen = Screen()
-    talk = talk_on(tmp_path, loop, lambda: None)
-    made = Session(talk.hunt, SCREEN, screen)
 
     def answer() -> Iterator[str]:
         assert screen.written.wait(30)
         yield "done"
 
-    made.say(answer())
+    say(answer(), screen)
     assert screen.getvalue().startswith("Still working ...\n")
     assert screen.getvalue().rstrip().splitlines().count("done") == 1
-    talk.hunt.file.close()

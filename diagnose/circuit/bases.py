@@ -5,6 +5,7 @@ from __future__ import annotations
 from diagnose.circuit.edges import loop_edges
 from diagnose.circuit.store import topology
 from diagnose.circuit.strands import strands
+from diagnose.loops.joined import heads
 from diagnose.loops.loop import EARTH, Loop
 
 
@@ -15,17 +16,9 @@ def bases(loop: Loop) -> dict[str, str]:
     earth alone; for a circuit that floats, such as the field side of an isolator, the minus of its
     source; for what hangs loose, nothing.
     """
-    group = {node: node for node in (EARTH, *loop.nodes)}
-
-    def root(node: str) -> str:
-        while group[node] != node:
-            node = group[node]
-        return node
-
-    for edge in loop_edges(loop):
-        if edge.connects:
-            group[root(edge.a)] = root(edge.b)
+    joined = ((edge.a, edge.b) for edge in loop_edges(loop) if edge.connects)
+    head = heads((EARTH, *loop.nodes), joined)
     rings = strands(loop, topology(loop)).rings
-    base = {root(ring.steps[0].a): ring.steps[0].a for ring in reversed(rings)}
-    base |= {root(home): home for home in (EARTH, loop.reference)}
-    return {node: base[root(node)] for node in group if root(node) in base}
+    base = {head[ring.steps[0].a]: ring.steps[0].a for ring in reversed(rings)}
+    base |= {head[home]: home for home in (EARTH, loop.reference)}
+    return {node: base[one] for node, one in head.items() if one in base}

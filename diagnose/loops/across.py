@@ -10,6 +10,7 @@ from functools import lru_cache
 from diagnose.errors import did_you_mean
 from diagnose.library import type_names
 from diagnose.loops.findings import NOTE, PROBLEM, WARNING, Finding
+from diagnose.loops.joined import heads
 from diagnose.loops.loop import EARTH, Loop
 from diagnose.loops.sheet import load_type
 
@@ -125,19 +126,12 @@ CURE = "rename them, or name the loops as neighbours through the parts that they
 
 def _apart(items: Sequence[Brief], node: str) -> list[str]:
     """The tags on a terminal where not all of them share it knowingly; else none."""
-    group = {item.tag: item.tag for item in items}
-
-    def head(tag: str) -> str:
-        while group[tag] != tag:
-            tag = group[tag]
-        return tag
-
+    tags = dict.fromkeys(item.tag for item in items)
+    pairs = []
     for item in items:
         told = [tag for tag, nodes in item.shared.items() if node in nodes]
-        for tag in (*told, *(item.parts & group.keys())):
-            if tag in group:
-                group[head(tag)] = head(item.tag)
-    return list(group) if len({head(tag) for tag in group}) > 1 else []
+        pairs += [(tag, item.tag) for tag in (*told, *(item.parts & tags.keys())) if tag in tags]
+    return list(tags) if len(set(heads(tags, pairs).values())) > 1 else []
 
 
 def _some(names: Sequence[str]) -> str:

@@ -20,14 +20,14 @@ from diagnose.loops.loop import Part
 if TYPE_CHECKING:
     from diagnose.inference.ground import Ground
 
-ROUNDS, GUESSED = 34, 4
-"""Steps of the search; the first of them guess by straight lines, the others halve."""
+GUESSED, HALVED = 4, 30
+"""Steps of the search: the first ones guess by straight lines, the others halve."""
 
 NARROW = 1e-8
 """Width of the process interval at which the search ends: far below the distance of the nodes."""
 
 HALVINGS = 40
-"""Of the share at which straight lines turn: down to the digits of a double."""
+"""Of the share at which straight lines turn: to 1e-12 of the way, far below ``NARROW``."""
 
 SIDES = 5
 """More than the sides that any part has."""
@@ -144,13 +144,12 @@ class _Search:
     ) -> None:
         self.ground, self.turning, self.line = ground, turning, (h, x)
         self.ends = np.stack([near, far])
-        both, self.start = self._look(np.arange(len(h)), self.ends)
-        self.signals = [both[0], both[1]]
-        self.start = self.start[0]
+        self.signals, sides_ = self._look(np.arange(len(h)), self.ends)
+        self.start = sides_[0]
 
     def run(self, known: Sequence[Array]) -> Array:
         """Shape (line,); ``known`` are turns of other parts, tried first: one may turn the next."""
-        for turn in range(ROUNDS):
+        for turn in range(max(GUESSED, len(known)) + HALVED):
             rows = np.flatnonzero(np.abs(self.ends[1] - self.ends[0]) > 1.01 * NARROW)
             if not len(rows):
                 break

@@ -11,9 +11,12 @@ from math import isclose, pi
 from typing import Any
 
 from diagnose.errors import DiagnoseError, QuantityError, did_you_mean
+from diagnose.loops.facts import CONDUCTOR
 from diagnose.quantities import parse_quantity
 
-TABLE_KEYS = ("length", "area", "temperature", "conductor")
+_SOURCES = {fact.name: fact for fact in CONDUCTOR}
+
+TABLE_KEYS = tuple(_SOURCES)
 """Sheet keys from which a resistance is derived."""
 
 ALPHA = 0.00393
@@ -92,8 +95,8 @@ def core_resistance(values: dict[str, Any]) -> dict[str, Any]:
     if not given:
         return values
     _check_keys(values, given)
-    length = _quantity(values, "length", "m", 1e-3, 1e5)
-    celsius = _quantity(values, "temperature", "degC", -60, 200) if "temperature" in given else 20.0
+    length = _quantity(values, "length")
+    celsius = _quantity(values, "temperature") if "temperature" in given else 20.0
     resistance = at_temperature(_ohm_per_metre(values), celsius) * length
     rest = {key: value for key, value in values.items() if key not in TABLE_KEYS}
     return {**rest, "resistance": resistance}
@@ -121,7 +124,7 @@ def _ohm_per_metre(values: dict[str, Any]) -> float:
             "conductor",
             f"no conductor is called '{conductor[:40]}'{did_you_mean(conductor, CONDUCTORS)}",
         )
-    return table_resistance(_quantity(values, "area", "m2", 1e-9, 1e-2) * 1e6, conductor)
+    return table_resistance(_quantity(values, "area") * 1e6, conductor)
 
 
 def _gauge(number: int, with_class: bool) -> float:
@@ -138,16 +141,17 @@ def _gauge(number: int, with_class: bool) -> float:
     return gauge_resistance(number)
 
 
-def _quantity(values: dict[str, Any], key: str, unit: str, least: float, most: float) -> float:
+def _quantity(values: dict[str, Any], key: str) -> float:
+    fact = _SOURCES[key]
     try:
-        value = parse_quantity(str(values[key]), unit)
+        value = parse_quantity(str(values[key]), fact.unit)
     except QuantityError as error:
         raise ConductorError(key, str(error)) from error
-    if not least <= value <= most:
+    if not fact.least <= value <= fact.most:
         raise ConductorError(
             key,
             f"{str(values[key])[:40]} is not between "
-            f"{_shown(least, unit)} and {_shown(most, unit)}",
+            f"{_shown(fact.least, fact.unit)} and {_shown(fact.most, fact.unit)}",
         )
     return value
 

@@ -14,6 +14,7 @@ class Fact:
     """What a sheet may say of a part and no law uses: a length, a marking.  It is never assumed.
 
     Where a value is found from several, ``needed`` marks those that cannot be left out.
+    ``least`` and ``most`` are its bounds, SI.
     """
 
     name: str
@@ -21,20 +22,21 @@ class Fact:
     meaning: str
     most: float
     needed: bool = False
+    least: float = 0.0
 
 
 CABLE = (
     Fact("length", "m", "length", 1e5),
-    Fact("temperature", "degC", "temperature at which the resistance holds", 200.0),
+    Fact("temperature", "degC", "temperature at which the resistance holds", 200.0, least=-60.0),
     Fact("capacitance", "F/m", "capacitance per length of its cable", 1e-6),
     Fact("inductance", "H/m", "inductance per length of its cable", 1e-3),
 )
 """Of one conductor of a cable; capacitance and inductance are those between the cores."""
 
 CONDUCTOR = (
-    replace(CABLE[0], needed=True),
+    replace(CABLE[0], needed=True, least=1e-3),
+    Fact("area", "m2", "cross-section, or a gauge such as AWG 18", 1e-2, needed=True, least=1e-9),
     CABLE[1],
-    Fact("area", "m2", "cross-section, or a gauge such as AWG 18", 1e-2, needed=True),
     Fact("conductor", "", "class of the conductor", 0.0),
 )
 """From which the resistance of a conductor is found."""

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
 from diagnose.loops.changes import Change, becomes, copies, everywhere, fixed, times
+from diagnose.loops.choices import chosen
 from diagnose.loops.facts import Fact
 
 __all__ = [
@@ -259,8 +260,11 @@ class Kind:
 
     @classmethod
     def derive(cls, values: dict[str, Any]) -> dict[str, Any]:
-        """Complete raw sheet values (already SI or table text) before they are checked."""
-        return values
+        """Raw sheet values (already SI or table text) made complete before they are checked.
+
+        As a rule only words become the numbers that stand for them; ChoiceError for an unknown one.
+        """
+        return chosen(values, cls.choices)
 
     @classmethod
     def drive(cls, q: Any, process: Any) -> dict[str, Any]:

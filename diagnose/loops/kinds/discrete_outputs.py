@@ -177,8 +177,8 @@ class Suppressor(Kind, name="rc_suppressor"):
     title = "RC suppressor"
     pins = ("a", "b")
     sources = tuple(
-        Fact(name, unit, f"such as {usual}", most)
-        for name, (unit, usual, _, most) in _SUPPRESSOR_KEYS.items()
+        Fact(name, unit, f"such as {usual}", most, least=least)
+        for name, (unit, usual, least, most) in _SUPPRESSOR_KEYS.items()
     )
     derived = "impedance"
     parameters = (

@@ -2,7 +2,7 @@
 
 from typing import Any, ClassVar
 
-from diagnose.loops.choices import chosen, numbered
+from diagnose.loops.choices import numbered
 from diagnose.loops.kind import (
     OPEN,
     Action,
@@ -118,11 +118,6 @@ class Rtd(TemperatureSensor, name="rtd"):
         ),
     )
     choices: ClassVar[dict[str, dict[str, float]]] = {"accuracy_class": numbered(CLASSES)}
-
-    @classmethod
-    def derive(cls, values: dict[str, Any]) -> dict[str, Any]:
-        """The class as a number."""
-        return chosen(values, cls.choices)
 
     @classmethod
     def drive(cls, q: Any, process: Any) -> dict[str, Any]:

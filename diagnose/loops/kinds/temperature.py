@@ -3,7 +3,6 @@
 from typing import Any, ClassVar
 
 from diagnose.loops.arrays import np
-from diagnose.loops.choices import chosen
 from diagnose.loops.kind import (
     Action,
     FaultMode,
@@ -124,11 +123,6 @@ class TemperatureInput(Kind):
             minutes=40,
         ),
     )
-
-    @classmethod
-    def derive(cls, values: dict[str, Any]) -> dict[str, Any]:
-        """Words as numbers."""
-        return chosen(values, cls.choices)
 
     @staticmethod
     def fraction(q: Any, celsius: Any) -> Any:

@@ -2,7 +2,7 @@
 
 from typing import Any, ClassVar
 
-from diagnose.loops.choices import chosen, numbered
+from diagnose.loops.choices import numbered
 from diagnose.loops.kind import (
     OPEN,
     Action,
@@ -132,11 +132,6 @@ class Thermocouple(TemperatureSensor, name="thermocouple"):
         **TYPE_WORDS,
         "accuracy_class": numbered(CLASSES),
     }
-
-    @classmethod
-    def derive(cls, values: dict[str, Any]) -> dict[str, Any]:
-        """Type and class as numbers."""
-        return chosen(values, cls.choices)
 
     @classmethod
     def drive(cls, q: Any, process: Any) -> dict[str, Any]:

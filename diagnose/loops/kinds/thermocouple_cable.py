@@ -8,7 +8,7 @@ out: ``E(T) - E(head) + E(head) - E(card)``.  The card adds E(card) again by its
 
 from typing import Any, ClassVar
 
-from diagnose.loops.choices import chosen, numbered
+from diagnose.loops.choices import numbered
 from diagnose.loops.kind import (
     INTACT,
     OPEN,
@@ -101,11 +101,6 @@ class ThermocoupleTerminals(Kind, name="thermocouple_terminals"):
     )
 
     @classmethod
-    def derive(cls, values: dict[str, Any]) -> dict[str, Any]:
-        """The type as a number."""
-        return chosen(values, TYPE_WORDS)
-
-    @classmethod
     def drive(cls, q: Any, process: Any) -> dict[str, Any]:
         """Volts and tangent at the temperature of the terminals."""
         curve = reference(q.type)
@@ -187,7 +182,6 @@ class PairTerminals(Kind, name="pair_terminals"):
     pins = ("wire_plus", "plus", "wire_minus", "minus")
     references = ("junction",)
     carries_loop = True
-    choices: ClassVar[dict[str, dict[str, float]]] = TYPE_WORDS
     parameters = (
         Parameter("resistance", "ohm", "contact of plus", _JOINT, 0.5, least=1e-4, most=1e3),
         Parameter(

@@ -38,15 +38,19 @@ def _starved(q: Any) -> tuple[Any, Any]:
     return slope + 1 / q.leak, -slope * (q.lift_off - q.ramp)
 
 
+_LIFT_OFF = Parameter("lift_off", "V", "least terminal voltage", 12.0, 0.03, least=1, most=100)
+
+
 def _reaching(mode: FaultMode) -> FaultMode:
     """A failure current for which the supply may just not suffice, whatever the lift-off really is.
 
     The limit of error of the lift-off is carried as a rectangular distribution.
     """
+    least, most = 1 - _LIFT_OFF.tolerance, 1 + _LIFT_OFF.tolerance
     return replace(
         mode,
-        changes=(*mode.changes, times("lift_off")),
-        severity=Severity("lift-off voltage", "1", 0.97, 1.03, logarithmic=False, told=False),
+        changes=(*mode.changes, times(_LIFT_OFF.name)),
+        severity=Severity("lift-off voltage", "1", least, most, logarithmic=False, told=False),
     )
 
 
@@ -63,7 +67,7 @@ class TwoWireTransmitter(Transmitter, name="two_wire_transmitter"):
     facts = DEVICE
     parameters = (
         *CURRENTS,
-        Parameter("lift_off", "V", "least terminal voltage", 12.0, 0.03, least=1, most=100),
+        _LIFT_OFF,
         Parameter("ramp", "V", "volts from off to full current", 2.0, least=1e-3, most=50),
         Parameter("leak", "ohm", "resistance when off", 50e6, 0.8, least=1e3, most=1e12),
         Parameter("reverse_drop", "V", "drop of the reverse diode", 0.7, least=0.1, most=5),

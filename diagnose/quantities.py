@@ -18,13 +18,14 @@ from diagnose.unit_table import LIMITS, UNITS, Scale, scales_of
 LONGEST = 64
 """Longest text taken for a quantity, characters."""
 
-_PLAIN = str.maketrans(
-    {
-        "\u2212": "-", "\u2012": "-", "\u2013": "-", "\u2126": "ohm", "\u03a9": "ohm",
-        "\u00b5": "u", "\u03bc": "u", "\u00b2": "2", "\u00b0": "deg", "\u00b1": "+-",
-        "\u00a0": " ", "\u2009": " ", "\u202f": " ", "\t": " ",
-    }
-)  # fmt: skip
+SAME_AS = {
+    "\u2212": "-", "\u2012": "-", "\u2013": "-", "\u2126": "ohm", "\u03a9": "ohm",
+    "\u00b5": "u", "\u03bc": "u", "\u00b2": "2", "\u00b0": "deg", "\u00b1": "+-",
+    "\u00a0": " ", "\u2009": " ", "\u202f": " ", "\t": " ",
+}  # fmt: skip
+"""What may be typed -> the ASCII that it stands for."""
+
+_PLAIN = str.maketrans(SAME_AS)
 _NUMBER = r"(?P<sign>[+-]?) ?(?P<digits>[0-9]{1,15}(?:[.,][0-9]{0,15})?|[.,][0-9]{1,15})"
 _QUANTITY = re.compile(
     _NUMBER + r"(?:[eE](?P<power>[+-]?[0-9]{1,4}))? *(?P<unit>[A-Za-z%][A-Za-z0-9%/]{0,15}"
@@ -37,7 +38,8 @@ _INFIX = re.compile(
     re.ASCII,
 )
 _AMBIGUOUS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}", re.ASCII)
-_INFIX_UNITS = {"ohm": "RrkKMmu", "V": "VvkKmu", "A": "mu"}
+INFIX = {"ohm": "RrkKMmu", "V": "VvkKmu", "A": "mu"}
+"""SI unit -> the letters that may stand for its decimal mark, as in ``4k7``."""
 
 
 def plain(text: str) -> str:
@@ -92,7 +94,7 @@ def _split(text: str, unit: str) -> tuple[str, str]:
     """Number (as float takes it, without blanks) and unit suffix of a text."""
     clean = plain(text).strip(" ")
     infix = _INFIX.fullmatch(clean)
-    if infix and infix["mark"] in _INFIX_UNITS.get(unit, ""):
+    if infix and infix["mark"] in INFIX.get(unit, ""):
         return f"{infix['sign']}{infix['whole']}.{infix['part']}", infix["mark"] + infix["unit"]
     found = _QUANTITY.fullmatch(clean)
     if not found:

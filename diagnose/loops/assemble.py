@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import replace
+from dataclasses import fields, replace
 from math import isclose
 from typing import Any
 
@@ -29,6 +29,7 @@ LOOP_KEYS = (
     "process_drift",
     "stray",
 )
+SHARES = tuple(item.name for item in fields(Shares))
 ROLES = ("trip", "control", "output")
 AREAS = ("safe", "zone 0", "zone 1", "zone 2", "zone 20", "zone 21", "zone 22")
 
@@ -149,16 +150,15 @@ def _stray(head: Table) -> float:
 
 def _shares(problems: Problems, raw: Mapping[str, Any]) -> Shares:
     table = Table(problems, "shares", raw)
-    names = ("sound", "process_connection", "electrical", "unmodelled")
-    table.only(names)
+    table.only(SHARES)
     usual = Shares()
     found = {
         name: table.number(name, getattr(usual, name), 1.0, f"{getattr(usual, name):g}")
-        for name in names
+        for name in SHARES
     }
     total = sum(found.values())
     if not isclose(total, 1.0, abs_tol=1e-6):
-        problems.add("shares", f"{', '.join(names)} add up to {total:.4g}; they must add up to 1")
+        problems.add("shares", f"{', '.join(SHARES)} add up to {total:.4g}; they must add up to 1")
     return Shares(**found)
 
 

@@ -15,24 +15,20 @@ from diagnose.loops.kind import Kind, Parameter
 from diagnose.loops.names import shown
 from diagnose.loops.sheet_text import Table, kind_of
 from diagnose.quantities import parse_quantity
+from diagnose.unit_table import UNITS
 
 ENTRY_KEYS = ("kind", "pins", "place", "shown_at", "title", "tolerance", "tolerances")
 BARE = re.compile(r"\s*[+-]?[0-9.,]+(?:[eE][+-]?[0-9]+)?\s*\Z")
-EXAMPLES = {
+EXAMPLES = {unit: entry.example for unit, entry in UNITS.items()} | {
     "ohm": "250 ohm",
     "V": "24 V",
     "A": "20 mA",
     "S": "1 uS",
     "1": "0.1 %",
-    "m": "120 m",
     "degC": "60 degC",
     "K": "15 K",
-    "W": "0.65 W",
-    "F": "5 nF",
-    "H": "10 uH",
-    "F/m": "200 pF/m",
-    "H/m": "1 uH/m",
 }
+"""SI unit -> one value as it may stand in a sheet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +60,8 @@ def read_values(table: Table, kind: type[Kind], said: frozenset[str]) -> Values:
 
 def _fact(table: Table, fact: Fact, text: str) -> float:
     value = quantity(table, fact.name, text, fact.unit)
-    if value is not None and not 0 <= value <= fact.most and fact.unit != "degC":
-        table.note(fact.name, f"it is between 0 and {fact.most:g} {fact.unit}")
+    if value is not None and not fact.least <= value <= fact.most:
+        table.note(fact.name, f"it is between {fact.least:g} and {fact.most:g} {fact.unit}")
     return 0.0 if value is None else value
 
 

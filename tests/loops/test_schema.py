@@ -180,6 +180,7 @@ def validator_of(pattern: str):
         ("4k7", "ohm"), ("250R", "ohm"), ("2,2 k\u2126", "ohm"), ("24 V DC", "V"), ("3V3", "V"),
         ("12 ma", "A"), ("20 \u00b5A", "A"), ("0,75 mm\u00b2", "m2"), ("25 \u00b0C", "degC"),
         ("0.1 %", "1"), ("0.45", "1"), ("200 pF/m", "F/m"), ("60 pF/ft", "F/m"),
+        ("1e\u20123 V", "V"),
     ],
 )  # fmt: skip
 def test_ways_to_write_a_quantity_match(text, unit):

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from diagnose.library import models, type_names
-from diagnose.loops.assemble import AREAS, LOOP_KEYS, ROLES
+from diagnose.loops.assemble import AREAS, LOOP_KEYS, ROLES, SHARES
 from diagnose.loops.loop import EARTH
 from diagnose.loops.names import NAME, PLACE, TAG
 from diagnose.loops.raw import SECTIONS
@@ -150,8 +150,7 @@ def _loop() -> Schema:
 
 def _shares() -> Schema:
     share = {"type": "number", "minimum": 0, "maximum": 1}
-    names = ("sound", "process_connection", "electrical", "unmodelled")
-    return table(dict.fromkeys(names, share)) | {
+    return table(dict.fromkeys(SHARES, share)) | {
         "description": "how calls on this loop end; the four add up to 1"
     }
 

@@ -14,7 +14,7 @@ from typing import Any
 from diagnose.loops.conductor_tables import LARGEST, SMALLEST
 from diagnose.loops.sheet_text import LONGEST_TEXT
 from diagnose.loops.values import EXAMPLES
-from diagnose.quantities import LONGEST
+from diagnose.quantities import INFIX, LONGEST, SAME_AS
 from diagnose.unit_table import UNITS, scales_of
 
 Schema = dict[str, Any]
@@ -22,14 +22,18 @@ Schema = dict[str, Any]
 END = "$(?!\\n)"
 """The end of a text; in Python alone, ``$`` takes a line break behind it as well."""
 
-BLANK = "[ \\t\\u00a0\\u2009\\u202f]"
-_SIGN = "[+\\-\\u2212\\u2012\\u2013]"
+
+def _also(plain: str) -> str:
+    """What may be typed for some ASCII besides itself, as the inside of a set."""
+    return "".join(f"\\u{ord(sign):04x}" for sign, meant in SAME_AS.items() if meant == plain)
+
+
+BLANK = f"[ {_also(' ')}]"
+_SIGN = f"[+\\-{_also('-')}]"
 _DIGITS = "(?:[0-9]{1,15}(?:[.,][0-9]{0,15})?|[.,][0-9]{1,15})"
 _THOUSANDS = "(?:[1-9][0-9]{0,2},[0-9]{3})(?![0-9])"
-_SIGNS = {"u": "\\u00b5\\u03bc", "2": "\\u00b2", "ohm": "\\u2126\\u03a9", "deg": "\\u00b0"}
+_SIGNS = {plain: _also(plain) for plain in ("u", "2", "ohm", "deg")}
 """What may be typed for letters of a unit besides themselves."""
-
-_INFIX = {"ohm": "RrkKMmu", "V": "VvkKmu", "A": "mu"}
 
 
 def line(meaning: str = "", empty: bool = True, example: str = "") -> Schema:
@@ -64,7 +68,7 @@ def word(words: Iterable[str], meaning: str = "") -> Schema:
 
 def quantity(unit: str, meaning: str = "", bare: bool = False, example: str = "") -> Schema:
     """Text with a number and a unit of the table; ``bare``: the unit may lack."""
-    example = example or EXAMPLES.get(unit, UNITS[unit].example)
+    example = example or EXAMPLES[unit]
     return _told({"$ref": _place("bare" if bare else "quantity", unit)}, meaning, [example])
 
 
@@ -96,13 +100,13 @@ def definitions() -> Schema:
 def end_of_range() -> Schema:
     """A number with any unit, as one end of a range is written."""
     unit = "[A-Za-z%][A-Za-z0-9%/]{0,15}(?: ?(?:DC|AC|dc|ac))?"
-    signs = "[A-Za-z0-9%/\\u2126\\u03a9\\u00b5\\u03bc\\u00b2\\u00b0]"
+    signs = f"[A-Za-z0-9%/{''.join(_SIGNS.values())}]"
     either = f"(?:{unit}|{signs}{{1,20}})"
     return _text(f"^{BLANK}*{_number()}{BLANK}*{either}{BLANK}*{END}")
 
 
 def _number() -> str:
-    power = "(?:[eE][+\\-\\u2212]?[0-9]{1,4})?"
+    power = f"(?:[eE]{_SIGN}?[0-9]{{1,4}})?"
     return f"{_SIGN}? ?(?!{_THOUSANDS}){_DIGITS}{power}"
 
 
@@ -153,9 +157,10 @@ def quantity_pattern(unit: str, bare: bool) -> str:
     }
     either = "|".join(sorted(suffixes, key=lambda text: (-len(text), text)))
     ways = [f"{_number()}{BLANK}*(?:{either}){'?' if bare else ''}"]
-    if unit in _INFIX:
-        marks = _INFIX[unit].replace("u", "u\\u00b5\\u03bc")
-        ways.append(f"{_SIGN}?[0-9]{{1,9}}[{marks}][0-9]{{1,9}}[A-Za-z\\u2126\\u03a9]{{0,4}}")
+    if unit in INFIX:
+        marks = INFIX[unit].replace("u", "u" + _SIGNS["u"])
+        ohms = _SIGNS["ohm"]
+        ways.append(f"{_SIGN}?[0-9]{{1,9}}[{marks}][0-9]{{1,9}}[A-Za-z{ohms}]{{0,4}}")
     return f"^{BLANK}*(?:{'|'.join(ways)}){BLANK}*{END}"
 
 

@@ -15,13 +15,6 @@ from selenium.webdriver import Chrome
 from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 
-PROGRAMS = ("chromium", "chromedriver")
-
-
-def installed() -> bool:
-    """Whether browser and driver are here."""
-    return all(map(shutil.which, PROGRAMS))
-
 
 @contextmanager
 def chromium() -> Iterator[Chrome]:

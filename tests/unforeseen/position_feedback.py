@@ -1,6 +1,6 @@
 """Two kinds that the project has not foreseen: a potentiometer on a valve stem, and its card.
 
-Written from DEVELOPERS.md and the head comments of models/ alone; see test_unforeseen.py.
+Written from DEVELOPERS.md and the head comments of models/ alone; see test_position_feedback.py.
 """
 
 from typing import Any

@@ -144,7 +144,7 @@ def _budgets(machine: Predictor, setter: _Setter, warm: float) -> Iterator[Budge
         column[[2 * n, 2 * n + 1]] += (limit, -limit)
         moved[number] = column
     amperes = np.array([current for _, current in setter.currents])
-    _, each = _solved(machine, setter, moved, np.full(2 * len(limits) + 1, amperes[-1]))
+    _, each = _solved(machine, setter, moved, np.full(2 * len(limits) + 1, amperes.max()))
     worse = np.where(each[:-1:2] <= each[1:-1:2], 1.0, -1.0)
     worst = dict(hot)
     for sign, (number, limit) in zip(worse, limits, strict=True):

@@ -55,7 +55,9 @@ def branch_column(number: int, strand: Strand, lettering: Lettering) -> Column:
         end,
         tuple(by_place(rows(strand, lettering, ROOM, quiet=QUIET))),
         tuple(lettering.node(start, room, again=True)),
-        tuple(lettering.node(end, room, again=True)) if end != EARTH else (Words("PE", BIG, 2),),
+        tuple(lettering.node(end, room, again=True))
+        if end != EARTH
+        else (Words(EARTH, BIG, len(EARTH)),),
         "dashed" if latent else "wire",
     )
 

@@ -103,7 +103,8 @@ def _next_ring(edges: Sequence[Edge]) -> Strand | None:
 
 
 def _without(edges: Sequence[Edge], strand: Strand) -> list[Edge]:
-    return [edge for edge in edges if edge.part not in strand.parts]
+    taken = set(strand.parts)
+    return [edge for edge in edges if edge.part not in taken]
 
 
 # -- branches --------------------------------------------------------------------------------------
@@ -183,9 +184,10 @@ def _chains(loop: Loop) -> tuple[tuple[str, ...], ...]:
 
 def _arrows(loop: Loop) -> Iterator[tuple[str, str]]:
     """(from, to) of everything that one part gives another, in the order of the sheet."""
+    names = {part.name for part in loop.parts}
     for part in loop.parts:
         for role, other in part.references.items():
-            if other in {item.name for item in loop.parts}:
+            if other in names:
                 yield (other, part.name) if gives(part, role) else (part.name, other)
 
 

@@ -65,7 +65,7 @@ def cautions_for(measurement: Measurement, loop: Loop) -> tuple[str, ...]:
         *_of_voltage(measurement, loop),
     }
     if measurement.function not in BY_EYE:
-        found.update(key for part in loop.parts for key in part.kind.cautions)
+        found.update(key for part in loop.parts for key in part.cautions)
     if disturbs(measurement, loop):
         found.update(_BY_ROLE[role] for role in loop.role if role in _BY_ROLE)
     return tuple(key for key in CAUTIONS if key in found)
@@ -83,7 +83,7 @@ _ON_PAPER = (
 
 def cautions_of(loop: Loop) -> tuple[str, ...]:
     """Keys of what a printed sheet of a loop must say, whatever is measured; in table order."""
-    found = {*_ON_PAPER, *(key for part in loop.parts for key in part.kind.cautions)}
+    found = {*_ON_PAPER, *(key for part in loop.parts for key in part.cautions)}
     found.update(_BY_ROLE[role] for role in loop.role if role in _BY_ROLE)
     if any(place.area != SAFE for place in loop.places):
         found.update(("zone", "enclosure"))

@@ -8,6 +8,7 @@ from math import sqrt
 from types import MappingProxyType, SimpleNamespace
 from typing import Any
 
+from diagnose.loops.facts import DEVICE, SOURCE
 from diagnose.loops.kind import Kind, Parameter
 
 EARTH = "PE"
@@ -53,6 +54,12 @@ class Part:
     title: str = ""
     shown_at: str = ""
     facts: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Keys of the cautions of its kind; of intrinsic safety too where the sheet marks it."""
+        marked = bool(self.facts) and self.kind.facts in (SOURCE, DEVICE)
+        return (*self.kind.cautions, *(("intrinsic safety",) if marked else ()))
 
     @property
     def read_at(self) -> str:

@@ -21,13 +21,14 @@ from diagnose.inference.cautions import (
     STANDING,
     areas,
     cautions_for,
+    cautions_of,
     disturbs,
     needs_for,
 )
 from diagnose.inference.measurement import Applied, Jumper, Measurement
 from diagnose.loops.kind import Kind
 from diagnose.loops.loop import Loop
-from diagnose.loops.sheet import load_sheet
+from diagnose.loops.sheet import load_sheet, load_type
 from small_loop import LOOP, part
 
 CABINET, FIELD = ("X21:7", "X20:0"), ("JB9:1", "JB9:2")
@@ -163,6 +164,20 @@ def test_lifting_an_earth() -> None:
     parts = (*LOOP.parts, part("TE", "termination", "X20:0 PE"))
     step = Measurement("V", CABINET, (Applied("TE", "lifted"),))
     assert "earth" in cautions_for(step, replace(LOOP, parts=parts))
+
+
+@pytest.mark.parametrize(("kind", "mark"), [("switch_amplifier", "Uo"), ("proximity_sensor", "Ui")])
+def test_what_a_sheet_marks_as_intrinsically_safe_brings_its_caution(kind: str, mark: str) -> None:
+    """Uo stands on a source, Ui on a device of such a circuit (IEC 60079-11, from memory)."""
+    loop = load_type("proximity-input")
+    step = next(c.measurement for c in candidates(loop) if c.measurement.function == "V")
+    parts = tuple(
+        replace(item, facts={mark: 10.0}) if item.kind.name == kind else item for item in loop.parts
+    )
+    marked = replace(loop, parts=parts)
+    assert "intrinsic safety" not in {*cautions_for(step, loop), *cautions_of(loop)}
+    assert "intrinsic safety" in cautions_for(step, marked)
+    assert "intrinsic safety" in cautions_of(marked)
 
 
 def test_final_element() -> None:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from diagnose.errors import DiagnoseError, UnknownNameError
+from diagnose.inference.ammeter import metered_at
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.candidates import Candidate
 from diagnose.inference.foresight import Foresight, draw
@@ -154,7 +155,7 @@ def _formula(
         if function == "V":
             pair = (points[0], points[1])
             return explain(engine.loop, changes, process, pair, predictor=engine.machine)
-        part = points[0] if function == "clamp" else _between(engine, points)
+        part = points[0] if function == "clamp" else metered_at(measurement, engine.loop).name
         return explain_current(engine.loop, changes, process, part, predictor=engine.machine)
     except DiagnoseError:
         return None
@@ -165,11 +166,6 @@ def _has_formula(item: Evidence) -> bool:
     if not isinstance(item, Reading) or item.measurement.function not in ("V", "mA", "clamp"):
         return False
     return not any(isinstance(part, Jumper) for part in item.measurement.condition)
-
-
-def _between(engine: Engine, points: tuple[str, ...]) -> str:
-    """The part whose two ends are these: the meter stands in its place."""
-    return next(p.name for p in engine.loop.parts if tuple(p.pins.values()) == points)
 
 
 __all__ = ["CLEAR", "Reason", "Reasons", "reasons"]

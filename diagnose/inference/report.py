@@ -95,12 +95,12 @@ def _size(answer: Answer, h: Hypothesis) -> Size | None:
     reach = 1.2 * weighted.sd[rows] * weighted.cells.mass[rows]
     x = np.concatenate([weighted.x[rows] + side * reach for side in (-1, 0, 1)])
     found = quantiles(np.clip(x, 0, 1), np.tile(weight, 3), (0.5, 0.05, 0.95))
-    middle, low, high = (_value(answer, h, value) for value in found)
+    middle, low, high = (size_at(answer, h, value) for value in found)
     return Size(mode.size.quantity, mode.size.unit, middle, *sorted((low, high)))
 
 
-def _value(answer: Answer, h: Hypothesis, x: float) -> float:
-    """The parameter that the severity moves, at x."""
+def size_at(answer: Answer, h: Hypothesis, x: float) -> float:
+    """What the parameter that the severity moves becomes at ``x``, SI; 0 where it moves none."""
     wiring = answer.engine.machine.wiring
     moved, other = h.moves(wiring, x), h.moves(wiring, 1.0 if x < 0.5 else 0.0)
     return next(

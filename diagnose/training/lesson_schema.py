@@ -39,7 +39,7 @@ def _usual() -> Schema:
         "visible": one_of(VISIBLE, "whether ranking and advice are seen"),
         "pass": _number(0, 100, "the score that passes"),
         "minutes": _number(5, 10_000, "time limit, simulated minutes"),
-        "difficulty": _number(min(DIFFICULTIES), max(DIFFICULTIES), "1 to 3: how plain it is"),
+        "difficulty": _whole(min(DIFFICULTIES), max(DIFFICULTIES), "1 to 3: how plain it is"),
     }
 
 
@@ -55,7 +55,7 @@ def _drill() -> Schema:
         "faults": words | {"items": {"type": "string"}, "examples": [["R1:drift=310 ohm"]],
                            "description": "what is wrong; without it a fault is drawn"},
         "draw": one_of(DRAWS, "how the fault is drawn"),
-        "seed": _number(0, 2**31 - 1, "the same seed gives a class the same fault"),
+        "seed": _whole(0, 2**31 - 1, "the same seed gives a class the same fault"),
         "intermittent": {"type": "boolean"},
         "process": quantity("1", "the true process value", bare=True, example="45 %"),
         "complaint": line("what is complained of", example="reads low"),
@@ -68,8 +68,12 @@ def _drill() -> Schema:
     set_or_drawn = {"required": ["faults", "draw"], "properties": {
         "faults": {"minItems": 1}, "draw": {"const": "none"}}}  # fmt: skip
     either = [{"required": ["loop"]}, {"required": ["sheet"]}]
-    return table(known, ("name",)) | {"anyOf": either, "not": set_or_drawn}
+    return table(known, ("name",)) | {"oneOf": either, "not": set_or_drawn}
 
 
 def _number(least: float, most: float, meaning: str) -> Schema:
     return {"type": "number", "minimum": least, "maximum": most, "description": meaning}
+
+
+def _whole(least: int, most: int, meaning: str) -> Schema:
+    return _number(least, most, meaning) | {"type": "integer"}

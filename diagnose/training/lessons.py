@@ -13,7 +13,7 @@ from diagnose.inference.measurement import CONTEXTS
 from diagnose.loops.loop import Loop
 from diagnose.loops.plant import Plant
 from diagnose.loops.sheet import load_sheet, load_type
-from diagnose.loops.sheet_text import Problems, Table, read_table
+from diagnose.loops.sheet_text import Problems, Table, kind_of, read_table
 from diagnose.quantities import parse_quantity, whole_number
 from diagnose.training.setting import MINUTES, DrillError, Setting
 
@@ -77,7 +77,10 @@ def read_lessons(path: Path) -> Lessons:
     top = Table(problems, "", read_table(path))
     top.only(("class", "drill"))
     given = top.raw.get("class", {})
-    head = Table(problems, "class", given if isinstance(given, dict) else {})
+    if not isinstance(given, dict):
+        top.note("class", f"{kind_of(given)} stands here; begin it with [class]")
+        given = {}
+    head = Table(problems, "class", given)
     head.only(TOP_KEYS)
     rows = top.raw.get("drill", [])
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows) or not rows:
@@ -131,8 +134,8 @@ def _drill(table: Table, head: Table) -> Iterator[Setting]:
         "story": table.text("story", ""),
         "faults": table.texts("faults", '["R1:drift=310 ohm"]'),
         "draw": table.text("draw", "one"),
-        "seed": int(table.number("seed", 1, 2**31 - 1, "1")),
-        "difficulty": int(table.number("difficulty", _of(head, "difficulty", 2, 3), 3, "2")),
+        "seed": _whole(table, "seed", 1, 2**31 - 1),
+        "difficulty": _whole(table, "difficulty", _whole(head, "difficulty", 2, 3), 3),
         "intermittent": table.flag("intermittent", False),
         "minutes": table.number("minutes", _of(head, "minutes", MINUTES, 10_000), 10_000, "240"),
         "visible": visible,
@@ -150,7 +153,7 @@ def _drill(table: Table, head: Table) -> Iterator[Setting]:
         setting = Setting(**values)  # type: ignore[arg-type]
     except DrillError as error:
         key, _, sentence = str(error).partition(": ")
-        table.note(key, sentence)
+        table.note("visible" if key == "advice" else key, sentence)
     if len(table.problems.found) == before:
         yield setting
 
@@ -159,10 +162,19 @@ def _of(head: Table, key: str, usual: float, most: float) -> float:
     return head.number(key, usual, most, f"{usual:g}")
 
 
+def _whole(table: Table, key: str, usual: int, most: int) -> int:
+    value = table.number(key, usual, most, f"{usual}")
+    if value != int(value):
+        table.note(key, f"{value:g} is no whole number; write {key} = {usual}")
+    return int(value)
+
+
 def _loop(table: Table) -> str:
     """The loop of a drill; a sheet lies beside the lesson file, nowhere else."""
     if "sheet" not in table.raw:
         return table.text("loop", example="LT-214")
+    if "loop" in table.raw:
+        table.note("sheet", "a loop is named too; leave one of the two out")
     name = table.text("sheet", example="floating.toml")
     if not name.endswith(".toml") or Path(name).name != name or "\\" in name:
         table.note("sheet", "name a .toml file that lies beside this one, without a folder")

@@ -15,7 +15,7 @@ from diagnose.inference.engine import Engine
 from diagnose.inference.measurement import Measurement
 from diagnose.inference.ranking import Advice, Ranking
 from diagnose.inference.readings import parse_lines
-from diagnose.inference.report import compose
+from diagnose.inference.report import compose, size_at
 from diagnose.inference.report_advice import advise
 
 Keys = tuple[tuple[str | None, str], ...]
@@ -24,11 +24,15 @@ Keys = tuple[tuple[str | None, str], ...]
 
 @dataclass(frozen=True)
 class Example:
-    """One explanation as it would most likely look: parameters moved, process value."""
+    """One explanation as it would most likely look: parameters moved, process value.
+
+    ``size`` is what the fault named last would leave its parameter at, SI; 0 where it has none.
+    """
 
     keys: Keys
     changes: tuple[tuple[tuple[str, str], float], ...]
     process: float
+    size: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -152,7 +156,8 @@ def _examples(answer: Answer) -> list[Example]:
         if answer.belief.probability[number] < 0.01 or not len(rows):
             continue
         h, best = answer.hypotheses[int(number)], rows[np.argmax(weighted.log[rows])]
-        moved = h.moves(wiring, float(weighted.x[best]))
+        x, process = float(weighted.x[best]), float(weighted.p[best])
+        moved = h.moves(wiring, x)
         changes = tuple((wiring.parameters[n], float(value)) for n, value in moved)
-        found.append(Example((h.key, *h.also), changes, float(weighted.p[best])))
+        found.append(Example((h.key, *h.also), changes, process, size_at(answer, h, x)))
     return found

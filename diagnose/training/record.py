@@ -107,7 +107,7 @@ def read(path: Path) -> Kept:
         return Kept(path, trainee, setting, loop, meter, lines, rates)
     except OSError as error:
         raise DrillError(f"{path}: {error.strerror or error}") from error
-    except (ValueError, KeyError, TypeError, IndexError, DiagnoseError) as error:
+    except (ValueError, KeyError, TypeError, IndexError, RecursionError, DiagnoseError) as error:
         raise DrillError(f"{path}: this is no file of a drill") from error
 
 

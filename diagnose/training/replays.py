@@ -50,16 +50,15 @@ def setting_of(case: Case, engine: Engine, name: str) -> Setting:
 def _fault(key: tuple[str | None, str], example: Example | None, engine: Engine) -> str:
     """The confirmed fault with the size that its readings tell, as text."""
     plain = f"{key[0]}:{key[1]}"
-    usual = find_fault(plain, engine.loop)
-    scale = usual.mode.severity
-    for (part, _), value in example.changes if example and scale else ():
-        text = f"{plain}={exact(value, scale.unit)}" if scale and part == key[0] else plain
-        try:
-            find_fault(text, engine.loop)
-        except DiagnoseError:
-            continue
-        return text
-    return plain
+    scale = find_fault(plain, engine.loop).mode.size
+    if example is None or scale is None:
+        return plain
+    text = f"{plain}={exact(example.size, scale.unit)}"
+    try:
+        find_fault(text, engine.loop)
+    except DiagnoseError:  # just beyond an end of the range, by rounding
+        return plain
+    return text
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from diagnose.loops.cells import inert
 from diagnose.training.drill import Drill
 from diagnose.training.pages import Block, head, table, text, title
 from diagnose.training.record import Kept, played
@@ -21,9 +22,6 @@ COLUMNS = (
 
 ON_PAGE = ("trainee", "lesson", "fault", "verdict", "score", "passed", "minutes", "mistakes")
 """Columns that fit on a page; the rest is in the CSV."""
-
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
-"""How a cell begins that a spreadsheet takes for a formula."""
 
 
 @dataclass(frozen=True)
@@ -86,12 +84,8 @@ def csv_text(results: Sequence[Result]) -> str:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
     for result in results:
-        writer.writerow([_harmless(cell) for cell in result.cells])
+        writer.writerow([inert(cell) for cell in result.cells])
     return out.getvalue()
-
-
-def _harmless(cell: str) -> str:
-    return f"'{cell}" if cell.startswith(FORMULA) else cell
 
 
 @dataclass(frozen=True)

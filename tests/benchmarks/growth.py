@@ -19,6 +19,8 @@ from pathlib import Path
 
 import numpy as np
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
 HEAD = """
 [loop]
 tag = "LT-900"

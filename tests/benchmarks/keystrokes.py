@@ -14,15 +14,15 @@ import sys
 import tempfile
 from pathlib import Path
 
-from diagnose.casework.hunt import Hunt
-from diagnose.casework.log import CaseFile
-from diagnose.terminal.outcome import Look
-from diagnose.terminal.session_questions import opening
-from diagnose.terminal.session_talk import Talk, is_value
+ROOT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
-sys.path.insert(0, str(Path(__file__).parents[1]))
-
-from terminal.simulated_field import Field, Technician
+from diagnose.casework.hunt import Hunt  # noqa: E402
+from diagnose.casework.log import CaseFile  # noqa: E402
+from diagnose.terminal.outcome import Look  # noqa: E402
+from diagnose.terminal.session_questions import opening  # noqa: E402
+from diagnose.terminal.session_talk import Talk, is_value  # noqa: E402
+from terminal.simulated_field import Field, Technician  # noqa: E402
 
 HUNTS = (
     ("LT-214", "R1", "drift", "reads high", 0.62),

@@ -12,15 +12,16 @@ import sys
 import time
 from pathlib import Path
 
-import numpy as np
+ROOT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+import numpy as np  # noqa: E402
 
-from decision_problems import plant_problems
-from diagnose.inference.ahead import LookAhead
-from diagnose.inference.deciding import Optimum, at_random, greedy_gain, greedy_rate
-from diagnose.inference.decisions import cost
-from diagnose.inference.planning import BREADTH
+from decision_problems import plant_problems  # noqa: E402
+from diagnose.inference.ahead import LookAhead  # noqa: E402
+from diagnose.inference.deciding import Optimum, at_random, greedy_gain, greedy_rate  # noqa: E402
+from diagnose.inference.decisions import cost  # noqa: E402
+from diagnose.inference.planning import BREADTH  # noqa: E402
 
 POLICIES = {
     "random": at_random(np.random.default_rng(1)),

@@ -17,6 +17,7 @@ from __future__ import annotations
 import asyncio
 import resource
 import statistics
+import sys
 import tempfile
 import time
 from collections.abc import Callable, Sequence
@@ -28,6 +29,8 @@ from prompt_toolkit.data_structures import Size
 from prompt_toolkit.input import PipeInput, create_pipe_input
 from prompt_toolkit.output.vt100 import Vt100_Output
 from speed import median, process, session
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from diagnose.casework.hunt import Hunt
 from diagnose.casework.log import CaseFile

@@ -26,7 +26,9 @@ from pathlib import Path
 
 import numpy as np
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT))
+
 SHEET = ROOT / "cases" / "larkmere" / "sheets" / "LT-214.toml"
 FIRST = ("complaint reads high", "LIC-214 60 %")
 HUNT = (*FIRST, "V X21:7 X20:0 3.397", "LR-214 59.9 %", "LT-214 50 %", "clamp W3+ 13.6")

@@ -58,6 +58,18 @@ def test_the_current_in_the_minus_leg_speaks_for_the_leak_and_against_the_resist
     assert low < 9.45e-3 < high  # 2.361 V / 250 ohm
 
 
+def test_a_milliampere_reading_is_explained_whichever_lead_comes_first() -> None:
+    """The current of the sound loop, 12 mA, with the formula behind it."""
+    loop = engine().loop
+    ends = next(c.measurement.points for c in engine().candidates if c.measurement.function == "mA")
+    for a, b in (ends, ends[::-1]):
+        lines = ("V d n 3.000", "clamp TX 12.00", f"mA {a} {b} 12.00 mA")
+        said = [parse_line(line, loop) for line in lines]
+        why = reasons(engine(), said, (None, "none")).facts[2].why
+        assert why is not None
+        assert abs(why.value) == pytest.approx(12e-3, rel=0.02)
+
+
 def test_a_sound_loop_would_have_shown_3_volts() -> None:
     """12.00 mA x 250 ohm, told by the formula; the complaint predicts no reading."""
     sound = why(None, "none")

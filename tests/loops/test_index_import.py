@@ -10,11 +10,12 @@ import pytest
 from diagnose.errors import SheetError
 from diagnose.library import models, type_names
 from diagnose.loops import catalogue as catalogue_module
+from diagnose.loops.cells import inert
 from diagnose.loops.index.handwork import digest_of, found_at, stamped
 from diagnose.loops.index.importing import Imported, import_index
 from diagnose.loops.index.mapping import Mapped, read_mapping
 from diagnose.loops.index.mapping import mapping_text as text_of
-from diagnose.loops.index.report import inert, report_csv
+from diagnose.loops.index.report import report_csv
 from diagnose.loops.index.roles import ROLES
 from diagnose.loops.index.tables import Grid, read_grid
 from diagnose.loops.new_plant import new_plant

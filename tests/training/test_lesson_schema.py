@@ -35,6 +35,11 @@ WRONG = {
     "a draw that is none": ("seed", 'draw = "three"\nseed', "drill moisture: draw: 'three' is"),
     "set and not drawn": ("seed", 'draw = "none"\nseed', "drill moisture: draw: where faults"),
     "a lead that is none": ("seed", 'lead = "COM"\nseed', "drill moisture: lead: 'COM' is none of"),
+    "half a seed": ("seed = 11", "seed = 1.5", "drill moisture: seed: 1.5 is no whole number"),
+    "half a difficulty": ("seed", "difficulty = 2.5\nseed", "drill moisture: difficulty: 2.5"),
+    "a class that is a text": ('[class]\ntitle =', "class =", "class: text stands here; begin it"),
+    "a loop and a sheet": ("seed", 'sheet = "x.toml"\nseed', "drill moisture: sheet: a loop is"),
+    "advice that is none": ("seed", 'visible = "maybe"\nseed', "drill moisture: visible: 'maybe'"),
     "too short": ("seed", "minutes = 1\nseed", "drill moisture: minutes: 1 is outside of"),
 }  # fmt: skip
 

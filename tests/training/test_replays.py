@@ -3,12 +3,14 @@
 import json
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from diagnose.casework.case import Case
 from diagnose.casework.log import CaseFile
 from diagnose.errors import DiagnoseError
+from diagnose.inference.fault_text import find_fault
 from diagnose.inference.readings import parse_lines
 from diagnose.training.anonymous import text_of
 from diagnose.training.commands import do
@@ -34,6 +36,16 @@ def test_what_was_read_then_answers_and_the_fault_answers_the_rest() -> None:
     assert "As it was read then." not in seen.told
     # 69.4 % were shown: 1 V + 4 V x 0.694, the receiver within half a percent.
     assert float(seen.line.split()[3]) == pytest.approx(1 + 4 * 0.694, abs=0.03)
+
+
+def test_the_fault_of_a_replay_has_the_size_that_was_read() -> None:
+    """A blocked line holds 40 % while the vessel stands at 70 %."""
+    said = ("complaint reads low", "LIC-214 40.0 %", "process 70 %", "V X21:7 X20:0 2.600")
+    cause = SimpleNamespace(part="T1", fault="blocked")
+    logged = SimpleNamespace(cause=cause, ending="confirmed", evidence=said)
+    [fault] = setting_of(logged, engine(), "stuck").faults
+    assert fault.startswith("T1:blocked=")
+    assert find_fault(fault, engine().loop).value == pytest.approx(0.40, abs=0.01)
 
 
 def test_a_mistake_is_one_in_a_replay_too() -> None:

@@ -60,7 +60,9 @@ def test_a_torn_last_line_costs_only_itself(folder: Path, tmp_path: Path) -> Non
     assert len(read(path).lines) == 3
 
 
-@pytest.mark.parametrize("text", ["", "{}", "[]", '{"event": "drill", "schema": 9}', "nonsense\nx"])
+@pytest.mark.parametrize(
+    "text", ["", "{}", "[]", "[" * 9999, '{"event": "drill", "schema": 9}', "nonsense\nx"]
+)
 def test_what_is_no_drill_is_told(text: str, tmp_path: Path) -> None:
     path = tmp_path / "bad.drill.jsonl"
     path.write_text(text)

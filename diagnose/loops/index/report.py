@@ -6,19 +6,10 @@ import csv
 import io
 from collections.abc import Iterable
 
+from diagnose.loops.cells import inert
 from diagnose.loops.index.importing import Imported
 
 HEAD = ("table", "row", "tag", "result", "column", "kind", "note")
-_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
-
-
-def inert(cell: object) -> str:
-    """A cell that no spreadsheet takes for a formula: one that begins like one gets an apostrophe.
-
-    The signs are those of OWASP, CSV Injection; ``|`` and ``%`` begin commands in old programs.
-    """
-    text = str(cell)
-    return f"'{text}" if text.lstrip(" ").startswith(_STARTS) else text
 
 
 def report_csv(done: Imported) -> str:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass, fields
 from datetime import date
 
 from diagnose.errors import DiagnoseError
 from diagnose.loops.in_service import ALL
-from diagnose.loops.loop import Loop
+from diagnose.loops.loop import Loop, Shares
 from diagnose.loops.plant import Plant
 from diagnose.review.records import Records
 from diagnose.review.rows import Filters, Window
@@ -26,7 +26,8 @@ Shared = tuple[str, str]
 class Unit:
     """One loop in service from ``since`` to ``until`` (None: not known, and still).
 
-    ``parts`` are (name, kind), ``shared`` what it has in common with others.
+    ``parts`` are (name, kind), ``shared`` what it has in common with others, ``assumed`` how its
+    sheet assumes that calls end (None: there is no sheet).
     """
 
     plant: str
@@ -36,6 +37,7 @@ class Unit:
     until: date | None = None
     parts: tuple[tuple[str, str], ...] = ()
     shared: tuple[Shared, ...] = ()
+    assumed: Shares | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +74,9 @@ def _unit(plant: Plant, loop: Loop, common: dict[tuple[str, str], str]) -> Unit:
     shared = {("place", place.title or place.name) for place in loop.places}
     shared |= {("shared", name) for (tag, _), name in common.items() if tag == loop.tag}
     parts = tuple((part.name, part.kind.name) for part in loop.parts)
-    return Unit(plant.name, loop.tag, loop.type, since, until, parts, tuple(sorted(shared)))
+    return Unit(
+        plant.name, loop.tag, loop.type, since, until, parts, tuple(sorted(shared)), loop.shares
+    )
 
 
 def _common(loops: Sequence[Loop]) -> dict[tuple[str, str], str]:
@@ -124,37 +128,37 @@ def window(records: Records, filters: Filters) -> Window:
     return Window(first, max(first, last), "counted " + " ".join(notes) if notes else "")
 
 
+_TABLES = {
+    "units": "loop_type VARCHAR, start DATE, span INTEGER",
+    "unit_kinds": "kind VARCHAR, parts INTEGER",
+    "unit_shared": "sort VARCHAR, name VARCHAR",
+    "unit_assumed": ", ".join(f"{item.name} DOUBLE" for item in fields(Shares)),
+}
+"""What is laid out of each loop, and its columns beside plant and tag."""
+
+
 def lay_out(records: Records, people: Population, days: Window) -> None:
-    """Put the loops into tables of the engine: ``units``, ``unit_kinds``, ``unit_shared``.
+    """Put the loops into tables of the engine: ``units``, and ``unit_…`` for what each has.
 
     ``start`` and ``span`` are the first day within the window and the number of days.
     """
-    engine = records.engine
-    engine.execute(
-        "create or replace temp table units (plant VARCHAR, tag VARCHAR, loop_type VARCHAR, "
-        "start DATE, span INTEGER)"
-    )
-    engine.execute(
-        "create or replace temp table unit_kinds (plant VARCHAR, tag VARCHAR, kind VARCHAR, "
-        "parts INTEGER)"
-    )
-    engine.execute(
-        "create or replace temp table unit_shared (plant VARCHAR, tag VARCHAR, sort VARCHAR, "
-        "name VARCHAR)"
-    )
-    units, kinds, shared = [], [], []
+    rows: dict[str, list[tuple[object, ...]]] = {table: [] for table in _TABLES}
     for unit in people.units:
         start = max(unit.since or FIRST_DAY, days.first)
         end = min(unit.until or FOREVER, days.last)
         span = (end - start).days + 1
-        if span <= 0:
-            continue
-        units.append((unit.plant, unit.tag, unit.loop_type, start, span))
-        names = [kind for _, kind in unit.parts]
-        kinds += [(unit.plant, unit.tag, kind, names.count(kind)) for kind in sorted(set(names))]
-        shared += [(unit.plant, unit.tag, *item) for item in unit.shared]
-    for table, rows in (("units", units), ("unit_kinds", kinds), ("unit_shared", shared)):
-        _insert(records, table, rows)
+        if span > 0:
+            key = unit.plant, unit.tag
+            rows["units"].append((*key, unit.loop_type, start, span))
+            names = [kind for _, kind in unit.parts]
+            rows["unit_kinds"] += [(*key, kind, names.count(kind)) for kind in sorted(set(names))]
+            rows["unit_shared"] += [(*key, *item) for item in unit.shared]
+            rows["unit_assumed"] += [(*key, *astuple(unit.assumed))] if unit.assumed else []
+    for table, columns in _TABLES.items():
+        records.engine.execute(
+            f"create or replace temp table {table} (plant VARCHAR, tag VARCHAR, {columns})"
+        )
+        _insert(records, table, rows[table])
 
 
 def _insert(records: Records, table: str, rows: Sequence[tuple[object, ...]]) -> None:
@@ -174,4 +178,4 @@ def _insert(records: Records, table: str, rows: Sequence[tuple[object, ...]]) ->
 def _dtype(value: object) -> str:
     if isinstance(value, date):
         return "datetime64[s]"
-    return "int64" if isinstance(value, int) else "object"
+    return {int: "int64", float: "float64"}.get(type(value), "object")

@@ -24,6 +24,7 @@ from math import exp, lgamma, log
 
 from diagnose.loops.kind import Kind
 from diagnose.review.records import Records
+from diagnose.review.shares import ShareLine, shares
 
 LEAST, MOST = 10.0, 1000.0
 """Bounds of the strength of the assumed rates, in failures (assumption)."""
@@ -61,19 +62,35 @@ class Prior:
 
 @dataclass(frozen=True, slots=True)
 class Priors:
-    """All rates; ``strength`` is that of the assumed ones by group of faults, in failures."""
+    """All rates, and how calls end.
+
+    ``strength`` is that of the assumed rates by group of faults, in failures.
+    """
 
     lines: tuple[Prior, ...]
     strength: Mapping[str, float]
     failures: int
+    shares: tuple[ShareLine, ...] = ()
 
     def of(self, plant: str) -> tuple[Prior, ...]:
         """The rates of one plant; empty for all plants together."""
         return tuple(line for line in self.lines if line.plant == plant)
 
+    def shares_of(self, plant: str) -> tuple[ShareLine, ...]:
+        """How calls of one plant end; empty for all plants together."""
+        return tuple(line for line in self.shares if line.plant == plant)
+
+    def calls(self, plant: str) -> int:
+        """How many calls the shares of a plant rest on."""
+        return max((line.calls for line in self.shares_of(plant) if not line.loop_type), default=0)
+
+
+NOTHING = Priors((), {}, 0)
+"""Nothing was learned."""
+
 
 def priors(records: Records, confidence: float = 0.90) -> Priors:
-    """Rates learned from the tables ``failures`` and ``units`` of a review, see ``counted``.
+    """Rates and shares learned from the tables that ``counted`` lays out of a review.
 
     One level where there is one plant; else all plants together, and each shrunk towards that.
     """
@@ -96,7 +113,8 @@ def priors(records: Records, confidence: float = 0.90) -> Priors:
             break
         for group, modes in _groups().items():
             lines += _level(plant, group, modes, own_counts, own_years, factors, confidence)[0]
-    return Priors(tuple(lines), strengths, sum(pooled_counts.values()))
+    failures = sum(pooled_counts.values())
+    return Priors(tuple(lines), strengths, failures, shares(records, confidence))
 
 
 def _level(

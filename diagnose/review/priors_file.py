@@ -1,4 +1,4 @@
-"""Learned rates as ``priors.toml``, with where they come from."""
+"""Learned rates and shares as ``priors.toml``, with where they come from."""
 
 from __future__ import annotations
 
@@ -11,15 +11,16 @@ from diagnose.loops.site_rates import FILE
 from diagnose.review.priors import Prior, Priors
 from diagnose.review.records import ReviewError
 from diagnose.review.rows import Window
+from diagnose.review.shares import STRENGTH, ShareLine
 
 
 def priors_text(found: Priors, plant: str, days: Window, cases: int, written: date) -> str:
-    """The file of one plant: what it rests on, then one table a fault that has part years."""
+    """The file of one plant: what it rests on, how calls end, and each fault with part years."""
     lines = found.of(plant)
     strength = ", ".join(f"{group} {value:.0f}" for group, value in found.strength.items())
     head = (
-        "# Rates of faults learned from the cases of this plant; `diagnose priors` shows them\n"
-        "# beside the assumed ones.  Delete the file to go back to those.\n\n"
+        "# Rates of faults, and how calls end, learned from the cases of this plant; `diagnose\n"
+        "# priors` shows them beside the assumed ones.  Delete the file to go back to those.\n\n"
         "[priors]\n"
         f"written = {written.isoformat()}\n"
         f'tool = "{package_version()}"\n'
@@ -28,9 +29,26 @@ def priors_text(found: Priors, plant: str, days: Window, cases: int, written: da
         f"last = {days.last.isoformat()}\n"
         f"cases = {cases}\n"
         f"failures = {sum(line.confirmed for line in lines)}\n"
-        f'strength = "{strength} failures"\n'
+        f"calls = {found.calls(plant)}\n"
+        f'strength = "{strength} failures; shares {STRENGTH:.0f} calls"\n'
     )
-    return head + "".join(map(_entry, lines))
+    return head + "".join([*map(_share, found.shares_of(plant)), *map(_entry, lines)])
+
+
+def _share(line: ShareLine) -> str:
+    return (
+        "\n[[share]]\n"
+        f"type = {_text(line.loop_type)}\n"
+        f"ending = {_text(line.ending)}\n"
+        f"factor = {line.factor:.6g}\n"
+        f"assumed = {line.assumed:.6g}\n"
+        f"share = {line.share:.6g}\n"
+        f"low = {line.low:.6g}\n"
+        f"high = {line.high:.6g}\n"
+        f"ended = {line.ended}\n"
+        f"expected = {line.expected:.6g}\n"
+        f"calls = {line.calls}\n"
+    )
 
 
 def _entry(line: Prior) -> str:

@@ -140,6 +140,15 @@ class Filters:
         "sources": "source",
     }
 
+    @property
+    def by_ending(self) -> tuple[str, ...]:
+        """The filters in use that choose cases by what was found, or what was complained of.
+
+        What is left of the cases then tells nothing of how often faults are.
+        """
+        told = ("places", "parts", "kinds", "faults", "modes", "status")
+        return tuple(name for name in told if getattr(self, name))
+
     def where(self) -> tuple[str, list[Any]]:
         """A condition of SQL, and its values; the words of the user are values only."""
         found: list[str] = ["true"]

@@ -90,7 +90,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "priors",
-        "learns the rates of faults from confirmed causes, beside the assumed ones",
+        "learns rates of faults and shares of calls from confirmed cases, beside the assumed ones",
         (
             SOURCES,
             *FILTERS,
@@ -104,7 +104,8 @@ COMMANDS: tuple[Command, ...] = (
         ("diagnose priors", "diagnose priors north-works south-works --write"),
         more="""
             The rates of several plants are learned together, and each plant's own are shrunk to
-            them.  A single case moves nothing by itself.
+            them.  How calls end (sound, process connection, electrical) is learned from confirmed
+            causes and from "no fault found".  A single case moves nothing by itself.
             """,
     ),
     Command(

@@ -32,11 +32,11 @@ def lessons(arguments: Namespace) -> Outcome:
                 "lessons": [_lesson_json(found, n) for n in range(len(found.drills))]}  # fmt: skip
         return Outcome(data, lambda look: _lesson_lines(found, look), DONE)
     meter = meter_of(plant)
-    rates = site_rates(plant.folder)
+    site = site_rates(plant.folder)
     solved = []
     for setting in found.drills:
-        loop = found.loop(setting, plant)
-        solved.append(solve(setting, Engine(loop, meter, rates.of(loop) or None), meter))
+        loop = site.applied(found.loop(setting, plant))
+        solved.append(solve(setting, Engine(loop, meter, site.of(loop) or None), meter))
     data = {"schema": SCHEMA, "title": found.title,
             "lessons": [{"name": s.name, "solved": s.solved, "score": s.score,
                          "minutes": s.minutes, "verdict": s.verdict} for s in solved]}  # fmt: skip

@@ -54,8 +54,8 @@ def _started(
     trainee = checked(arguments.trainee or "")
     if sys.stderr.isatty():
         print("Setting up the loop ...", file=sys.stderr, flush=True)
-    rates = site_rates(plant.folder).of(loop)
-    made = Drill(setting, Engine(loop, meter, rates or None), meter)
+    site = site_rates(plant.folder)
+    made = Drill(setting, Engine(site.applied(loop), meter, site.of(loop) or None), meter)
     recorder = Recorder.create(folder_of(plant, arguments.keep), made, trainee, meter)
     return _talk(recorder, trainee, arguments)
 

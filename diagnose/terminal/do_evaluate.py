@@ -33,7 +33,7 @@ def evaluate(arguments: Namespace) -> Outcome:
     workers = whole("--workers", arguments.workers or str(os.cpu_count() or 1), 1, 256)
     seed, trouble = whole("--seed", arguments.seed, 0, 10**6), _trouble(arguments.trouble)
     site = site_rates(plant_of(arguments).folder)
-    if arguments.compare_priors and not site.rates:
+    if arguments.compare_priors and not site:
         raise UsageError(f"--compare-priors: the plant has no {FILE}; see diagnose priors --write")
     if arguments.compare_priors and trouble != "none":
         raise UsageError("--compare-priors goes without --trouble")

@@ -1,4 +1,4 @@
-"""``priors``: rates of faults learned from cases, beside the assumed ones."""
+"""``priors``: rates of faults and shares of calls learned from cases, beside the assumed ones."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from diagnose.review.exposure import of_cases
 from diagnose.review.priors import Prior, Priors, priors
 from diagnose.review.priors_file import priors_text, write_priors
 from diagnose.review.review import counted
+from diagnose.review.shares import STRENGTH, ShareLine
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.find_cases import filters_of, records_of, settings_of
 from diagnose.terminal.outcome import SCHEMA, Look, Outcome
@@ -26,6 +27,11 @@ MOVED = 0.05
 def learn(arguments: Namespace) -> Outcome:
     """Rates learned from the cases of some plants; with ``--write``, kept in their folders."""
     filters, settings = filters_of(arguments), settings_of(arguments)
+    if filters.by_ending:
+        raise UsageError(
+            f"{_option(filters.by_ending[0])} chooses cases by what was found: rates learned from "
+            "them would be wrong; choose by day, tag or type"
+        )
     records, people, plants = records_of(arguments)
     if arguments.write and not plants:
         raise UsageError("--write needs plant folders: name them, or add --plant FOLDER")
@@ -43,16 +49,22 @@ def learn(arguments: Namespace) -> Outcome:
         "failures": found.failures,
         "strength": dict(found.strength),
         "priors": [asdict(line) for line in found.lines],
+        "shares": [asdict(line) for line in found.shares],
         "written": [str(path) for path in written],
     }
     return Outcome(data, lambda look: _lines(found, plants, written, look))
 
 
+def _option(name: str) -> str:
+    return f"--{name if name == 'status' else name.removesuffix('s')}"
+
+
 def _lines(
     found: Priors, plants: Sequence[Plant], written: Sequence[Path], look: Look
 ) -> Iterator[str]:
+    names = [plant.name for plant in plants] if len(plants) > 1 else [""]
     yield look.strong(f"Rates of faults after {count(found.failures, 'confirmed failure')}")
-    for plant in [plant.name for plant in plants] if len(plants) > 1 else [""]:
+    for plant in names:
         lines = _moved(found.of(plant))
         if plant:
             yield from ("", plant)
@@ -67,10 +79,38 @@ def _lines(
         + " in each of them.",
         look,
     )
+    for plant in names:
+        yield from _shares(found.shares_of(plant), plant, look)
     for path in written:
         yield f"Written: {path}"
 
 
+def _shares(lines: Sequence[ShareLine], plant: str, look: Look) -> Iterator[str]:
+    """How calls end: all together, then the loop types where a share moved."""
+    shown = [line for line in lines if not line.loop_type or abs(line.factor - 1) >= MOVED]
+    if not shown:
+        return
+    yield ""
+    where = f", {plant}" if plant else ""
+    yield look.strong(f"How {count(shown[0].calls, 'call')} ended, {TOLD}{where}")
+    rows = [
+        (line.loop_type or "all", line.ending.replace("_", " "), f"{line.assumed:.0%}",
+         f"{line.share:.0%}", f"{line.low:.0%} to {line.high:.0%}", str(line.ended),
+         f"{line.expected:.1f}", str(line.calls))
+        for line in shown
+    ]  # fmt: skip
+    yield from grid(SHARES_HEAD, rows, look, frozenset(range(2, 8)))
+    yield from paragraph(
+        f"Each assumed share weighs as much as {STRENGTH:.0f} calls that ended so; one odd call "
+        "moves none far.  A share of a loop type starts from that of all calls.",
+        look,
+    )
+
+
+TOLD = "by a confirmed cause or with no fault found"
+SHARES_HEAD = (
+    "loop type", "ending", "assumed", "learned", "interval", "ended", "expected", "calls",
+)  # fmt: skip
 HEAD = ("fault", "assumed", "learned", "interval", "confirmed", "expected", "part years")
 
 

@@ -36,10 +36,11 @@ def rank(arguments: Namespace) -> Outcome:
     from diagnose.inference.engine import Engine
 
     site = site_rates(plant.folder)
+    loop = site.applied(loop)
     engine = Engine(loop, meter, site.of(loop) or None)
     ranking = engine.rank(said, place=place, without=without)
     cautions = {key: caution.text for key, caution in CAUTIONS.items()}
-    told = [f"The {site}."] if site.rates else []
+    told = [f"The {site}."] if site else []
     data = {**ranking_json(ranking, cautions), **({"rates": told[0]} if told else {})}
     done = NEGATIVE if unexplained(ranking) else DONE
     if arguments.explain:

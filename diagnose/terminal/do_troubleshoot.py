@@ -86,8 +86,10 @@ def _case(arguments: Namespace, out: TextIO) -> tuple[CaseFile, bool, str]:
         if _wanted(path, loop.tag, arguments.plain, out):
             return _resumed(path, arguments)
     meter, place = meter_of(plant, arguments.meter), standing(arguments.place, loop)
-    rates = site_rates(plant.folder).of(loop)
-    return CaseFile.create(plant.case_folder, loop, meter, rates), True, place
+    site = site_rates(plant.folder)
+    return (
+        CaseFile.create(plant.case_folder, site.applied(loop), meter, site.of(loop)), True, place,
+    )  # fmt: skip
 
 
 def _resumed(path: Path, arguments: Namespace) -> tuple[CaseFile, bool, str]:

@@ -31,8 +31,8 @@ SPACING = 10_000
 class Job:
     """One hunt that is to be run: the loop as text, so that it can travel to a worker.
 
-    Faults are drawn by the rates ``drawn`` and hunted by the rates ``rates`` (part, mode, rate);
-    ``label`` tells hunts of one policy apart by their rates.
+    Faults are drawn from the loop ``truth`` (empty: ``sheet``) by the rates ``drawn`` and hunted
+    by the rates ``rates`` (part, mode, rate); ``label`` tells hunts of one policy apart by them.
     """
 
     tag: str
@@ -43,6 +43,7 @@ class Job:
     rates: Rates = ()
     drawn: Rates = ()
     label: str = ""
+    truth: str = ""
 
     @property
     def name(self) -> str:
@@ -73,14 +74,20 @@ def jobs(
     by the assumed rates as well.
     """
     return [
-        Job(loop.tag, text, policy, number, trouble, rates, drawn, label)
+        Job(loop.tag, sheet, policy, number, trouble, rates, drawn, label, truth)
         for loop in loops
-        for text in [json.dumps(loop_to_record(loop))]
+        for text, truth in [(_text(loop), _text(site.applied(loop) if site else loop))]
         for drawn in [_told(site, loop)]
         for policy in policies
-        for rates, label in ([((), ASSUMED), (drawn, LEARNED)] if compare else [(drawn, "")])
+        for rates, sheet, label in (
+            [((), text, ASSUMED), (drawn, truth, LEARNED)] if compare else [(drawn, truth, "")]
+        )
         for number in range(seed * SPACING, seed * SPACING + count)
     ]
+
+
+def _text(loop: Loop) -> str:
+    return json.dumps(loop_to_record(loop))
 
 
 def _told(site: SiteRates | None, loop: Loop) -> Rates:
@@ -99,7 +106,9 @@ def _run(some: Sequence[Job]) -> list[Hunt]:
 
 def _hunted(job: Job) -> Hunt:
     engine = _engine(job.sheet, job.rates)
-    truth = None if job.rates == job.drawn else _engine(job.sheet, job.drawn)
+    other = job.truth or job.sheet
+    same = (job.sheet, job.rates) == (other, job.drawn)
+    truth = None if same else _engine(other, job.drawn)
     found = hunt(engine, job.policy, job.seed, trouble=job.trouble, truth=truth)
     return replace(found, policy=job.name)
 

@@ -99,11 +99,42 @@ def test_priors_are_written_and_a_ranking_says_that_it_uses_them(
     assert f"Written: {works / 'priors.toml'}" in out
     (works / "priors.toml").write_text(f"[priors]\nfailures = 12\n{PART}", encoding="utf-8")
     code, out, _ = run(capsys, "rank", "LT-214", "complaint reads low", "--plant", works)
-    assert "The rates of faults are the site's own (priors.toml: 12 failures)." in out
+    assert "The rates of faults (12 failures) are the site's own (priors.toml)." in out
     (works / "priors.toml").write_text(PART.replace("core", "cor"), encoding="utf-8")
     code, _, err = run(capsys, "rank", "LT-214", "complaint reads low", "--plant", works)
     assert code == 2
     assert "did you mean core" in err
+
+
+def test_rates_are_not_learned_from_cases_chosen_by_what_was_found(
+    works: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, err = run(capsys, "priors", works, "--kind", "core")
+    assert (code, out) == (2, "")
+    assert "--kind chooses cases by what was found" in err
+
+
+def test_a_ranking_starts_from_the_shares_of_the_site(
+    works: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Without a reading that tells, sound loops rank as the file says; "none" is the sound loop."""
+    words = ("rank", "LT-214", "process 50 %", "--plant", works, "--json")
+
+    def sound() -> float:
+        code, out, _ = run(capsys, *words)
+        assert code == 0
+        return next(h["probability"] for h in json.loads(out)["hypotheses"] if h["fault"] == "none")
+
+    before = sound()
+    (works / "priors.toml").write_text(
+        "[priors]\ncalls = 40\n" + "".join(
+            f'[[share]]\nending = "{name}"\nfactor = {factor}\n'
+            for name, factor in (("sound", 3), ("electrical", 0.5), ("process_connection", 0.2))
+        )
+    )  # fmt: skip
+    assert sound() > 2 * before
+    out = run(capsys, *words[:-1])[1]
+    assert "The shares of calls (40 calls) are the site's own (priors.toml)." in out
 
 
 def test_the_demo_plant_keeps_its_rates(capsys: pytest.CaptureFixture[str]) -> None:

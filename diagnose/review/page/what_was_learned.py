@@ -1,14 +1,15 @@
-"""Section: rates of faults as the cases leave them, beside what was assumed."""
+"""Section: rates of faults, and how calls end, as the cases leave them, beside the assumed."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from math import log
 
+from diagnose.review.page.calls_end import how_calls_end
 from diagnose.review.page.grid import Cell, Tracer, between, figure, spoken, table
 from diagnose.review.page.intervals import Range, intervals
 from diagnose.review.page.markup import Markup, el
-from diagnose.review.priors import Prior, Priors
+from diagnose.review.priors import NOTHING, Prior, Priors
 from diagnose.review.rows import CaseRow
 
 TITLE = "Priors beside the assumed"
@@ -18,7 +19,14 @@ Confirmed = Mapping[tuple[str, str], Sequence[str]]
 
 
 def what_was_learned(priors: Priors, rows: Sequence[CaseRow], tracer: Tracer) -> Iterator[object]:
-    """The rates that moved most, then all that have a count or moved."""
+    """The rates that moved most, then all that have a count or moved; then how calls ended."""
+    if priors == NOTHING:
+        yield el(
+            "p",
+            "Nothing: these cases were chosen by what was found or complained of, so "
+            "they do not tell how often faults are. Choose by day, tag or type.",
+        )
+        return
     strength = ", ".join(f"{value:.0f} failures ({group})"
                          for group, value in priors.strength.items())  # fmt: skip
     yield el("p", "Each rate is the assumed weight of a fault among the faults of a loop, times a "
@@ -30,6 +38,8 @@ def what_was_learned(priors: Priors, rows: Sequence[CaseRow], tracer: Tracer) ->
     if lines:
         yield el("div", _picture(lines), class_="figures")
     yield _table(lines, _by_cause(rows), tracer)
+    if priors.shares:
+        yield from how_calls_end(priors.shares, rows, tracer)
 
 
 def _moved(line: Prior) -> float:

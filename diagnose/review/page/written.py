@@ -9,7 +9,7 @@ from pathlib import Path
 from diagnose.library import write_whole
 from diagnose.loops.names import shown
 from diagnose.review.page.whole import page
-from diagnose.review.priors import priors
+from diagnose.review.priors import NOTHING, priors
 from diagnose.review.records import Records, ReviewError
 from diagnose.review.rows import CaseRow
 from diagnose.review.tables import Review
@@ -32,7 +32,8 @@ def write_page(records: Records, review: Review, plant: str, path: Path | str) -
     if path.suffix.casefold() not in ENDINGS:
         raise ReviewError(f"{shown(path, 200)}: a report is HTML; let its name end in .html")
     rows = listed(records, review)
-    learned = priors(records, review.settings.confidence)
+    chosen = review.filters.by_ending  # such cases tell nothing of how often faults are
+    learned = NOTHING if chosen else priors(records, review.settings.confidence)
     text = page(review, learned, rows, plant)
     try:
         write_whole(path, text.encode())

@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from diagnose.circuit.following import MOST_ROUNDS, Following
 from diagnose.circuit.rows import (
     Array,
     Attachment,
@@ -21,13 +22,11 @@ from diagnose.circuit.rows import (
     unsolved,
 )
 from diagnose.circuit.searching import try_all
-from diagnose.circuit.signals import drive, follow
+from diagnose.circuit.signals import drive
 from diagnose.circuit.store import tapes
 from diagnose.circuit.tape import Tape
 from diagnose.circuit.wiring import Wiring
 from diagnose.loops.loop import Loop
-
-MOST_ROUNDS = 12
 
 
 class Predictor:
@@ -39,6 +38,7 @@ class Predictor:
         self._tapes = tapes(self.wiring)
         self._laws = self._tapes["laws"].program()
         self._factor = self._tapes["factor"].program()
+        self._following = Following(self.wiring)
         self._bent = [k for k, wire in enumerate(self.wiring.wires) if len(wire.law.segments) > 1]
         at = {name: number for number, name in enumerate(self._tapes["laws"].outputs)}
         # Where the laws of each branch stand in the output, by letter; looked up once, for speed.
@@ -76,13 +76,10 @@ class Predictor:
         a circuit that they feed back into is gone through until nothing moves.  ``start`` guesses
         the regimes: a good guess saves rounds, the answer is the same.
         """
-        state = self.operate(columns, rows, attachments, start)
-        for _ in range(MOST_ROUNDS if self.wiring.followers else 0):
-            columns = list(state.columns)
-            if not follow(self.wiring, columns, state.v):
-                break
-            state = self.operate(columns, rows, attachments, state.pieces)
-        return state
+        if self._following.driven:
+            start = self._usual(rows) if start is None else start
+            columns, start = self._following.brought_up(self, columns, rows, attachments, start)
+        return self.operate(columns, rows, attachments, start)
 
     def operate(
         self,
@@ -96,14 +93,13 @@ class Predictor:
         The network is monotone, so that the point is unique; regimes are found by following the
         voltages until nothing changes, and by trying all of them for rows that do not settle.
         """
-        laws = self._laws[1](*pick(self._laws[0], "p", columns))
         pieces = self._usual(rows) if start is None else dict(start)
-        state = self._solve_fixed(columns, rows, laws, pieces, attachments)
+        state = self.fixed(columns, rows, pieces, attachments)
         found = self.fitting(state)
         moved = np.flatnonzero(self.differ(found, pieces))
         if not len(moved):
             return state
-        settled = self._settled(
+        settled = self.settled(
             unsolved(state, moved), {k: piece[moved] for k, piece in found.items()}
         )
         for k, piece in settled.items():
@@ -111,7 +107,7 @@ class Predictor:
             pieces[k][moved] = piece
         return try_all(self, self.held(state, pieces))
 
-    def _settled(self, state: State, found: Pieces) -> Pieces:
+    def settled(self, state: State, found: Pieces) -> Pieces:
         """Regimes of rows that have moved to ``found``: followed until they stay, if they do.
 
         Only what still moves is solved again, and nothing is kept of it but the regimes: to put
@@ -258,8 +254,18 @@ class Predictor:
 
     def carried_on(self, here: State, there: State) -> State:
         """The columns of ``there`` solved with the regimes of ``here``, fit or not."""
-        laws = self._laws[1](*pick(self._laws[0], "p", there.columns))
-        return self._solve_fixed(there.columns, here.rows, laws, here.pieces, here.attachments)
+        return self.fixed(there.columns, here.rows, here.pieces, here.attachments)
+
+    def fixed(
+        self,
+        columns: list[Column],
+        rows: int,
+        pieces: Pieces,
+        attachments: tuple[Attachment, ...],
+    ) -> State:
+        """Any columns solved in given regimes, fit or not."""
+        laws = self._laws[1](*pick(self._laws[0], "p", columns))
+        return self._solve_fixed(columns, rows, laws, pieces, attachments)
 
     def held(self, state: State, pieces: Pieces) -> State:
         """The columns of ``state`` solved in other regimes, fit or not."""

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from diagnose.circuit.rows import Column, State
+from diagnose.circuit.rows import Array, Column, State
 from diagnose.circuit.wiring import Parameters, Wiring
 from diagnose.loops.kind import Shows
 from diagnose.loops.loop import Part
@@ -28,21 +28,23 @@ Circuit = Callable[[tuple[int, int], Column, Sequence[int]], Slopes]
 """Derivatives of ``gain * voltage`` with all drives held: (two nodes, gain, wanted parameters)."""
 
 
-def drive(wiring: Wiring, columns: list[Column], part: Part, to: Any) -> bool:
-    """Put in what ``part`` is driven to when it is given ``to``; whether anything changed."""
-    changed = False
+def drive(wiring: Wiring, columns: list[Column], part: Part, to: Any) -> Any:
+    """Put in what ``part`` is driven to when it is given ``to``; where anything changed, by row."""
+    changed: Any = False
     for name, value in part.kind.drive(wiring.of(part, columns), to).items():
         number = wiring.index[part.name, name]
-        changed |= not np.array_equal(columns[number], value)
+        changed = changed | (columns[number] != value)
         columns[number] = value
     return changed
 
 
-def follow(wiring: Wiring, columns: list[Column], volts: Any) -> bool:
-    """Drive all followers by the signals at ``volts``, in place; whether anything changed."""
+def follow(wiring: Wiring, columns: list[Column], volts: Any, rows: int) -> Array:
+    """Drive all followers by the signals at ``volts``, in place; the rows where any changed."""
     told = [(part, given(wiring, part, columns, volts)) for part in wiring.followers]
-    changed = [drive(wiring, columns, part, to) for part, to in told]
-    return any(changed)
+    changed = np.zeros(rows, bool)
+    for part, to in told:
+        changed |= drive(wiring, columns, part, to)
+    return np.flatnonzero(changed)
 
 
 def given(wiring: Wiring, part: Part, columns: Sequence[Column], volts: Any) -> Any:

@@ -7,8 +7,9 @@ readings joins the hypotheses as a ``Pair``, to be weighed like any other.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
 from math import log
 
 import numpy as np
@@ -33,6 +34,10 @@ DOUBT = 0.2
 LEADERS, FITTED, KEPT = 20, 120, 24
 _SIZES = np.array([0.1, 0.3, 0.5, 0.7, 0.9])
 _PROCESS = np.array([0.08, 0.3, 0.5, 0.7, 0.92])
+_MIDDLE = np.array([0.5])
+BLOCK = 8000
+"""Rows solved at once: more would not stay in the processor's cache."""
+
 _STEP, _ROUNDS = 1e-4, 10
 
 
@@ -40,6 +45,18 @@ def forced(belief: Belief, data: Sequence[Datum]) -> bool:
     """Whether single faults leave so much doubt that two must be considered."""
     doubt = belief.unmodelled + min(1.0, float(belief.suspect.sum()))
     return len(data) >= 2 and doubt > DOUBT
+
+
+def _grid(first: bool, second: bool) -> Array:
+    """Coarse points (point, 3): severities of those that have one, and the process value."""
+    axes = [_SIZES if sized else _MIDDLE for sized in (first, second)]
+    found = np.meshgrid(*axes, _PROCESS, indexing="ij")
+    return np.stack([axis.ravel() for axis in found], axis=1)
+
+
+def _parts(rows: Array, size: int) -> Iterator[Array]:
+    """Some rows at a time."""
+    return (rows[start : start + size] for start in range(0, len(rows), size))
 
 
 @dataclass
@@ -120,21 +137,21 @@ class Search:
 
     def _coarse(self, couples: tuple[Array, Array]) -> _Trial:
         """The best point of a coarse grid for every pair; the most promising pairs."""
-        grid = np.stack(
-            [g.ravel() for g in np.meshgrid(_SIZES, _SIZES, _PROCESS, indexing="ij")], axis=1
-        )
-        best_z, best = [], []
-        for start in range(0, len(couples[0]), 160):
-            a, b = (side[start : start + 160] for side in couples)
-            trial = _Trial(
-                np.repeat(a, len(grid)), np.repeat(b, len(grid)), np.tile(grid, (len(a), 1))
-            )
-            misfit = self._misfit(self._off(trial), trial).reshape(len(a), len(grid))
-            place = misfit.argmin(axis=1)
-            best_z.append(grid[place])
-            best.append(misfit[np.arange(len(a)), place])
-        whole = _Trial(*couples, np.concatenate(best_z))
-        worth = 2 * self._log_chance(whole) - np.log1p(np.concatenate(best)) * 4
+        sized = np.array([h.sized for h in self.hypotheses])
+        best, best_z = np.empty(len(couples[0])), np.empty((len(couples[0]), 3))
+        for kind in product((True, False), repeat=2):
+            here = (sized[couples[0]] == kind[0]) & (sized[couples[1]] == kind[1])
+            grid = _grid(*kind)
+            for rows in _parts(np.flatnonzero(here), BLOCK // len(grid)):
+                a, b = couples[0][rows], couples[1][rows]
+                trial = _Trial(
+                    np.repeat(a, len(grid)), np.repeat(b, len(grid)), np.tile(grid, (len(a), 1))
+                )
+                misfit = self._misfit(self._off(trial), trial).reshape(len(a), len(grid))
+                place = misfit.argmin(axis=1)
+                best_z[rows], best[rows] = grid[place], misfit[np.arange(len(a)), place]
+        whole = _Trial(*couples, best_z)
+        worth = 2 * self._log_chance(whole) - np.log1p(best) * 4
         return whole.some(np.argsort(-worth, kind="stable")[:FITTED])
 
     def _levels(self, trial: _Trial, wanted: Sequence[Datum]) -> Array:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from diagnose.library import cache_folder
-from diagnose.review import from_files, vocabulary
+from diagnose.review import case_queries, from_files, vocabulary
 from diagnose.review.rows import COLUMNS, SCHEMA
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def refreshed(engine: DuckDBPyConnection, folder: Path, plant: str, keep: bool) 
     columns = ", ".join(f"k.{name}" for name in COLUMNS)
     engine.execute(f"insert into cases select {columns} from known k join listing l on {SAME}")
     if changed_files:
-        engine.execute("create or replace temp table fresh as from cases limit 0")
+        engine.execute("create or replace table fresh as from cases limit 0")
         paths = [str(folder / name) for (name,) in changed_files]
         from_files.add_files(engine, paths, plant, "fresh")
         engine.execute("insert into cases from fresh")
@@ -64,7 +64,7 @@ def digest_path(folder: Path, plant: str) -> Path:
 def _form() -> str:
     """Changes with the query that makes rows."""
     digest = sha256()
-    for module in (from_files, vocabulary):
+    for module in (from_files, case_queries, vocabulary):
         digest.update(Path(str(module.__file__)).read_bytes())
     return digest.hexdigest()
 

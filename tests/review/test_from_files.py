@@ -1,5 +1,6 @@
 """Rows of cases by the query over their text, against what `casework.case` makes of each file."""
 
+import json
 import os
 from collections.abc import Sequence
 from pathlib import Path
@@ -17,6 +18,7 @@ from diagnose.casework.events import to_record
 from diagnose.casework.log import CaseFile, case_files
 from diagnose.library import demo_plant
 from diagnose.loops.record import loop_to_record
+from diagnose.review import from_files
 from diagnose.review.records import Records, ReviewError, Source
 from diagnose.review.rows import CaseRow, Filters
 from small_loop import LOOP
@@ -255,3 +257,30 @@ def test_a_digest_follows_its_folder(tmp_path: Path, monkeypatch: pytest.MonkeyP
     assert told() == told() == [("a", 1), ("b", 2)]
     digests.digest_path(folder, "here").write_bytes(b"spoilt")
     assert told() == [("b", 2), ("a", 0)]  # what has no day stands last
+
+
+def test_a_ranking_with_odd_chances_costs_no_other_case(tmp_path: Path) -> None:
+    """A chance that is no number counts as none, and a fault listed twice counts once."""
+    write(tmp_path, [ranked(("G1", "dead", 0.6)), reading("x", 1.0), ranked(("G1", "dead", 0.6))])
+    path = write(tmp_path, [ranked(("G1", "dead", 0.6))], "LT-214_2024-03-12_02")
+    odd = ["G1", "dead", [], "much"], ["G1", "dead", [], 0.5], ["G1", "dead", [], 0.7]
+    line = {"schema": 1, "number": 3, "event": "ranked", "at": START.isoformat(), "top": odd}
+    path.write_bytes(path.read_bytes() + json.dumps(line).encode() + b"\n")
+    rows = {row.name[-2:]: row for row in Records.open([Source(str(tmp_path))], keep=False).rows()}
+    assert rows["02"].suspect_chance == 0.0
+    assert rows["01"].told_nothing == 1
+
+
+def test_more_cases_than_one_batch_are_shared_out(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each case has its row once, however they are shared out, one that is not UTF-8 among them."""
+    monkeypatch.setattr(from_files, "BATCH", 3)
+    names = [f"LT-214_2024-03-12_{n:02d}" for n in range(1, 12)]
+    for name in names:
+        write(tmp_path, [e.Complained("complaint reads low")], name)
+    (tmp_path / "LT-214_2024-03-13_01.jsonl").write_bytes(b"\xff\xfe")
+    rows = {row.name: row for row in Records.open([Source(str(tmp_path))], keep=False).rows()}
+    assert rows.pop("LT-214_2024-03-13_01").status == "unreadable"
+    assert sorted(rows) == names
+    assert {row.tag for row in rows.values()} == {"LT-214"}

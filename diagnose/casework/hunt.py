@@ -7,7 +7,7 @@ session can end at any moment and go on from the file.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from threading import Lock
 from typing import TYPE_CHECKING
 
@@ -17,6 +17,7 @@ from diagnose.casework.checks import CaseError
 from diagnose.casework.digest import ranked
 from diagnose.casework.hunt_mend import Mending
 from diagnose.casework.hunt_task import Task, left_altered, task_of, with_unit
+from diagnose.casework.numbering import renumbered
 from diagnose.inference.candidates import MANNED, travel
 from diagnose.inference.cautions import cautions_for
 from diagnose.inference.measurement import Complaint, Context, Measurement, Reading
@@ -134,14 +135,8 @@ class Hunt:
         return self.engine.rank(said, place=self.place, without=self.without, calm=calm)
 
     def _renumbered(self, ranking: Ranking) -> Ranking:
-        """Distrusted readings with their numbers in this session; a supposed one comes last."""
-        numbers, after = dict(enumerate(self.numbers(), 1)), len(self.case.readings) + 1
-        return replace(
-            ranking,
-            suspects=tuple(
-                replace(item, index=numbers.get(item.index, after)) for item in ranking.suspects
-            ),
-        )
+        """The ranking with the readings numbered as in this session."""
+        return renumbered(ranking, self.numbers(), len(self.case.readings) + 1)
 
     def numbers(self) -> list[int]:
         """Session number of each reading in force, in order."""

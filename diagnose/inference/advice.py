@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,6 +15,7 @@ from diagnose.inference.groups import gain, given, groups, joint_gain
 if TYPE_CHECKING:
     from diagnose.inference.atlas import Atlas
     from diagnose.inference.engine import Engine, Told
+    from diagnose.inference.measurement import Measurement
     from diagnose.inference.posterior import Belief
 
 SURE = 0.95
@@ -30,6 +32,15 @@ HANDLING = 3.0
 
 COMPANIONS = 4
 """Measurements of one place that are looked at in pairs when a walk is weighed."""
+
+TRUSTED = 0.05
+"""Chance of being worthless up to which a reading is not worth taking again."""
+
+MOST_TIMES = 3
+"""How often one thing is read at most."""
+
+WRONG_REPAIR = 60.0
+"""Minutes that a repair of the wrong thing costs, until it is known to be one (assumption)."""
 
 PENALTY_INTERRUPTS, PENALTY_MOVES = 15.0, 8.0
 """Minutes charged for opening the loop, or moving its signal: agreeing it with the operator."""
@@ -61,6 +72,7 @@ class Adviser:
             for c in engine.candidates
             if not excluded(c, without) and not (calm and (c.interrupts or c.moves_signal))
         ]
+        self.fresh = np.array([not self._known(c) for c in self.candidates], bool)
         self.points = draw(belief.weighted)
         count = len(atlas.ground.hypotheses)
         if not len(self.points) or not self.candidates:
@@ -77,10 +89,36 @@ class Adviser:
         self.gains = gain(self.given.told, weight[self.given.present])
         self.charged = [charged(c) for c in self.candidates]
         self.minutes = np.array([self._minutes(c) for c in self.candidates])
-        self.fresh = np.array([not self._taken(c) for c in self.candidates])
         worth = self._rates()
         usable = self.fresh & (self.gains > LEAST_GAIN) & (worth * MINUTES_PER_BIT > 1)
         self.order = [int(n) for n in np.argsort(-np.round(worth, 3), kind="stable") if usable[n]]
+        if self.hinge is not None:
+            self.order = [self.hinge, *(n for n in self.order if n != self.hinge)]
+
+    @cached_property
+    def hinge(self) -> int | None:
+        """The candidate that takes a reading again on which the verdict hangs; None if none is due.
+
+        One group holds enough, but were a reading worthless, something else might be true: where
+        that is likelier than the minutes of a second look are worth, it comes before the remedy.
+        """
+        weight = self.group_probability()
+        if not len(self.gains) or weight.max() < SURE:
+            return None
+        weighted = self.belief.weighted
+        rival = self.group[weighted.cells.h] != int(weight.argmax())
+        wrong = np.exp(weighted.log[rival]) @ weighted.wrong[rival]
+        worth = {
+            n: WRONG_REPAIR * float(wrong[read[0]]) / candidate.minutes
+            for n, candidate in enumerate(self.candidates)
+            for read in [self._read(candidate.measurement)]
+            if len(read) == 1 and not candidate.moves_signal and self._within_reach(candidate)
+        }
+        best = max(worth, key=lambda n: worth[n], default=None)
+        return best if best is not None and worth[best] > 1 else None
+
+    def _within_reach(self, candidate: Candidate) -> bool:
+        return travel(self.engine.loop, self.place, candidate.place) <= 0
 
     def _rates(self) -> Array:
         """Bits per minute of each candidate: alone, or as the first of two on one walk."""
@@ -99,11 +137,21 @@ class Adviser:
                     rates[quick] = max(rates[quick], rate)
         return rates
 
-    def _taken(self, candidate: Candidate) -> bool:
-        """Already read, or found impossible: asking for it again tells nothing new."""
-        return candidate.measurement in self.told.declined or any(
-            datum.measurement == candidate.measurement for datum in self.told.data
-        )
+    def _known(self, candidate: Candidate) -> bool:
+        """Read and trusted, or found impossible: asking for it again tells nothing new."""
+        if candidate.measurement in self.told.declined:
+            return True
+        doubts = [self.belief.suspect[n] for n in self._read(candidate.measurement)]
+        return len(doubts) >= MOST_TIMES or min(doubts, default=1.0) <= TRUSTED
+
+    def _read(self, measurement: Measurement) -> list[int]:
+        """Places of the readings of one thing, in the order in which they were taken."""
+        return [n for n, datum in enumerate(self.told.data) if datum.measurement == measurement]
+
+    def again(self, n: int) -> int:
+        """Number of the reading (from 1) that candidate ``n`` takes again; 0 where it is new."""
+        before = self._read(self.candidates[n].measurement)
+        return self.told.numbers[before[-1]] if before else 0
 
     def _minutes(self, candidate: Candidate) -> float:
         """Minutes of a candidate from where the technician stands, disturbance charged."""
@@ -147,5 +195,5 @@ class Adviser:
 
     @property
     def resolved(self) -> bool:
-        """One group holds what it takes."""
-        return bool(self.group_probability().max() >= SURE)
+        """One group holds what it takes, and no reading is to be looked at twice before."""
+        return bool(self.group_probability().max() >= SURE) and self.hinge is None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import log
@@ -20,7 +20,14 @@ from diagnose.inference.candidates import HOME, candidates
 from diagnose.inference.data import Datum, datum_of
 from diagnose.inference.hum import hum_factors
 from diagnose.inference.hypotheses import UNMODELLED, Hypothesis, hypotheses
-from diagnose.inference.measurement import Complaint, Context, Measurement, Reading, is_hum
+from diagnose.inference.measurement import (
+    Cleared,
+    Complaint,
+    Context,
+    Measurement,
+    Reading,
+    is_hum,
+)
 from diagnose.inference.meters import GENERIC, Meter
 from diagnose.inference.observe import Observer
 from diagnose.inference.pairs import Search, forced
@@ -34,12 +41,15 @@ from diagnose.inference.symptoms import Symptoms
 from diagnose.inference.weighing import Scales
 from diagnose.loops.loop import Loop
 
-Evidence = Reading | Complaint | Context
+Evidence = Reading | Complaint | Context | Cleared
 
 
 @dataclass(frozen=True)
 class Told:
-    """Evidence sorted out: readings as likelihoods, the complaint, the context facts."""
+    """Evidence sorted out: readings as likelihoods, the complaint, the context facts.
+
+    ``cleared`` are the faults (part, fault) that there are not: looked for, or put right.
+    """
 
     data: tuple[Datum, ...]
     numbers: tuple[int, ...]
@@ -47,6 +57,7 @@ class Told:
     facts: tuple[str, ...]
     hum: tuple[Reading, ...] = ()
     declined: frozenset[Measurement] = frozenset()
+    cleared: frozenset[tuple[str, str]] = frozenset()
 
 
 class Engine:
@@ -73,12 +84,15 @@ class Engine:
         """Readings, complaint and context of some evidence."""
         data, numbers, complaint, facts, hum = [], [], None, [], []
         declined: set[Measurement] = set()
+        cleared: set[tuple[str, str]] = set()
         count = 0
         for item in evidence:
             if isinstance(item, Complaint):
                 complaint = item.name
             elif isinstance(item, Context):
                 facts.append(item.fact)
+            elif isinstance(item, Cleared):
+                cleared.add((item.part, item.fault))
             else:
                 count += 1
                 if is_hum(item.measurement, self.loop) and item.sort in ("value", "span"):
@@ -96,6 +110,7 @@ class Engine:
             tuple(dict.fromkeys(facts)),
             tuple(hum),
             frozenset(declined),
+            frozenset(cleared),
         )
 
     def believe(self, told: Told) -> tuple[Belief, Atlas]:
@@ -103,7 +118,7 @@ class Engine:
 
         Pairs of faults join in when single ones leave doubt.
         """
-        priors = self.priors(told.facts) + self._hum(told)
+        priors = self.priors(told.facts, told.cleared) + self._hum(told)
         symptoms = Symptoms(told.complaint, self.baseline if told.complaint else None)
         share = log(self.loop.shares.unmodelled * symptoms.most())
         scales = Scales(priors, symptoms, self.loop.drift)
@@ -128,10 +143,17 @@ class Engine:
         ]
         return hum_factors(self.hypotheses, swayed, self.loop.signalling)
 
-    def priors(self, facts: Sequence[str]) -> Array:
-        """log priors of the hypotheses under context facts: (hypothesis,)."""
+    def priors(
+        self, facts: Sequence[str], cleared: Container[tuple[str | None, str]] = ()
+    ) -> Array:
+        """log priors of the hypotheses under context facts: (hypothesis,).
+
+        What is ``cleared`` is left out.
+        """
         found = hypotheses(self.loop, facts, self.rates) if facts else self.hypotheses
-        result: Array = np.log(np.array([max(h.prior, 1e-300) for h in found]))
+        result: Array = np.log(
+            np.array([max(h.prior * (h.key not in cleared), 1e-300) for h in found])
+        )
         return result + beside.log_odds(self.loop, facts, found)
 
     def rank(

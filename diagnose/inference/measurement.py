@@ -50,6 +50,14 @@ class Jumper:
     b: str
 
 
+@dataclass(frozen=True, slots=True)
+class Cleared:
+    """A part that was looked at and does not have a fault, or has it no more: it was put right."""
+
+    part: str
+    fault: str
+
+
 Condition = tuple[Applied | Jumper, ...]
 """The state a reading was taken in, sorted; empty means the loop as it is."""
 

@@ -31,9 +31,12 @@ TOGETHER = 3.0
 DOUBT = 0.2
 """Pairs are looked for once this much of the belief distrusts a reading or the model."""
 
-LEADERS, FITTED, KEPT = 20, 120, 24
-_SIZES = np.array([0.1, 0.3, 0.5, 0.7, 0.9])
-_PROCESS = np.array([0.08, 0.3, 0.5, 0.7, 0.92])
+LEADERS, SCREENED, FITTED, KEPT = 20, 400, 120, 24
+_Axes = tuple[Array, Array]
+"""Severities and process values of a grid."""
+
+_WIDE: _Axes = np.array([0.1, 0.5, 0.9]), np.array([0.08, 0.5, 0.92])
+_FINE: _Axes = np.array([0.1, 0.3, 0.5, 0.7, 0.9]), np.array([0.08, 0.3, 0.5, 0.7, 0.92])
 _MIDDLE = np.array([0.5])
 BLOCK = 8000
 """Rows solved at once: more would not stay in the processor's cache."""
@@ -47,10 +50,10 @@ def forced(belief: Belief, data: Sequence[Datum]) -> bool:
     return len(data) >= 2 and doubt > DOUBT
 
 
-def _grid(first: bool, second: bool) -> Array:
+def _grid(of: _Axes, first: bool, second: bool) -> Array:
     """Coarse points (point, 3): severities of those that have one, and the process value."""
-    axes = [_SIZES if sized else _MIDDLE for sized in (first, second)]
-    found = np.meshgrid(*axes, _PROCESS, indexing="ij")
+    axes = [of[0] if sized else _MIDDLE for sized in (first, second)]
+    found = np.meshgrid(*axes, of[1], indexing="ij")
     return np.stack([axis.ravel() for axis in found], axis=1)
 
 
@@ -136,12 +139,20 @@ class Search:
         return pairs[:, 0], pairs[:, 1]
 
     def _coarse(self, couples: tuple[Array, Array]) -> _Trial:
-        """The best point of a coarse grid for every pair; the most promising pairs."""
+        """The best point of a coarse grid for every pair; the most promising pairs.
+
+        A wide grid thins the pairs out first.
+        """
+        some = self._best(couples, _WIDE, SCREENED)
+        return self._best((some.a, some.b), _FINE, FITTED)
+
+    def _best(self, couples: tuple[Array, Array], axes: _Axes, count: int) -> _Trial:
+        """The most promising pairs, each at its best point of a grid."""
         sized = np.array([h.sized for h in self.hypotheses])
         best, best_z = np.empty(len(couples[0])), np.empty((len(couples[0]), 3))
         for kind in product((True, False), repeat=2):
             here = (sized[couples[0]] == kind[0]) & (sized[couples[1]] == kind[1])
-            grid = _grid(*kind)
+            grid = _grid(axes, *kind)
             for rows in _parts(np.flatnonzero(here), BLOCK // len(grid)):
                 a, b = couples[0][rows], couples[1][rows]
                 trial = _Trial(
@@ -152,7 +163,7 @@ class Search:
                 best_z[rows], best[rows] = grid[place], misfit[np.arange(len(a)), place]
         whole = _Trial(*couples, best_z)
         worth = 2 * self._log_chance(whole) - np.log1p(best) * 4
-        return whole.some(np.argsort(-worth, kind="stable")[:FITTED])
+        return whole.some(np.argsort(-worth, kind="stable")[:count])
 
     def _levels(self, trial: _Trial, wanted: Sequence[Datum]) -> Array:
         """Levels (row, reading)."""

@@ -73,7 +73,7 @@ def _lamp(engine: Engine) -> Measurement | None:
 def _proof(engine: Engine, measurement: Measurement, level: float, sd: float) -> Proof:
     text, function = describe(measurement, engine.loop), measurement.function
     if function == "shows":
-        return Proof(text, float(level > 0), float(level > 0), "lit")
+        return Proof(text, float(level > 0), float(level > 0), "lit", measurement)
     gain, noise = engine.meter.uncertainty(function, level)
     reach = BAND * sqrt(gain**2 + noise**2 + stray(engine.loop, function) ** 2 + sd**2)
-    return Proof(text, level - reach, level + reach, "V")
+    return Proof(text, level - reach, level + reach, "V", measurement)

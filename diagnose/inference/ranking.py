@@ -83,7 +83,8 @@ class Advice:
 
     ``healthy`` is what a sound loop would show (low, high) at what is now believed of the process.
     ``needs`` are things that must be agreed or done first; ``cautions`` are keys of
-    ``cautions.CAUTIONS``; ``beside`` is what is worth reading on the same walk.
+    ``cautions.CAUTIONS``; ``beside`` is what is worth reading on the same walk; ``again`` is the
+    number of the distrusted reading that is taken again, 0 where it is not.
     """
 
     measurement: Measurement
@@ -98,6 +99,7 @@ class Advice:
     cautions: tuple[str, ...] = ()
     needs: tuple[str, ...] = ()
     beside: tuple[Companion, ...] = ()
+    again: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,19 +122,22 @@ class Proof:
     low: float
     high: float
     unit: str
+    measurement: Measurement | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Suspect:
     """A reading (1 is the first) that may be worthless, with the chance that it is.
 
-    ``reason`` names a mistake that would explain it, if one does.
+    ``reason`` names a mistake that would explain it, if one does; ``retaken`` is the number of the
+    trusted reading that was taken in its place since, 0 where there is none.
     """
 
     index: int
     text: str
     probability: float
     reason: str = ""
+    retaken: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,7 @@ from diagnose.inference.atlas import Atlas
 from diagnose.inference.candidates import Candidate
 from diagnose.inference.foresight import Foresight, draw
 from diagnose.inference.hypotheses import Hypothesis, condition_moves
-from diagnose.inference.measurement import Jumper, Measurement, Reading
+from diagnose.inference.measurement import Cleared, Jumper, Measurement, Reading
 from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.report_advice import Span, middle
 
@@ -95,9 +95,13 @@ def reasons(engine: Engine, evidence: Sequence[Evidence], key: tuple[str | None,
             expected = _expected(engine, atlas, without, rest, item.measurement, h)
             why = _formula(engine, belief, item.measurement, h) if n in weightiest else None
         alone = steps[-1] - _odds(without, h)
-        facts.append(Reason(n + 1, item.text, float(moved[n]), alone, expected, why))
+        facts.append(Reason(n + 1, _words(item), float(moved[n]), alone, expected, why))
     chance = float(belief.probability[h.number])
     return Reasons(*key, chance, steps[0], steps[-1], tuple(facts))
+
+
+def _words(item: Evidence) -> str:
+    return f"{item.part} has no {item.fault}" if isinstance(item, Cleared) else item.text
 
 
 def _hypothesis(engine: Engine, key: tuple[str | None, str]) -> Hypothesis:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from diagnose.inference.advice import TRUSTED
 from diagnose.inference.answer import Answer, quantiles
 from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.ranking import Group, Ranked, Ranking, Size, Suspect
@@ -21,7 +22,9 @@ if TYPE_CHECKING:
 SHOWN = 3
 """Measurements spelt out as advice."""
 
-SUSPICIOUS = 0.05
+SUSPICIOUS = TRUSTED
+"""Chance of being worthless above which a reading is called distrusted."""
+
 SOUND_TITLE = "loop electrically sound: the process, or nothing, is the cause"
 
 
@@ -124,11 +127,26 @@ def _suspects(answer: Answer) -> tuple[Suspect, ...]:
     told, chances = answer.told, answer.belief.suspect
     return tuple(
         Suspect(
-            told.numbers[n], told.data[n].reading.text, float(chances[n]), _mistake(answer, int(n))
+            told.numbers[n],
+            told.data[n].reading.text,
+            float(chances[n]),
+            _mistake(answer, int(n)),
+            _retaken(answer, int(n)),
         )
         for n in np.argsort(-chances, kind="stable")
         if chances[n] > SUSPICIOUS
     )
+
+
+def _retaken(answer: Answer, n: int) -> int:
+    """Number of the last trusted reading of the same thing; 0 where there is none."""
+    told, chances = answer.told, answer.belief.suspect
+    same = [
+        told.numbers[m]
+        for m, datum in enumerate(told.data)
+        if datum.measurement == told.data[n].measurement and chances[m] <= SUSPICIOUS
+    ]
+    return same[-1] if same else 0
 
 
 def _mistake(answer: Answer, n: int) -> str:

@@ -69,6 +69,7 @@ def _step(answer: Answer, n: int, healthy: Span) -> Advice:
         expects=tuple(_expects(answer, n)),
         cautions=cautions_for(measurement, loop),
         needs=needs_for(measurement, loop),
+        again=adviser.again(n),
     )
 
 

@@ -28,6 +28,9 @@ BAND = 3.0
 """Standard deviations either side that a proof reading may lie off: five points at two would
 refuse about every fifth sound repair."""
 
+WORTH_REPAIRING = 0.02
+"""Chance of a fault above which its repair is listed."""
+
 MOVES = 0.1
 """What is driven moves what proves it by more than this, as a share of range or in volts."""
 
@@ -38,13 +41,14 @@ def remedies(answer: Answer) -> Iterator[Remedy]:
     Decreasing p/c is optimal when exactly one element has failed and each inspection proves one
     (J. Kadane and H. Simon, 1977; from memory); with walks, see ``repair_order``.
     """
-    belief = answer.belief
+    chance = fault_chances(answer)
     able = [
-        h for h in answer.hypotheses if h.mode is not None and belief.probability[h.number] > 0.02
+        h for h in answer.hypotheses if h.mode and not h.also and chance[h.key] > WORTH_REPAIRING
     ]
     if len(able) > 1:
         minutes, places = [h.mode.minutes for h in able if h.mode], [h.place for h in able]
-        chances = belief.probability[[h.number for h in able]]
+        chances = np.array([chance[h.key] for h in able])
+        chances /= max(float(chances.sum()), 1.0)
         loop, start = answer.engine.loop, answer.adviser.place
         order = repair_order(repair_problem(chances, minutes, places, loop, start))
         able = [able[n] for n in order]
@@ -55,9 +59,18 @@ def remedies(answer: Answer) -> Iterator[Remedy]:
             h.mode.name,
             h.mode.remedy,
             h.place,
-            float(belief.probability[h.number]),
+            chance[h.key],
             h.mode.minutes,
         )
+
+
+def fault_chances(answer: Answer) -> dict[tuple[str | None, str], float]:
+    """Chance of each fault (part, fault), alone or as one of two."""
+    found: dict[tuple[str | None, str], float] = {}
+    for h in answer.hypotheses:
+        for key in (h.key, *h.also):
+            found[key] = found.get(key, 0.0) + float(answer.belief.probability[h.number])
+    return found
 
 
 def proofs(engine: Engine) -> tuple[Proof, ...]:
@@ -83,7 +96,7 @@ def _proved(engine: Engine, wanted: Sequence[Measurement], seen: Sight) -> tuple
     unit = FUNCTION_UNITS.get(wanted[0].function, scale.unit)
     ends = zip(wanted, scale.value(level - reach), scale.value(level + reach), strict=True)
     return tuple(
-        Proof(describe(measurement, engine.loop), float(low), float(high), unit)
+        Proof(describe(measurement, engine.loop), float(low), float(high), unit, measurement)
         for measurement, low, high in ends
     )
 

@@ -125,7 +125,9 @@ class World:
         assert shows is not None
         name, sd = lasting
         if shows.what == "state":
-            lit = self.rng.random() < 0.5 if wrong else level + sd * self.error(name) > 0
+            lit = level + sd * self.error(name) > 0
+            if wrong:  # by chance half of these are right all the same, but not one put in as wrong
+                lit = not lit if self._count == self.mistaken else self.rng.random() < 0.5
             return Reading(measurement, "lit" if lit else "dark", text=f"{name} lit {lit}")
         seen = float(self.rng.uniform(-0.25, 1.25)) if wrong else level + sd * self.error(name)
         seen += self.rng.normal(0, shows.resolution / sqrt(3))

@@ -44,7 +44,12 @@ def ranking_json(ranking: Ranking, cautions: Mapping[str, str]) -> Json:
             for group in ranking.groups
         ],
         "suspect_readings": [
-            {"index": item.index, "text": item.text, "probability": probability(item.probability)}
+            {
+                "index": item.index,
+                "text": item.text,
+                "probability": probability(item.probability),
+                "retaken": item.retaken or None,
+            }
             for item in ranking.suspects
         ],
         "next": [_advice(item, cautions) for item in ranking.next],
@@ -128,6 +133,7 @@ def _advice(item: Advice, cautions: Mapping[str, str]) -> Json:
         "healthy": bounds(*item.healthy),
         "cautions": [cautions.get(key, key) for key in item.cautions],
         "needs": list(item.needs),
+        "again": item.again or None,
         "expects": [_expects(expected) for expected in item.expects],
         "beside": [
             {

@@ -134,6 +134,9 @@ FIGURES = (
     ("minutes", "minutes", 1), ("interruptions", "interruptions", 2), ("Brier score", "brier", 3),
     ("90 % set holds the truth", "credible", 3), ("worthless reading named", "named", 3),
     ("calibration error, equal classes", "equal_mass", 3),
+    ("second fault can be seen", "shown", 3), ("each named by its repair", "both", 3),
+    ("of those that can be seen", "both_shown", 3), ("readings, all", "all_readings", 1),
+    ("minutes, repairs and proof too", "all_minutes", 1),
 )  # fmt: skip
 
 

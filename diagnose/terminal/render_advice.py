@@ -38,6 +38,8 @@ def step(advice: Advice, loop: Loop, look: Look, cautions: Mapping[str, str]) ->
     """The step in the order of doing: agree, beware, prepare, read, understand."""
     where = place_title(advice.place, loop)
     yield from map(look.strong, paragraph(f"Next: {where}, {minutes(advice.minutes)}.", look))
+    if advice.again:
+        yield from paragraph(f"{again(advice)}.", look, "  ")
     if advice.needs:
         yield from paragraph(f"{capital(listed(advice.needs))}.", look, "  First: ")
     for key in advice.cautions:
@@ -54,6 +56,14 @@ def step(advice: Advice, loop: Loop, look: Look, cautions: Mapping[str, str]) ->
     if advice.beside:
         more = [f"{item.text} ({item.gain_bits:.1f} bits more)" for item in advice.beside]
         yield from paragraph(f"While you are there, read also: {listed(more)}.", look, "  ")
+
+
+def again(advice: Advice) -> str:
+    """What the step is for, where it takes a reading again."""
+    return (
+        f"This takes reading {advice.again} again: it is distrusted, or the verdict hangs on it; "
+        "both stay on record"
+    )
 
 
 def typed(text: str) -> str:

@@ -24,6 +24,8 @@ def distrust(ranking: Ranking, look: Look) -> Iterator[str]:
 
 def _again(item: Suspect) -> str:
     """What to look at when a reading is taken again: the slip that would explain it, if any."""
+    if item.retaken:
+        return f"Reading {item.retaken} was taken in its place"
     if item.reason:
         return f"{capital(item.reason)}; then take it again"
     return f"Take it again; look at {METER_SLIPS if metered(item.text) else 'the digits'}"

@@ -27,6 +27,7 @@ from diagnose.terminal.render_advice import (
     HARMLESS,
     INTERRUPTS,
     MOVES,
+    again,
     alternatives,
     largest,
     meaning,
@@ -197,8 +198,8 @@ def leading(ranking: Ranking | None, case: Case) -> str:
 
 def step_head(task: Task, loop: Loop) -> str:
     """Where the measurement is taken and what it costs."""
-    again = f" again (for reading {task.replaces})" if task.replaces else ""
-    return f"Next{again}: {place_title(task.place, loop)}, {minutes(task.minutes)}"
+    instead = f" again (for reading {task.replaces})" if task.replaces else ""
+    return f"Next{instead}: {place_title(task.place, loop)}, {minutes(task.minutes)}"
 
 
 def step(
@@ -215,6 +216,8 @@ def step(
     """
     advice = task.advice
     what = instruction(task.measurement, loop, largest(advice) if advice else inf)
+    if advice is not None and advice.again:
+        yield from paragraph(f"{again(advice)}.", look, "  ")
     if advice is not None and advice.needs:
         yield from paragraph(f"{capital(listed(advice.needs))}.", look, "  First: ")
     if task.red and agreed:

@@ -2,26 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.advice import SURE, Adviser
-from diagnose.inference.candidates import HOME, Candidate, travel
+from diagnose.inference.candidates import HOME, Candidate
 from diagnose.inference.engine import Engine, Evidence
 from diagnose.inference.measurement import Complaint
 from diagnose.inference.posterior import Belief
 from diagnose.inference.world import World
 from diagnose.training.draws import draw
 from diagnose.training.policies import POLICIES
+from diagnose.training.repairing import FEW, shares, to_the_end
 from diagnose.training.scores import brier, credible
 from diagnose.training.troubles import TROUBLES
+from diagnose.training.walking import Walk, read_on
 
 MOST_READINGS = 12
 """Readings after which a hunt is called off."""
-
-MANNED = "control room"
 
 DISTRUST = 0.5
 """Chance of being worthless from which a reading counts as named."""
@@ -38,6 +39,12 @@ class Hunt:
     leading group; ``credible`` how far the set of groups that holds 90 % holds the true one;
     ``named`` whether the reading that was worthless by design is distrusted in the end, None where
     there was none; ``touched`` whether the leading group names a fault that there is.
+
+    With two faults the hunt goes on after the first repair: ``both`` tells whether each fault was
+    among the first three groups when a repair was due, ``shown`` whether the second could be seen:
+    both were named at once, or the proof after the first repair failed, or something was complained
+    of still.  ``put_right`` is the number of faults repaired, ``all_readings`` and ``all_minutes``
+    are of the whole, repairs and proof included; the other figures end with the first verdict.
     """
 
     tag: str
@@ -59,6 +66,11 @@ class Hunt:
     credible: float = 0.0
     named: bool | None = None
     touched: bool = False
+    both: bool | None = None
+    shown: bool | None = None
+    put_right: int = 0
+    all_readings: int = 0
+    all_minutes: float = 0.0
 
     @property
     def right(self) -> bool:
@@ -85,37 +97,26 @@ def hunt(
     else:
         world, complaint = draw(truth or engine, seed, fault=fault)
     rng = np.random.default_rng([seed, 1])
+
+    def choose(engine: Engine, adviser: Adviser, left: Sequence[Candidate]) -> Candidate | None:
+        return POLICIES[policy](engine, adviser, left, rng)
+
     evidence: list[Evidence] = [Complaint(complaint, complaint)]
-    place, minutes, interruptions, readings = HOME, 0.0, 0, 0
-    taken: set[object] = set()
-    while True:
-        adviser = _look(engine, evidence, place)
-        step = None
-        if adviser.group_probability().max() < SURE and readings < most:
-            left = [c for c in adviser.candidates if c.measurement not in taken]
-            step = POLICIES[policy](engine, adviser, left, rng)
-        if step is None:
-            break
-        minutes += step.minutes + travel(engine.loop, place, step.place)
-        place = _stands(place, step)
-        interruptions += step.interrupts
-        readings += 1
-        taken.add(step.measurement)
-        evidence.append(world.read(step.measurement))
-    walked = Walked(policy, trouble, seed, readings, minutes, interruptions)
-    return _ended(engine, world, adviser, walked)
-
-
-def _look(engine: Engine, evidence: list[Evidence], place: str) -> Adviser:
-    engine = engine.at(evidence)
-    told = engine.sort(evidence)
-    belief, atlas = engine.believe(told)
-    return Adviser(engine, atlas, belief, told, place, frozenset())
-
-
-def _stands(place: str, step: Candidate) -> str:
-    """Somebody in the control room answers the radio: nobody walks there."""
-    return place if step.place == MANNED else step.place
+    walk = Walk(HOME)
+    adviser = read_on(engine, world, evidence, choose, walk, most)
+    walked = Walked(policy, trouble, seed, walk.readings, walk.minutes, walk.interruptions)
+    found = _ended(engine, world, adviser, walked)
+    if world.hypothesis.also:
+        repairs = to_the_end(engine, world, adviser, evidence, choose, walk, most)
+        found = replace(
+            found,
+            both=repairs.named,
+            shown=repairs.shown or found.rank <= FEW,
+            put_right=repairs.found,
+            all_readings=repairs.readings,
+            all_minutes=repairs.minutes,
+        )
+    return found
 
 
 @dataclass(frozen=True)
@@ -132,10 +133,7 @@ class Walked:
 
 def _ended(engine: Engine, world: World, adviser: Adviser, walked: Walked) -> Hunt:
     """How a hunt stands in the end; "none of the modelled" is number 0 of the groups."""
-    weight, belief = adviser.group_probability(), adviser.belief
-    share = weight.copy()
-    share[0] = belief.unmodelled
-    share /= max(float(share.sum()), 1e-12)
+    weight, belief, share = adviser.group_probability(), adviser.belief, shares(adviser)
     faults = {world.hypothesis.key, *world.hypothesis.also}
     known = {h.key for h in engine.hypotheses if h.prior > 0}
     mine = 0

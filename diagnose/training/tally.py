@@ -36,7 +36,9 @@ class Tally:
     ``calibration`` the expected calibration error of the leading group over ``classes``,
     ``equal_mass`` the same over classes of equal size; ``credible`` how often the groups that hold
     90 % hold the true one; ``named`` the share of readings worthless by design that are distrusted
-    in the end; ``touched`` how often the leading group names a fault that there is.
+    in the end; ``touched`` how often the leading group names a fault that there is.  Of two faults,
+    ``both`` is how often each was among the first three when a repair was due, ``shown`` how often
+    the second could be seen at all, ``both_shown`` the share of ``both`` among these.
     ``intervals`` are the 95 % intervals of the figures, by name.
     """
 
@@ -55,13 +57,18 @@ class Tally:
     credible: float
     named: float
     touched: float
+    both: float
+    shown: float
+    both_shown: float
+    all_readings: float
+    all_minutes: float
     intervals: dict[str, Interval]
     classes: tuple[Class, ...]
 
 
 def tally(hunts: Sequence[Hunt]) -> Tally:
     """The figures of at least one hunt."""
-    sure = [h for h in hunts if h.sure]
+    sure, pairs = [h for h in hunts if h.sure], [h for h in hunts if h.both is not None]
     classes = tuple(_classes(hunts))
     return Tally(
         hunts=len(hunts),
@@ -79,6 +86,11 @@ def tally(hunts: Sequence[Hunt]) -> Tally:
         credible=_mean(h.credible for h in hunts),
         named=_mean(h.named for h in hunts if h.named is not None),
         touched=_mean(h.touched for h in hunts),
+        both=_mean(bool(h.both) for h in pairs),
+        shown=_mean(bool(h.shown) for h in pairs),
+        both_shown=_mean(bool(h.both) for h in pairs if h.shown),
+        all_readings=_mean(h.all_readings for h in pairs),
+        all_minutes=_mean(h.all_minutes for h in pairs),
         intervals=_intervals(hunts, sure),
         classes=classes,
     )
@@ -87,6 +99,7 @@ def tally(hunts: Sequence[Hunt]) -> Tally:
 def _intervals(hunts: Sequence[Hunt], sure: Sequence[Hunt]) -> dict[str, Interval]:
     """95 % intervals: of shares after Wilson, of means by the normal distribution."""
     mistaken = [h for h in hunts if h.named is not None]
+    pairs = [h for h in hunts if h.both is not None]
     shares = {
         "first": [h.right for h in hunts],
         "first_three": [h.rank <= 3 for h in hunts],
@@ -95,6 +108,9 @@ def _intervals(hunts: Sequence[Hunt], sure: Sequence[Hunt]) -> dict[str, Interva
         "unmodelled": [h.unmodelled > h.said for h in hunts],
         "named": [bool(h.named) for h in mistaken],
         "touched": [h.touched for h in hunts],
+        "both": [bool(h.both) for h in pairs],
+        "shown": [bool(h.shown) for h in pairs],
+        "both_shown": [bool(h.both) for h in pairs if h.shown],
     }
     means = {
         "readings": [float(h.readings) for h in hunts],
@@ -102,6 +118,8 @@ def _intervals(hunts: Sequence[Hunt], sure: Sequence[Hunt]) -> dict[str, Interva
         "interruptions": [float(h.interruptions) for h in hunts],
         "brier": [h.brier for h in hunts],
         "credible": [h.credible for h in hunts],
+        "all_readings": [float(h.all_readings) for h in pairs],
+        "all_minutes": [h.all_minutes for h in pairs],
     }
     return {name: wilson(sum(some), len(some)) for name, some in shares.items()} | {
         name: (max(low, 0.0), high)  # nothing here is below 0

@@ -50,6 +50,7 @@ def _private_home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 NEEDED = {
     "spice": (("ngspice",), "DIAGNOSE_NEED_SPICE"),
     "chromium": (("chromium", "chromedriver"), "DIAGNOSE_NEED_CHROMIUM"),
+    "postgres": (("pg_ctlcluster",), "DIAGNOSE_NEED_POSTGRES"),
 }
 """Marker -> the programs that its tests need, and the variable that promises them."""
 

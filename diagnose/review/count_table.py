@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from diagnose.loops.names import shown
-from diagnose.review.records import ReviewError
+from diagnose.review.refused import ReviewError
 from diagnose.review.statistics import rate_interval
 from diagnose.review.tables import Estimate
 from diagnose.review.work_orders import text_of

@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from diagnose.loops.names import shown
-from diagnose.review.records import Records, ReviewError
+from diagnose.review.records import Records
+from diagnose.review.refused import ReviewError
 from diagnose.review.rows import COLUMNS, SCHEMA, Filters
 
 if TYPE_CHECKING:

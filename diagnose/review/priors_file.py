@@ -9,7 +9,7 @@ from diagnose.library import package_version, write_whole
 from diagnose.loops.names import shown
 from diagnose.loops.site_rates import FILE
 from diagnose.review.priors import Prior, Priors
-from diagnose.review.records import ReviewError
+from diagnose.review.refused import ReviewError
 from diagnose.review.rows import Window
 from diagnose.review.shares import STRENGTH, ShareLine
 

@@ -3,24 +3,28 @@
 A folder of case files is taken apart once; its rows are kept as a *digest* (Parquet) beside other
 derived data, and only new and changed files are read again.  Figures: `tests/benchmarks/review.py`.
 A digest, or case files, may as well lie behind an address (``https://…``, ``s3://…``), and a table
-``cases`` in a database (``postgres://…``, ``mysql://…``, ``sqlite:FILE``, ``duckdb:FILE``); the
-queries are the same.
+``cases`` in a database (``postgres://…``, ``sqlite:FILE``, ``duckdb:FILE``); the queries are the
+same.
 """
 
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
+from urllib.parse import unquote
 
-from diagnose.errors import DiagnoseError
 from diagnose.loops.names import shown
+from diagnose.review.addresses import errors as address_errors
+from diagnose.review.addresses import fetched, path_of, reason, texts, told
+from diagnose.review.bundles import cases_in
+from diagnose.review.databases import attach, is_database, lines, missing, no_cases
 from diagnose.review.digests import refreshed
-from diagnose.review.from_files import add_files
+from diagnose.review.from_files import add_texts
+from diagnose.review.refused import ReviewError
 from diagnose.review.rows import COLUMNS, SCHEMA, CaseRow, Filters
 
 if TYPE_CHECKING:
@@ -30,15 +34,12 @@ MEMORY = "3GB"
 """What the engine may hold at once; beyond it, it works on disk."""
 
 
-class ReviewError(DiagnoseError):
-    """Cases that cannot be reviewed; one sentence."""
-
-
 @dataclass(frozen=True, slots=True)
 class Source:
     """Where cases come from, and the name of the plant that they belong to.
 
-    ``where`` is a folder of case files, a digest (``.parquet``), or an address.
+    ``where`` is a folder of case files, one file of many (``.jsonl``), a digest (``.parquet``), or
+    an address.
     """
 
     where: str
@@ -68,9 +69,9 @@ class Records:
         for source in sources:
             try:
                 found._add(source, keep)
-            except _engine_errors() as error:
-                reason = shown(str(error).splitlines()[0], 200)
-                raise ReviewError(f"{shown(source.where, 200)}: {reason}") from error
+            except (_engine_errors(), *address_errors()) as error:
+                where = source.where
+                raise ReviewError(f"{told(where)}: {reason(error, where)}") from error
         return found
 
     @classmethod
@@ -82,18 +83,9 @@ class Records:
 
     def add_rows(self, rows: Iterable[CaseRow]) -> None:
         """Append rows: imported work orders, for one."""
-        with TemporaryDirectory() as folder:
-            path = Path(folder) / "rows.jsonl"
-            with path.open("w", encoding="utf-8") as file:
-                file.writelines(
-                    f"{json.dumps({name: getattr(row, name) for name in COLUMNS}, default=str)}\n"
-                    for row in rows
-                )
-            self.engine.execute(
-                f"insert into cases from read_json(?, format = 'newline_delimited', "
-                f"columns = {_struct(SCHEMA)})",
-                [str(path)],
-            )
+        self._add_lines(
+            json.dumps({name: getattr(row, name) for name in COLUMNS}, default=str) for row in rows
+        )
 
     def count(self, filters: Filters | None = None) -> int:
         """How many cases there are."""
@@ -129,71 +121,66 @@ class Records:
         )
 
     def _add(self, source: Source, keep: bool) -> None:
-        where = source.where
-        if _is_database(where):
+        where, plant = _local(source.where), source.plant
+        path = Path(where)
+        if is_database(where):
             self._add_database(where)
+        elif "://" in where and path_of(where).endswith(".parquet"):
+            with TemporaryDirectory() as folder:
+                copies = ", ".join(map(_quoted, fetched(where, Path(folder))))
+                self._take(f"read_parquet([{copies}])")
+        elif "://" in where:
+            add_texts(self.engine, texts(where), plant)
         elif where.endswith(".parquet"):
             self._take(f"read_parquet({_quoted(where)})")
-        elif "://" in where:
-            self._add_address(where, source.plant)
-        elif Path(where).is_dir():
-            self._add_folder(Path(where), source.plant, keep)
+        elif where.endswith(".jsonl") and path.is_file():
+            with path.open("rb") as file:
+                add_texts(self.engine, cases_in(file, path.stem), plant)
+        elif path.is_dir():
+            refreshed(self.engine, path, plant, keep)
         else:
             raise ReviewError(
-                f"there is no folder '{shown(where, 200)}'; name a folder of cases, a .parquet "
-                "digest, or an address"
+                f"there is no folder '{shown(where, 200)}'; name a folder of cases, a .jsonl file "
+                "of many, a .parquet digest, or an address"
             )
 
-    def _add_folder(self, folder: Path, plant: str, keep: bool) -> None:
-        refreshed(self.engine, folder, plant, keep)
-
-    def _add_address(self, where: str, plant: str) -> None:
-        """Case files behind an address, whose pattern the engine resolves."""
-        pattern = where if where.endswith(".jsonl") else f"{where.rstrip('/')}/*.jsonl"
-        found = self.engine.execute("select file from glob(?) order by file", [pattern]).fetchall()
-        add_files(self.engine, [path for (path,) in found], plant)
-
     def _add_database(self, where: str) -> None:
-        address, _, table = where.partition("#")
-        table = table or "cases"
-        if not re.fullmatch(r"\w+(\.\w+)?", table):
-            raise ReviewError(f"'{shown(table)}' names no table; write ADDRESS#table")
-        kind, place = _database(address)
-        self.engine.execute(f"attach {_quoted(place)} as company (type {kind}, read_only)")
-        self._take(f"company.{table}")
-        self.engine.execute("detach company")
+        if where.casefold().startswith("duckdb:"):
+            self._take(attach(self.engine, where))
+            self.engine.execute("detach company")
+        else:
+            self._add_lines(lines(where))
+
+    def _add_lines(self, rows: Iterable[str]) -> None:
+        """Append rows written as JSON, one a line; columns that lack have their defaults."""
+        with TemporaryDirectory() as folder:
+            path = Path(folder) / "rows.jsonl"
+            with path.open("w", encoding="utf-8") as file:
+                file.writelines(f"{row}\n" for row in rows)
+            if path.stat().st_size:
+                names = ", ".join(_or_default(name) for name in COLUMNS)
+                self.engine.execute(
+                    f"insert into cases select {names} from read_json(?, "
+                    f"format = 'newline_delimited', columns = {_struct(SCHEMA)})",
+                    [str(path)],
+                )
 
     def _take(self, relation: str) -> None:
         """Append what has our columns; columns that lack are empty, others are left alone."""
         there = {
             row[0] for row in self.engine.execute(f"describe select * from {relation}").fetchall()
         }
-        missing = [name for name in ("name", "tag", "day", "status") if name not in there]
-        if missing:
-            raise ReviewError(f"it has no column '{missing[0]}': this is no table of cases")
+        lacking = missing(there)
+        if lacking:
+            raise ReviewError(no_cases(lacking))
         names = ", ".join(name for name in COLUMNS if name in there)
         self.engine.execute(f"insert into cases ({names}) select {names} from {relation}")
 
 
-_DATABASES = {
-    "postgres": "postgres",
-    "postgresql": "postgres",
-    "mysql": "mysql",
-    "sqlite": "sqlite",
-    "duckdb": "duckdb",
-}
-_FILES = ("sqlite", "duckdb")
-
-
-def _is_database(where: str) -> bool:
-    return where.partition(":")[0].casefold() in _DATABASES
-
-
-def _database(address: str) -> tuple[str, str]:
-    """Type and place of a database: a file for two of them, else the whole address."""
-    scheme, _, rest = address.partition(":")
-    kind = _DATABASES[scheme.casefold()]
-    return kind, rest if kind in _FILES else address
+def _local(where: str) -> str:
+    """The path of a ``file://`` address; any other source as it is."""
+    scheme, mark, rest = where.partition("://")
+    return unquote(rest) if mark and scheme.casefold() == "file" else where
 
 
 def _quoted(text: str) -> str:
@@ -228,6 +215,11 @@ def _engine() -> DuckDBPyConnection:
 
 
 _EMPTY = CaseRow("")
+
+
+def _or_default(name: str) -> str:
+    default = _default(name).removeprefix(" default ")
+    return f"coalesce({name}, {default})" if default else name
 
 
 def _default(name: str) -> str:

@@ -104,6 +104,9 @@ SCHEMA: dict[str, str] = {
 }
 """SQL type of each column."""
 
+LISTS = frozenset(name for name, type_ in SCHEMA.items() if type_.endswith("[]"))
+"""Columns that hold several texts."""
+
 
 @dataclass(frozen=True, slots=True)
 class Filters:

@@ -16,7 +16,7 @@ from diagnose.casework.events import ENDINGS
 from diagnose.errors import did_you_mean
 from diagnose.loops.names import TAG, name_fault, shown
 from diagnose.review.order_map import CODED, NEEDED, OrderMap, fault_of, no_fault
-from diagnose.review.records import ReviewError
+from diagnose.review.refused import ReviewError
 from diagnose.review.rows import CONFIRMED, OPEN, WORK_ORDER, CaseRow
 
 LARGEST = 200_000_000

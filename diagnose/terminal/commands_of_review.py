@@ -7,8 +7,8 @@ from diagnose.terminal.handlers import late
 
 SOURCES = argument(
     "sources", metavar="SOURCE", nargs="*",
-    help="plant folders, folders of cases, digests (.parquet), addresses of them, or databases "
-    "(default: the plant)",
+    help="plant folders, folders of cases, files of many (.jsonl), digests (.parquet), addresses "
+    "of them, or databases (default: the plant)",
 )  # fmt: skip
 
 
@@ -77,6 +77,8 @@ COMMANDS: tuple[Command, ...] = (
             "diagnose review --plant cases/larkmere --since 2024-01-01 --by place",
             "diagnose review --html report.html",
             "diagnose review north-works south-works --export cases.parquet",
+            "diagnose review s3://reliability/cases.parquet --since 2024-01-01",
+            "diagnose review postgresql://reviewer@server/reliability#cases",
             'diagnose review cases.parquet --kind core --status "cause confirmed" --json',
         ),
         more="""
@@ -84,8 +86,10 @@ COMMANDS: tuple[Command, ...] = (
               [in-service]
               all = 2019-04-01
               LT-216 = [2020-01-15, 2024-06-30]
-            An address is https://... or s3://... of a digest or of case files; a database is
-            postgres://..., mysql://..., sqlite:FILE or duckdb:FILE, with #TABLE (default: cases).
+            An address is https://... or s3://... of a digest, of a folder of case files, or of one
+            .jsonl file of many; a database is postgres://..., sqlite:FILE or duckdb:FILE, with
+            #TABLE (default: cases), whose columns are those of --export.  Keys and passwords
+            are best left to the environment (AWS_ACCESS_KEY_ID, AWS_ENDPOINT_URL, PGPASSWORD).
             """,
     ),
     Command(

@@ -19,7 +19,8 @@ from diagnose.casework.log import CaseFile, case_files
 from diagnose.library import demo_plant
 from diagnose.loops.record import loop_to_record
 from diagnose.review import from_files
-from diagnose.review.records import Records, ReviewError, Source
+from diagnose.review.records import Records, Source
+from diagnose.review.refused import ReviewError
 from diagnose.review.rows import CaseRow, Filters
 from small_loop import LOOP
 

@@ -9,7 +9,8 @@ from diagnose.errors import SheetError
 from diagnose.review.count_table import read_counts
 from diagnose.review.export import export
 from diagnose.review.order_map import OrderMap, read_map
-from diagnose.review.records import Records, ReviewError, Source
+from diagnose.review.records import Records, Source
+from diagnose.review.refused import ReviewError
 from diagnose.review.work_orders import read_orders
 
 # Koolen, Design of Simple and Robust Process Plants (Wiley-VCH 2001), table 8.1, p. 285-286:

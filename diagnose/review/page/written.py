@@ -10,7 +10,8 @@ from diagnose.library import write_whole
 from diagnose.loops.names import shown
 from diagnose.review.page.whole import page
 from diagnose.review.priors import NOTHING, priors
-from diagnose.review.records import Records, ReviewError
+from diagnose.review.records import Records
+from diagnose.review.refused import ReviewError
 from diagnose.review.rows import CaseRow
 from diagnose.review.tables import Review
 

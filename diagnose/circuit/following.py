@@ -52,7 +52,8 @@ class Following:
         columns = [drives.get(number, column) for number, column in enumerate(columns)]
         pieces = {k: piece.copy() for k, piece in start.items()}
         open_ = np.arange(rows)
-        for _ in range(MOST_ROUNDS):
+        before = np.full((len(drives), rows), np.nan)
+        for turn in range(MOST_ROUNDS):
             some = [take(column, open_) for column in columns]
             volts = self._volts(machine, some, attachments, pieces, open_)
             moved = follow(self.wiring, some, volts, len(open_))
@@ -61,6 +62,14 @@ class Following:
             open_ = open_[moved]
             for number, values in drives.items():
                 values[open_] = take(some[number], moved)
+            if turn % 2:
+                # What stands as it stood two turns ago would go on to and fro until the last turn.
+                now = np.array([values[open_] for values in drives.values()])
+                stays = (now == before[:, open_]).all(axis=0)
+                before[:, open_] = now
+                open_ = open_[~stays]
+                if not len(open_):
+                    break
         return columns, pieces
 
     def _volts(

@@ -68,9 +68,9 @@ class Atlas:
         """Levels alone (node,), where no sensitivities are wanted."""
         return self.survey.heights(wanted)
 
-    def along(self, measurement: Measurement) -> Array:
+    def along(self, wanted: Sequence[Measurement]) -> list[Array]:
         """Levels alone on whole lines, whether their nodes are in use or not: (line, place)."""
-        return self.survey.along(measurement)
+        return self.survey.along(wanted)
 
     # -- parts, finer strips, pairs --------------------------------------------------------------
 

@@ -87,22 +87,35 @@ class Survey:
         known = whole._known_heights(measurement)
         return None if known is None else known[nodes]
 
-    def along(self, measurement: Measurement) -> Array:
+    def along(self, wanted: Sequence[Measurement]) -> list[Array]:
         """Levels alone on whole lines, whether their nodes are in use or not: (line, place)."""
-        found = self._along.get(measurement, np.zeros((0, NODES)))
-        if not len(found) and self.parent is not None:
-            found = self.parent[0].along(measurement)
-        lines = self.atlas.lines
-        if len(found) < len(lines):
-            nodes = np.arange(len(found) * NODES, len(lines) * NODES)
-            guess = self.atlas.sound.pieces(measurement.condition, len(nodes))
-            new = [
-                self.observer.level(measurement, state, self._of(nodes[rows])[2])
-                for rows, state in self._solved(nodes, measurement.condition, guess)
+        known = self._known_along(wanted)
+        lines, groups = len(self.atlas.lines), dict[tuple[Condition, int], list[Measurement]]()
+        for m, found in known.items():
+            if len(found) < lines:
+                groups.setdefault((m.condition, len(found)), []).append(m)
+        for (condition, start), some in groups.items():
+            nodes = np.arange(start * NODES, lines * NODES)
+            guess = self.atlas.sound.pieces(condition, len(nodes))
+            blocks = [
+                self.observer.levels(some, state, self._of(nodes[rows])[2])
+                for rows, state in self._solved(nodes, condition, guess)
             ]
-            found = np.concatenate([found, np.concatenate(new).reshape(-1, NODES)])
-        self._along[measurement] = found
-        return found
+            for n, m in enumerate(some):
+                new = np.concatenate([block[n] for block in blocks]).reshape(-1, NODES)
+                known[m] = np.concatenate([known[m], new])
+        self._along.update(known)
+        return [known[m] for m in wanted]
+
+    def _known_along(self, wanted: Sequence[Measurement]) -> dict[Measurement, Array]:
+        new = [m for m in wanted if m not in self._along]
+        if self.parent is not None:
+            found = self.parent[0].along(new)
+        else:
+            found = [np.zeros((0, NODES))] * len(new)
+        return {m: self._along[m] for m in wanted if m in self._along} | dict(
+            zip(new, found, strict=True)
+        )
 
     def _missing(self, have: dict[Measurement, int]) -> list[tuple[list[Measurement], int]]:
         """What is not known on all nodes, as groups that one state serves; from which node on."""

@@ -119,7 +119,8 @@ class Symptoms:
 
     def _along(self, atlas: Atlas, name: str) -> Array:
         """The same on whole lines: (line, place)."""
-        return self._share(atlas, name, atlas.along(_shown(name)))
+        found = atlas.along([_shown(other) for other in self.values])
+        return self._share(atlas, name, found[self.values.index(name)])
 
     def _share(self, atlas: Atlas, name: str, f: Array) -> Array:
         shows = atlas.machine.loop.part(name).kind.shows

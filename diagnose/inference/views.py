@@ -36,6 +36,10 @@ class Points:
     def __len__(self) -> int:
         return len(self.h)
 
+    def some(self, rows: Array) -> Points:
+        """Some of the points."""
+        return Points(self.h[rows], self.x[rows], self.p[rows], self.weight[rows])
+
     def plus(self, other: Points) -> Points:
         """These points followed by ``other``."""
         pairs = zip(
@@ -58,8 +62,11 @@ def sight(atlas: Atlas, points: Points, wanted: Sequence[Measurement]) -> Sight:
     """Levels and slopes of measurements; the first severity of pairs comes last of the spreads."""
     found = _Reading(atlas, points, wanted).taken()
     if atlas.ground.pairs:
-        nudged = _Reading(atlas, points, wanted, NUDGE).taken()
-        first = (nudged.level - found.level) / NUDGE * Pair.SPREAD
+        first = np.zeros_like(found.level)
+        rows = np.flatnonzero(atlas.ground.paired[points.h])
+        if len(rows):
+            nudged = _Reading(atlas, points.some(rows), wanted, NUDGE).taken()
+            first[:, rows] = (nudged.level - found.level[:, rows]) / NUDGE * Pair.SPREAD
         found.slope = np.concatenate([found.slope, first[:, None]], axis=1)
     return found
 

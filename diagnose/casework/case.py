@@ -57,7 +57,8 @@ class Open:
 class Case:
     """The state of one hunt, made by folding its events; never changed, only replaced.
 
-    Tuples are in the order of the events.  ``number`` and ``at`` are those of the last event.
+    Tuples are in the order of the events.  ``number`` and ``at`` are those of the last event;
+    ``repaired_at`` is the number of the last remedy, 0 before any.
     """
 
     tag: str = ""
@@ -79,6 +80,7 @@ class Case:
     advice: tuple[AdviceGiven, ...] = ()
     rankings: tuple[Ranked, ...] = ()
     remedies: tuple[RemedyTried, ...] = ()
+    repaired_at: int = 0
     proofs: tuple[ProofTaken, ...] = ()
     confirmed: tuple[CauseConfirmed, ...] = ()
     notes: tuple[Noted, ...] = ()

@@ -152,8 +152,8 @@ def _ranked(case: Case, event: e.Ranked, _: e.Stamped) -> Case:
     return replace(case, rankings=(*case.rankings, event))
 
 
-def _remedied(case: Case, event: e.RemedyTried, _: e.Stamped) -> Case:
-    return replace(case, remedies=(*case.remedies, event))
+def _remedied(case: Case, event: e.RemedyTried, stamped: e.Stamped) -> Case:
+    return replace(case, remedies=(*case.remedies, event), repaired_at=stamped.number)
 
 
 def _proved(case: Case, event: e.ProofTaken, _: e.Stamped) -> Case:

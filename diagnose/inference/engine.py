@@ -34,7 +34,7 @@ from diagnose.inference.pairs import Search, forced
 from diagnose.inference.posterior import Belief, normalised, refined, with_pairs
 from diagnose.inference.ranking import Proof, Ranking
 from diagnose.inference.report import compose
-from diagnose.inference.report_repair import proofs
+from diagnose.inference.report_repair import proofs, receivers
 from diagnose.inference.stages import Stages
 from diagnose.inference.stated import restated
 from diagnose.inference.symptoms import Symptoms
@@ -194,6 +194,11 @@ class Engine:
     def proof(self) -> tuple[Proof, ...]:
         """The readings that prove a repair; the same for every hunt."""
         return proofs(self)
+
+    @cached_property
+    def receivers(self) -> tuple[Proof, ...]:
+        """What the other displays must show meanwhile; the same for every hunt."""
+        return receivers(self)
 
     def hypothesis(self, key: tuple[str | None, str]) -> Hypothesis:
         """The hypothesis with a (part, fault) key; KeyError if there is none."""

@@ -87,6 +87,38 @@ def proofs(engine: Engine) -> tuple[Proof, ...]:
     return proofs_by_command(engine)
 
 
+def receivers(engine: Engine) -> tuple[Proof, ...]:
+    """What every other display that follows the signal must show when it is driven to its ends.
+
+    Going over them before a loop is given back is common practice, no source.
+    """
+    driven, points = _driven(engine), Points(np.zeros(1, int), *np.full((3, 1), 0.5))
+    ends = (driven[0], driven[-1]) if len(driven) > 1 else ()
+    first = next(_told(engine), None)
+    found: list[Proof] = []
+    for part in engine.loop.parts if ends else ():
+        told = Measurement("shows", (part.name,))
+        if part.kind.shows is None or told == first:
+            continue
+        wanted = [replace(told, condition=(applied,)) for applied in ends]
+        seen = sight(engine.atlas, points, wanted)
+        if part.kind.shows.what == "state":
+            found += _lit(engine, wanted, seen)
+        elif np.ptp(seen.level[:, 0]) > MOVES:
+            found += _proved(engine, wanted, seen)
+    return tuple(found)
+
+
+def _lit(engine: Engine, wanted: Sequence[Measurement], seen: Sight) -> Iterator[Proof]:
+    """What a lamp must be at each end, where it is sure to be the one or the other."""
+    level = seen.level[:, 0]
+    sd = np.sqrt(_own(engine, wanted[0], level) + (seen.slope[:, :, 0] ** 2).sum(axis=1))
+    if (np.abs(level) > BAND * sd).all():
+        for measurement, lit in zip(wanted, (level > 0).astype(float), strict=True):
+            text = describe(measurement, engine.loop)
+            yield Proof(text, float(lit), float(lit), "lit", measurement)
+
+
 def _proved(engine: Engine, wanted: Sequence[Measurement], seen: Sight) -> tuple[Proof, ...]:
     """What must be read at each point."""
     level = seen.level[:, 0]

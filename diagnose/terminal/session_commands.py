@@ -12,6 +12,7 @@ from diagnose.terminal import session_altered as altered
 from diagnose.terminal import session_proof as proof
 from diagnose.terminal import session_repair as repair
 from diagnose.terminal.session_altered import Run
+from diagnose.terminal.session_anew import anew
 from diagnose.terminal.session_split import split
 from diagnose.terminal.session_talk import Talk
 from diagnose.terminal.session_why import why
@@ -103,6 +104,7 @@ WORDS: tuple[Word, ...] = (
     Word("remedy", "[N]", "what to put right, in order; N: do it", repair.remedy,
          "number"),
     Word("proof", "", "the readings that prove the repair", proof.proof),
+    Word("anew", "", "the proof failed: hunt on, without what was read before the repair", anew),
     Word("confirm", "PART FAULT [EVIDENCE]", "this was the cause, proved", repair.confirm, "fault"),
     Word("close", "[ENDING]", "end the case", repair.close, "ending"),
     Word("handover", "", "print and save the note for the next shift", repair.handover,
@@ -121,7 +123,7 @@ TOPICS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("what was read", ("list", "undo", "correct", "withdraw", "retake", "rank", "loop", "note")),
     ("where", ("at", "without", "skip")),
     ("what is altered", ("items", "done", "manual", "bypass")),
-    ("the end", ("remedy", "proof", "confirm", "close", "handover")),
+    ("the end", ("remedy", "proof", "anew", "confirm", "close", "handover")),
     ("besides", ("cancel", "help", "quit")),
 )
 """The commands by what they are about."""

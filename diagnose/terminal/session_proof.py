@@ -95,7 +95,7 @@ def _sum(talk: Talk) -> Iterator[str]:
         yield from paragraph(f"Proved: {good} Type confirm {name}, put back, close.", talk.look)
     else:
         yield from paragraph(
-            f"Not proved: {good} The fault is still there, or there is another: show. "
+            f"Not proved: {good} The fault is still there, or there is another: anew. "
             "After a slip: proof, and Enter for the points that were right.", talk.look
         )  # fmt: skip
     if case.open_items:

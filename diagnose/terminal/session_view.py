@@ -102,7 +102,7 @@ def repaired(case: Case, loop: Loop, look: Look) -> Iterator[str]:
     if outside:
         text = (
             f"Repaired, but {outside} of {len(proofs)} proof readings are outside of their limits: "
-            f"{name}. What was read before the repair may hold no more: withdraw it, or retake it."
+            f"{name}. What was read before the repair may hold no more: type anew to hunt on."
         )
     elif proofs:
         text = f"Repaired and proved: {name}. Type confirm {words.strip()}."

@@ -2,7 +2,8 @@
 
 A second fault that the first hides cannot be seen before the first is put right.  Readings from
 before a repair tell of the loop as it was: after it the hunt begins anew, with the proof readings,
-with what is still complained of, and with the faults that were looked for and not found.
+what the other receivers show meanwhile, what is still complained of, and the faults that were
+looked for and not found.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ import numpy as np
 from diagnose.circuit.rows import Array
 from diagnose.inference.advice import Adviser
 from diagnose.inference.answer import Answer
-from diagnose.inference.candidates import candidate_of
+from diagnose.inference.candidates import MINUTES, candidate_of
 from diagnose.inference.engine import Engine, Evidence
 from diagnose.inference.hypotheses import Hypothesis, Pair
 from diagnose.inference.measurement import Cleared, Complaint, Reading, scale_of
@@ -138,17 +139,24 @@ def put_right(engine: Engine, world: World, key: Key) -> None:
 
 
 def _proven(engine: Engine, world: World, walk: Walk) -> tuple[bool, list[Evidence]]:
-    """Whether all is well after a repair: what is complained of still, and the proof readings."""
+    """Whether all is well after a repair: what is complained of still, proof, other receivers."""
     found: list[Evidence] = list(_complaint(engine, world))
     passed = not found
-    for proof in engine.proof:
+    for proof in (*engine.proof, *engine.receivers):
         if proof.measurement is not None:
             reading = world.read(proof.measurement)
-            walk.minutes += candidate_of(engine.loop, proof.measurement, walk.place).minutes
+            walk.minutes += _minutes(engine, proof, walk)
             walk.readings += 1
             passed = passed and _within(engine, reading, proof)
             found.append(reading)
     return passed, found
+
+
+def _minutes(engine: Engine, proof: Proof, walk: Walk) -> float:
+    """What a proof reading takes; the other displays are read while the signal is driven anyway."""
+    if proof.measurement is None or proof in engine.receivers:
+        return MINUTES["shows"]
+    return candidate_of(engine.loop, proof.measurement, walk.place).minutes
 
 
 def _complaint(engine: Engine, world: World) -> list[Complaint]:

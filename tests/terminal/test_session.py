@@ -416,6 +416,21 @@ def test_a_failed_proof_is_no_evidence_until_it_is_taken_again(ended: Talk) -> N
     assert ended.hunt.case.cause is not None
 
 
+def test_after_a_failed_proof_the_hunt_begins_anew(ended: Talk) -> None:
+    assert say(ended, "anew").startswith("Not done: nothing was repaired yet")
+    say(ended, "V X21:7 X20:0 3.02", "remedy 1", "ok", "310 ohm", "renewed")
+    assert say(ended, "anew").startswith("Not done: no proof reading of the repair failed")
+    say(ended, "V X21:4 PE 23.9")
+    prove(ended, "1.2", "4.995")
+    assert "1 of the readings" in flat(say(ended, "anew"))
+    assert evidence(ended) == (
+        "V X21:4 PE 23.9 V",
+        "V X21:7 X20:0 1.2 V with LT-214 driven 4 mA",
+        "V X21:7 X20:0 4.995 V with LT-214 driven 20 mA",
+    )
+    assert ended.hunt.case.readings[0].withdrawn == "read before the repair"
+
+
 def test_a_slip_in_the_proof_is_taken_back_and_the_readings_stay(ended: Talk) -> None:
     say(ended, "V X21:7 X20:0 3.02", "remedy 1", "ok", "310 ohm", "renewed")
     assert "A slip? Type undo." in prove(ended, "1.2")

@@ -61,6 +61,16 @@ def test_the_last_repair_leaves_a_sound_loop() -> None:
     assert abs(world.level(BUS) - 3.0) < 0.1  # 250 ohm at 12 mA
 
 
+def test_every_receiver_is_looked_at_before_the_loop_is_given_back() -> None:
+    """At 4 and 20 mA all show 0 and 100 % of range (IEC 60381-1, from memory)."""
+    found = engine().receivers
+    assert {item.text.split()[0] for item in found} >= {"U2", "U3"}
+    for item in found:
+        due = 0.0 if item.text.endswith("4 mA") else 1.0
+        assert item.low < due < item.high
+        assert item.high - item.low < 0.05
+
+
 def test_hunts_for_two_faults_go_on_after_the_first_repair() -> None:
     hunts = [hunt(engine(), "advice", seed, trouble="two faults") for seed in range(4)]
     for found in hunts:

@@ -1,0 +1,36 @@
+"""On with the hunt where the proof of a repair failed: the loop is another than it was."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from diagnose.casework import events as e
+from diagnose.casework.checks import CaseError
+from diagnose.casework.proofs import latest
+from diagnose.terminal.session_talk import Talk
+from diagnose.terminal.wording import paragraph
+
+REASON = "read before the repair"
+
+
+def anew(talk: Talk, rest: str) -> Iterator[str]:
+    """Leave behind what was read before the last repair; what its proof showed counts instead."""
+    hunt = talk.hunt
+    case, proofs = hunt.case, latest(hunt.case)
+    if not case.remedies:
+        raise CaseError("nothing was repaired yet: remedy and its number")
+    if not proofs or all(item.passed for item in proofs):
+        raise CaseError("no proof reading of the repair failed: proof")
+    old = [item for item in case.in_force if item.number < case.repaired_at]
+    for item in old:
+        hunt.file.append(e.ReadingWithdrawn(item.number, REASON))
+    known = {item.text for item in hunt.case.in_force}
+    fresh = [item.text for item in proofs if item.text not in known]
+    for text in fresh:
+        hunt.file.append(e.ReadingTaken(text, hunt.place, 0.0, False))
+    hunt.onward = True
+    yield from paragraph(
+        f"Left behind, for the loop is another since: {len(old)} of the readings. In their place: "
+        f"{len(fresh)} of the proof. The complaint still counts; withdraw its words if it is gone.",
+        talk.look,
+    )

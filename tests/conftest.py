@@ -3,6 +3,7 @@
 import os
 import shutil
 from collections.abc import Iterator
+from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
@@ -50,15 +51,16 @@ def _private_home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 NEEDED = {
     "spice": (("ngspice",), "DIAGNOSE_NEED_SPICE"),
     "chromium": (("chromium", "chromedriver"), "DIAGNOSE_NEED_CHROMIUM"),
+    "servers": (("moto", "fsspec", "psycopg"), "DIAGNOSE_NEED_POSTGRES"),
     "postgres": (("pg_ctlcluster",), "DIAGNOSE_NEED_POSTGRES"),
 }
-"""Marker -> the programs that its tests need, and the variable that promises them."""
+"""Marker -> the programs or modules that its tests need, and the variable that promises them."""
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
     """Without a program its tests are skipped by hand, and fail where it was promised."""
     for marker, (programs, promise) in NEEDED.items():
-        missing = [name for name in programs if not shutil.which(name)]
+        missing = [name for name in programs if not (shutil.which(name) or find_spec(name))]
         if item.get_closest_marker(marker) and missing:
             if os.environ.get(promise) == "1":
                 pytest.fail(f"{missing[0]} is needed here and is not installed", pytrace=False)

@@ -4,8 +4,10 @@
 
 For each number, a folder of so many generated case files is written (a short loop, some 10 kB a
 case, one file each), then reviewed twice in processes of their own: the first time every file is
-taken apart and the digest written, the second time only the digest is read.  The baseline of the
-same run is the reader that folds a case event by event, timed on 300 of the files.
+taken apart and the digest written, the second time only the digest is read.  The baselines of the
+same run are the reader that folds a case event by event, timed on 300 of the files, and a bare loop
+that opens and reads every file and does nothing else: what the system itself takes for them.
+With ``--one-file``, the same cases written one after the other into one file are reviewed as well.
 One million files need 12 GB of disk; generated files are removed unless ``--keep`` is given.
 With ``--copied``, the last folder is made of hard links to the one before and its digest of that
 one's rows under other names: then only the later review is timed, which is the one that recurs.
@@ -144,6 +146,36 @@ def folded(folder: Path) -> float:
     return (time.process_time() - start) / len(paths)
 
 
+BARE = """
+import os, sys, time
+start, begun = time.perf_counter(), time.process_time()
+with os.scandir(sys.argv[1]) as entries:
+    names = [entry.name for entry in entries]
+folder, size = os.open(sys.argv[1], os.O_RDONLY), 0
+for name in names:
+    file = os.open(name, os.O_RDONLY, dir_fd=folder)
+    size += len(os.read(file, 1 << 24))
+    os.close(file)
+print(time.perf_counter() - start, time.process_time() - begun)
+"""
+
+
+def bare(folder: Path) -> tuple[float, float]:
+    """Wall and processor seconds of a loop that reads the files and does nothing with them."""
+    done = subprocess.run(
+        [sys.executable, "-c", BARE, str(folder)], capture_output=True, text=True, check=True
+    )
+    wall, processor = map(float, done.stdout.split())
+    return wall, processor
+
+
+def joined(folder: Path, path: Path) -> None:
+    """All files of a folder in one."""
+    with path.open("wb") as whole:
+        for name in sorted(os.listdir(folder)):
+            whole.write((folder / name).read_bytes())
+
+
 def growth(numbers: Sequence[int], values: Sequence[float]) -> str:
     """The exponent of a power of the number of cases that fits best; 1 is proportional."""
     if len(numbers) < 2:
@@ -176,12 +208,14 @@ def main() -> None:
     parser.add_argument("cases", nargs="*", type=int, default=[10_000, 100_000])
     parser.add_argument("--keep", type=Path)
     parser.add_argument("--copied", action="store_true")
+    parser.add_argument("--one-file", action="store_true")
     wanted = parser.parse_args()
     base = wanted.keep or Path(mkdtemp(prefix="review-"))
     os.environ["DIAGNOSE_CACHE"] = str(base / "cache")
     rows: dict[str, dict[int, dict[str, float]]] = {}
     print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} at the start", flush=True)
-    print("cases      review     all s  processor s  peak MB  per case ms  to folding", flush=True)
+    print("cases      review     all s  processor s  peak MB  per case ms  to folding  to reading",
+          flush=True)  # fmt: skip
     one = 0.0
     for place, count in enumerate(wanted.cases):
         folder = base / f"cases-{count}"
@@ -191,14 +225,21 @@ def main() -> None:
         elif not folder.is_dir():
             generate(folder, count)
         one = one if last else folded(folder)
-        for name in ("later",) if last else ("first", "later"):
-            found = reviewed(folder)
+        wall, read = bare(folder)
+        print(f"{count:<10} {'read':<8} {wall:7.1f} {read:12.1f}", flush=True)
+        kinds = ["later"] if last else ["first", "later"]
+        kinds += ["one file"] if wanted.one_file else []
+        for name in kinds:
+            if name == "one file":
+                joined(folder, base / "all.jsonl")
+            found = reviewed(base / "all.jsonl" if name == "one file" else folder)
             assert found["cases"] == count
             rows.setdefault(name, {})[count] = found
             each = found["processor"] / count
             print(
                 f"{count:<10} {name:<8} {found['all']:7.1f} {found['processor']:12.1f} "
-                f"{found['MB']:8.0f} {1000 * each:12.3f} {each / one:11.2f}",
+                f"{found['MB']:8.0f} {1000 * each:12.3f} {each / one:11.3f} "
+                f"{found['processor'] / read:11.2f}",
                 flush=True,
             )
     for name, figures in rows.items():
@@ -207,6 +248,7 @@ def main() -> None:
             print(f"growth of {figure:<10} {name}: cases to the power {fitted}")
     if not wanted.keep:
         shutil.rmtree(base)
+    (base / "all.jsonl").unlink(missing_ok=True)
 
 
 if __name__ == "__main__":

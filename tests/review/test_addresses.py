@@ -20,6 +20,8 @@ from diagnose.review.review import review
 from diagnose.review.rows import COLUMNS, LISTS, SCHEMA, CaseRow
 from servers import object_storage, postgres
 
+pytestmark = pytest.mark.servers
+
 CASES = demo_plant() / "cases"
 PLANT = open_plant(demo_plant())
 PEOPLE = population([PLANT])

@@ -145,6 +145,8 @@ def place_nodes(ground: Ground, h: Array, x: Array) -> tuple[Lines, Array]:
         share = np.linspace(0, 1, cells + 1)
         p[:, at : at + cells + 1] = start[:, None] + np.maximum(end - start, 0)[:, None] * share
         at += cells + 1
+    if machine.loop.states:
+        _stand_on_ends(p)
     marks = np.stack(
         [state.pieces[k] for state in (left, right) for k in sorted(state.pieces)]
         + [sides(machine, state) for state in (left, right)]
@@ -152,6 +154,21 @@ def place_nodes(ground: Ground, h: Array, x: Array) -> tuple[Lines, Array]:
         axis=1,
     )
     return Lines(h, x, p), marks
+
+
+def _stand_on_ends(p: Array) -> None:
+    """Put nodes on 0 and 1 as well, in place: there the prior of two states leaps.
+
+    The cells before the first bend and those after the last are one fewer each.
+    """
+    share = np.linspace(0, 1, BEFORE)
+    first, bend = p[:, 1].copy(), p[:, 1 + BEFORE].copy()
+    p[:, 2 : 2 + BEFORE] = first[:, None] + (bend - first)[:, None] * share
+    p[:, 1] = np.minimum(first, 0.0)
+    share = np.linspace(0, 1, AFTER)
+    start, last = p[:, -2 - AFTER].copy(), p[:, -2].copy()
+    p[:, -2 - AFTER : -2] = start[:, None] + (last - start)[:, None] * share
+    p[:, -2] = np.maximum(last, 1.0)
 
 
 def _limits(machine: Predictor, state: State, process: Array) -> Array:

@@ -57,7 +57,7 @@ class Observer:
     def __init__(self, machine: Predictor, meter: Meter) -> None:
         self.machine, self.meter = machine, meter
         self.alternating = machine.loop.alternating
-        self.spreads = spreads(machine)
+        self.spreads = spreads(machine, meter)
         self.numbers = tuple(spread.number for spread in self.spreads)
 
     @property

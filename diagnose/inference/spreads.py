@@ -8,6 +8,8 @@ import numpy as np
 
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.rows import Column
+from diagnose.inference.meters import Meter
+from diagnose.loops.loop import Part
 
 FITTED = 1e12
 """Resistance of a joint opened to fit the milliampere meter, ohm."""
@@ -24,8 +26,11 @@ class Spread:
     sd: float
 
 
-def spreads(machine: Predictor) -> tuple[Spread, ...]:
-    """The uncertain parameters whose spread can be seen on the sound or the starved loop."""
+def spreads(machine: Predictor, meter: Meter) -> tuple[Spread, ...]:
+    """The uncertain parameters whose spread can be seen on the sound or the starved loop.
+
+    Where no current flows, only the current of an ohmmeter shows that a resistance is uncertain.
+    """
     wiring = machine.wiring
     numbers = [
         (number, wiring.parts[part].spread(name))
@@ -40,6 +45,7 @@ def spreads(machine: Predictor) -> tuple[Spread, ...]:
         if (part := wiring.parts[name]).kind.driven
         or not part.pins
         or part.parameter(parameter).kept
+        or _ohms(part, parameter, meter) > UNSEEN
     }
     rows = len(numbers) + 1
     process = np.repeat([0.0, 0.5, 1.0], rows)
@@ -56,3 +62,12 @@ def spreads(machine: Predictor) -> tuple[Spread, ...]:
         for row, (number, sd) in enumerate(numbers, start=1)
         if shift[row] > UNSEEN or number in kept
     )
+
+
+def _ohms(part: Part, parameter: str, meter: Meter) -> float:
+    """Volts by which the spread of a resistance moves an ohmmeter that is put across it."""
+    if part.parameter(parameter).unit != "ohm" or parameter not in part.values:
+        return 0.0
+    behind = meter.ohm_resistance
+    steep = meter.ohm_source * behind / (part.values[parameter] + behind) ** 2
+    return steep * part.spread(parameter)

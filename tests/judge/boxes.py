@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import log
 from typing import Any
 
@@ -18,17 +19,32 @@ CHUNK = 20_000
 
 
 def integrate(
-    cells: Cells, leaves: Leaves, sets: Sequence[Choice], fineness: Fineness
+    cells: Cells,
+    leaves: Leaves,
+    sets: Sequence[Choice],
+    fineness: Fineness,
+    record: list[Used] | None = None,
 ) -> tuple[np.ndarray, int]:
-    """Log of prior times evidence per hypothesis, and the number of boxes used."""
+    """Log of prior times evidence per hypothesis, and the number of boxes; these in ``record``."""
     logs = np.full(len(cells.sized), -np.inf)
     count = 0
     log_area = cells.log_area(leaves.corner)
     for start in range(0, len(leaves), CHUNK):
         rows = np.arange(start, min(start + CHUNK, len(leaves)))
         boxes = np.tile([0.0, 1.0, 0.0, 1.0], (len(rows), 1))
-        count += _descend(_Pass(cells, leaves, log_area, sets, fineness, logs), rows, boxes, 0)
+        job = _Pass(cells, leaves, log_area, sets, fineness, logs, record)
+        count += _descend(job, rows, boxes, 0)
     return np.logaddexp.reduce(logs.reshape(-1, cells.slices), axis=1), count
+
+
+@dataclass(frozen=True)
+class Used:
+    """Boxes of an integration: hypothesis, u and p of their edges, log mass by choice."""
+
+    h: np.ndarray
+    u: np.ndarray
+    p: np.ndarray
+    log_mass: np.ndarray
 
 
 class _Pass:
@@ -42,7 +58,9 @@ class _Pass:
         sets: Sequence[Choice],
         fineness: Fineness,
         logs: np.ndarray,
+        record: list[Used] | None,
     ) -> None:
+        self.record = record
         self.cells, self.leaves, self.log_area = cells, leaves, log_area
         self.sets, self.fineness, self.logs = sets, fineness, logs
         self.rule = [
@@ -136,6 +154,7 @@ def _collect(
     means = [quadratic(nine, a, b) for a, b, _ in grid]
     size = job.log_area[leaf] + np.log((a1 - a0) * (b1 - b0))
     hypothesis = job.leaves.corner[leaf, 0]
+    masses = np.full((len(leaf), len(job.sets)), -np.inf)
     for k, choice in enumerate(job.sets):
         rows = np.flatnonzero(live[:, k])
         if len(rows):
@@ -143,3 +162,7 @@ def _collect(
             logs = [d + weight for d, (_, _, weight) in zip(found, grid, strict=True)]
             mass = np.logaddexp.reduce(np.stack(logs), axis=0) + size[rows]
             np.logaddexp.at(job.logs, hypothesis[rows], mass)
+            masses[rows, k] = mass
+    if job.record is not None:
+        u, p = job.cells.place(job.leaves.corner[leaf], box)
+        job.record.append(Used(hypothesis, u, p, masses))

@@ -13,11 +13,10 @@ from judge.evidence import Choice, peaks
 from judge.model import Model
 from judge.patches import halves, quadratic
 from judge.slices import NEAR
+from judge.world import process_prior
 
 UNIT = 4096
 """Finest division of a first cell: twelve halvings."""
-PRIOR = ((-0.1, 0.0, 0.02), (0.0, 1.0, 0.96), (1.0, 1.1, 0.02))
-"""Process prior: shares that are uniform on each stretch."""
 PRUNE = log(1e-9)
 
 
@@ -62,6 +61,7 @@ class Cells:
         self.model, self.sets, self.fineness = model, sets, fineness
         self.edges = fineness.edges
         self.reference = lowest
+        self.prior = process_prior(model.loop)
         self.slices = model.slices.count + 1
         sized = np.array([h.severity is not None for h in model.cases])
         prior = np.log([max(h.prior, 1e-300) for h in model.cases])
@@ -147,8 +147,17 @@ class Cells:
         width = np.where(self.sized[h], (u1 - u0) / (UNIT * self.fineness.u_cells), 1.0)
         low, high = (np.interp(x / UNIT, np.arange(len(self.edges)), self.edges) for x in (p0, p1))
         middle = (low + high) / 2
-        density = sum(share / (b - a) * ((middle > a) & (middle < b)) for a, b, share in PRIOR)
+        density = sum(share / (b - a) * ((middle > a) & (middle < b)) for a, b, share in self.prior)
         return self.log_prior[h] + np.log(width * (high - low) * density)
+
+    def place(self, corner: np.ndarray, box: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Edges (rows, 2) of boxes inside cells, in u and in p."""
+        _, u0, u1, p0, p1 = corner.T
+        u = (u0[:, None] + (u1 - u0)[:, None] * box[:, :2]) / (UNIT * self.fineness.u_cells)
+        whole = ~self.sized[corner[:, 0]]
+        u[whole] = [0.0, 1.0]
+        p = (p0[:, None] + (p1 - p0)[:, None] * box[:, 2:]) / UNIT
+        return u, np.interp(p, np.arange(len(self.edges)), self.edges)
 
     def bound(self, cells: Leaves) -> np.ndarray:
         """Bound on the log mass of cells, over all choices of worthless readings."""

@@ -10,12 +10,16 @@ import numpy as np
 
 from diagnose.inference.measurement import Condition, Jumper, Measurement
 from diagnose.loops.loop import Loop, Part
-from judge.laws import LAWS, demand, level
+from judge.laws import DRIVEN, LAWS, SIGNALS, level
 from judge.solver import Element, Point, current, operating_point
 from judge.world import State
 
 Row = Any
-METER = {"V": 10e6, "Vlow": 3e3}
+METER = {"V": 10e6, "VAC": 10e6, "Vlow": 3e3}
+UNSIGNED = frozenset({"Vlow", "VAC", "mA", "clamp"})
+"""Functions without a sign on a loop of alternating current."""
+PASSES = 12
+"""Rounds in which signals settle."""
 BURDEN, LIFTED, JUMPER = 4.0, 1e12, 0.05
 TEST_VOLTS, TEST_OHM, LEADS = 1.2, 10e3, 0.2
 
@@ -36,8 +40,13 @@ def insertion(loop: Loop, what: Measurement) -> Insertion | None:
         return Insertion(*what.points, (1 / METER[what.function], 0.0))
     if what.function == "mA":
         pins = set(what.points)
-        part = next(p for p in loop.parts if p.kind.opens_at and set(p.pins.values()) == pins)
-        return Insertion(*what.points, (1 / BURDEN, 0.0), part.name)
+        part = next(
+            p
+            for p in loop.parts
+            if (p.kind.opens_at or p.kind.meters_across) and set(p.pins.values()) == pins
+        )
+        opened = part.name if part.kind.opens_at else None
+        return Insertion(*what.points, (1 / BURDEN, 0.0), opened)
     if what.function == "ohm":
         return Insertion(*what.points, (1 / TEST_OHM, -TEST_VOLTS / TEST_OHM))
     return None
@@ -53,28 +62,76 @@ class Circuit:
         if meter is not None and meter.opens:
             st.put(meter.opens, "resistance", LIFTED)
         self.nodes = {name: k for k, name in enumerate(loop.nodes)}
+        self.meter, self.condition = meter, condition
+        self.leaders = {p.name: [p.references[r] for r in p.kind.follows] for p in loop.parts}
+        self.order = in_order(loop, self.leaders)
+        self.given: dict[str, Any] = {}
+        self.unsettled = False
+        self.slopes: dict[tuple[str, str, str], Row] = {}
+        self.signals: dict[str, Any] = {}
+        self._settle()
+
+    def _settle(self) -> None:
+        """Solves, lets followers follow, and solves again until nothing moves."""
+        self._tell({})
+        self._build()
+        self.point: Point = operating_point(self.elements)
+        for _ in range(PASSES if self.order else 0):
+            if not self._tell(self.point.volts):
+                return
+            self._build()
+            self.point = operating_point(self.elements, start=self.point.regimes)
+        self.unsettled = bool(self.order)
+
+    def _tell(self, volts: Mapping[int, Row]) -> bool:
+        """Tells every follower what its leaders hand on; whether anything changed."""
+        moved = False
+        for part in self.order:
+            told = [self.signal(name, volts) for name in self.leaders[part.name]]
+            given = told[0] if len(told) == 1 else tuple(told)
+            old = self.given.get(part.name)
+            moved |= old is None or not _same(old, given)
+            self.given[part.name] = given
+        return moved
+
+    def signal(self, name: str, volts: Mapping[int, Row]) -> Row:
+        """What a part hands on at some node voltages; half of it where none are known yet."""
+        part = self.loop.part(name)
+        pins = [self.nodes[node] for node in list(part.pins.values())[:2]]
+        if pins and not volts:
+            return 1.0 if part.kind.signal and part.kind.signal.what == "state" else 0.5
+        v = volts[pins[0]] - volts[pins[1]] if len(pins) == 2 else 0.0
+        q = self.state.values[name]
+        return SIGNALS[part.kind.name](q, v, self.given.get(name, self.process))
+
+    def _build(self) -> None:
         self.owners: list[str] = []
         self.elements: list[Element] = []
-        for part in loop.parts:
-            for element in self.of(part, st.values[part.name], process):
+        for part in self.loop.parts:
+            for element in self.of(part, self.state.values[part.name], self.told(part.name)):
                 self.owners.append(part.name)
                 self.elements.append(element)
         extra = [
-            self._wire(i.a, i.b, (1 / JUMPER, 0.0)) for i in condition if isinstance(i, Jumper)
+            self._wire(i.a, i.b, (1 / JUMPER, 0.0)) for i in self.condition if isinstance(i, Jumper)
         ]
-        if meter is not None:
-            extra.append(self._wire(meter.a, meter.b, meter.piece))
+        if self.meter is not None:
+            extra.append(self._wire(self.meter.a, self.meter.b, self.meter.piece))
         self.owners += [""] * len(extra)
         self.elements += extra
-        self.point: Point = operating_point(self.elements)
+
+    def told(self, name: str) -> Any:
+        """What a part is given: signals of those it follows, or the process value."""
+        return self.given.get(name, self.process)
 
     def _wire(self, a: str, b: str, piece: tuple[float, float]) -> Element:
         return Element(self.nodes[a], self.nodes[b], (piece,))
 
-    def of(self, part: Part, q: Mapping[str, Row], process: Row) -> list[Element]:
+    def of(self, part: Part, q: Mapping[str, Row], given: Any) -> list[Element]:
         """The elements of a part at given values."""
-        if part.kind.name == "two_wire_transmitter":
-            q = {**q, "demand": demand(q, process)}
+        if not LAWS[part.kind.name]:
+            return []
+        if part.kind.name in DRIVEN:
+            q = {**q, **DRIVEN[part.kind.name](q, given)}
         return [
             Element(
                 self.nodes[part.pins[law.a]],
@@ -89,9 +146,9 @@ class Circuit:
         """Numbers of the elements of a part."""
         return [k for k, owner in enumerate(self.owners) if owner == part]
 
-    def change(self, part: Part, q: Mapping[str, Row], process: Row) -> list[Row]:
+    def change(self, part: Part, q: Mapping[str, Row], given: Any) -> list[Row]:
         """Currents of a part's elements at other values, voltages and regimes held."""
-        found = zip(self.index(part.name), self.of(part, q, process), strict=True)
+        found = zip(self.index(part.name), self.of(part, q, given), strict=True)
         return [
             current(element, self.point.regimes.get(k, 0), self.point.across(element.a, element.b))
             for k, element in found
@@ -127,9 +184,26 @@ class Circuit:
             names = list(self.loop.part(what.points[0]).pins.values())[:2]
         return (self.nodes[names[0]], self.nodes[names[1]]) if len(names) == 2 else None
 
-    def shown(self, what: Measurement, v: Row, q: Mapping[str, Row], process: Row) -> Row:
+    def shown(self, what: Measurement, v: Row, q: Mapping[str, Row], given: Any) -> Row:
         """The level of a part that shows something."""
-        return level(self.loop.part(what.points[0]).kind.name, q, v, process)
+        return level(self.loop.part(what.points[0]).kind.name, q, v, given)
+
+
+def in_order(loop: Loop, leaders: Mapping[str, Sequence[str]]) -> list[Part]:
+    """The parts that follow others, leaders before followers."""
+    left = [part for part in loop.parts if leaders[part.name]]
+    out: list[Part] = []
+    while left:
+        names = {part.name for part in left}
+        ready = [part for part in left if not names & {*leaders[part.name]}] or left[:1]
+        out += ready
+        left = [part for part in left if part not in ready]
+    return out
+
+
+def _same(old: Any, new: Any) -> bool:
+    pairs = zip(old, new, strict=True) if isinstance(old, tuple) else [(old, new)]
+    return all(np.all(np.abs(a - b) <= 1e-10 * (1 + np.abs(b))) for a, b in pairs)
 
 
 def ohms(v: Row) -> Row:

@@ -39,7 +39,7 @@ def choices(margins: Sequence[Margin], most: int = 2, all_up_to: int = 4) -> lis
     for k in range(most + 1):
         for bad in combinations(range(n), k):
             good = [i for i in range(n) if i not in bad]
-            weight = sum(log(margins[i].worthless * margins[i].broad) for i in bad)
+            weight = sum(log(margins[i].worthless * margins[i].spoilt) for i in bad)
             weight += sum(log(1 - margins[i].worthless) for i in good)
             out.append(
                 Choice(

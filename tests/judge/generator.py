@@ -6,16 +6,18 @@ distribution that the model states, and readings are rounded as the meter shows 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from math import exp, log, sqrt
+from typing import Any
 
 import numpy as np
 
-from diagnose.inference.measurement import Applied, Measurement, Reading
+from diagnose.inference.measurement import Applied, Measurement, Reading, normal_condition
+from diagnose.loops.kind import Severity
 from diagnose.loops.loop import Loop, Part
 from judge.circuit import Circuit, insertion
-from judge.margins import COUNTS, PERCENT, ROOT3, STRAY, resolution, shows_of
+from judge.margins import COUNTS, FUSE, PERCENT, ROOT3, resolution, shows_of, stray
 from judge.model import Seen
 from judge.world import (
     LARGEST_OHM,
@@ -23,6 +25,7 @@ from judge.world import (
     Values,
     hypotheses,
     nominal,
+    process_prior,
     state,
 )
 
@@ -42,41 +45,55 @@ class Case:
     worthless: int | None
 
 
-def _kind(loop: Loop, *names: str) -> list[Part]:
-    return [part for part in loop.parts if part.kind.name in names]
-
-
 def _two(part: Part) -> tuple[str, str]:
     a, b = list(part.pins.values())[:2]
     return a, b
 
 
 def measurements(loop: Loop) -> list[Measurement]:
-    """The usual things to read on an input loop, in conditions too."""
+    """What can be read on a loop: volts, ohms, currents, displays; in the usual conditions too."""
+    volts = "VAC" if loop.alternating else "V"
+    pairs = list(dict.fromkeys(_pairs(loop)))
     reach = {point.name for point in loop.points}
-    sense, *_ = _kind(loop, "resistor")
-    sender, *_ = _kind(loop, "two_wire_transmitter")
-    supply, *_ = _kind(loop, "supply")
-    bus, receivers = _two(sense), _kind(loop, "voltage_receiver", "comparator")
-    out = [Measurement("V", _two(part)) for part in (sense, sender, supply)]
-    out += [Measurement("V", _two(part)) for part in receivers]
-    fields = [_two(p) for p in _kind(loop, "insulation") if {*_two(p)} <= reach]
-    out += [Measurement("V", pair) for pair in fields]
-    out += [Measurement("ohm", pair, (Applied(supply.name, "off"),)) for pair in fields]
-    earth = "PE" if "PE" in loop.nodes else loop.reference
-    out += [Measurement("V", (node, earth)) for node in _two(sender)]
-    openable = [p for p in _kind(loop, "link", "termination") if {*_two(p)} <= reach]
-    out += [Measurement("mA", _two(part)) for part in openable]
-    out += [Measurement("clamp", (p.name,)) for p in _kind(loop, "core")]
-    out += [Measurement("shows", (part.name,)) for part in loop.parts if part.kind.shows]
-    driven = (Applied(sender.name, "driven", 12e-3),)
-    out += [Measurement("V", pair, driven) for pair in (bus, _two(sender))]
-    out += [Measurement("shows", (p.name,), driven) for p in receivers]
-    wires = {p.pins["signal"] for p in receivers}
-    feeds = {w.pins["a"] for w in _kind(loop, "signal_wire") if w.pins["b"] in wires}
-    lifted = [p for p in _kind(loop, "termination") if feeds & {*_two(p)}]
-    out += [Measurement("V", bus, (Applied(p.name, "lifted"),)) for p in lifted]
+    out = [Measurement(volts, pair) for pair in pairs]
+    if loop.alternating:
+        out += [Measurement("Vlow", pair) for pair in pairs]
+    dead = normal_condition(
+        Applied(p.name, "off") for p in loop.parts for a in p.kind.actions if a.name == "off"
+    )
+    if dead:
+        across = [_two(p) for p in loop.parts if len(p.pins) >= 2 and {*_two(p)} <= reach]
+        out += [Measurement("ohm", pair, dead) for pair in dict.fromkeys(across)]
+    openable = [p for p in loop.parts if p.kind.opens_at or p.kind.meters_across]
+    out += [Measurement("mA", _two(p)) for p in openable if {*_two(p)} <= reach]
+    out += [Measurement("clamp", (p.name,)) for p in loop.parts if p.kind.clamped]
+    shown = [Measurement("shows", (p.name,)) for p in loop.parts if p.kind.shows]
+    out += shown
+    sense = [_two(p) for p in loop.parts if p.kind.senses and len(p.pins) >= 2]
+    sense = [pair for pair in sense if {*pair} <= reach]
+    for part in loop.parts:
+        for action in part.kind.actions:
+            done = (Applied(part.name, action.name, action.usual),)
+            if action.moves_signal:
+                out += [Measurement("shows", what.points, done) for what in shown]
+                out += [Measurement(volts, pair, done) for pair in pairs[:8]]
+            elif action.interrupts and part.kind.opens_at:
+                out += [Measurement(volts, pair, done) for pair in sense]
     return list(dict.fromkeys(out))
+
+
+def _pairs(loop: Loop) -> Iterator[tuple[str, str]]:
+    """Across each part within reach; from each point to the reference and to earth."""
+    reach = {point.name for point in loop.points}
+    for part in loop.parts:
+        if len(part.pins) >= 2 and {*_two(part)} <= reach:
+            yield _two(part)
+    for home in (loop.reference, "PE"):
+        if home in loop.nodes:
+            yield from ((node, home) for node in sorted(reach) if node != home)
+
+
+_WIDE = {"V": 30.0, "Vlow": 30.0, "VAC": 300.0, "mA": 0.03, "clamp": 0.03}
 
 
 class World:
@@ -135,7 +152,7 @@ class World:
         digit = resolution(function, y)
         y *= 1 + PERCENT[function] / ROOT3 * self.gain[function]
         y += COUNTS[function] * digit / ROOT3 * self.rng.standard_normal()
-        y += STRAY.get(function, 0.0) * self.rng.standard_normal()
+        y += stray(self.loop, function) * self.rng.standard_normal()
         y = round(y / digit) * digit
         y = max(y, 0.0) if function == "ohm" else y
         return Reading(what, "value", y, rounding=digit / 2)
@@ -148,13 +165,15 @@ def spoilt(loop: Loop, reading: Reading, rng: np.random.Generator) -> Reading:
         return Reading(what, "lit" if rng.random() < 0.5 else "dark")
     if function in ("shows", "process"):
         return Reading(what, "value", round(float(rng.uniform(-0.1, 1.1)), 3))
+    if function == "mA" and rng.random() < FUSE:
+        return Reading(what, "value", 0.0, rounding=5e-6)
     if function == "ohm":
         y = exp(rng.uniform(0, log(LARGEST_OHM))) - 1
         return Reading(what, "overload") if rng.random() < 0.1 else Reading(what, "value", y)
     return Reading(
         what,
         "value",
-        round(float(rng.uniform(-1, 1)) * (30 if function in ("V", "Vlow") else 0.03), 5),
+        round(float(rng.uniform(-1, 1)) * (_WIDE[function]), 5),
     )
 
 
@@ -169,23 +188,68 @@ def draw(cases: Sequence[Hypothesis], loop: Loop, rng: np.random.Generator) -> H
     return pool[int(rng.choice(len(pool), p=weights / weights.sum()))]
 
 
-def random_cases(loop: Loop, n: int, seed: int) -> list[Case]:
-    """``n`` cases of one to six readings; in one of ten a reading is worthless."""
+def together(one: Hypothesis, two: Hypothesis, sizes: tuple[float, float]) -> Hypothesis:
+    """Two faults at once, each at its size."""
+    moves = tuple(
+        replace(move, value=lambda s, f=move.value, size=size: f(size))
+        for case, size in zip((one, two), sizes, strict=True)
+        for move in case.moves
+    )
+    return Hypothesis(f"{one.part} + {two.part}", f"{one.mode} + {two.mode}", 0.0, moves)
+
+
+def drawn_process(loop: Loop, rng: np.random.Generator) -> float:
+    """A process value from its prior."""
+    stretches = process_prior(loop)
+    low, high, _ = stretches[int(rng.choice(3, p=[share for *_, share in stretches]))]
+    return float(rng.uniform(low, high))
+
+
+def _truth(cases: Sequence[Hypothesis], loop: Loop, pairs: float, rng: Any) -> Hypothesis:
+    """One fault at its size, or with a chance of ``pairs`` two on different parts."""
+    one, two = draw(cases, loop, rng), draw(cases, loop, rng)
+    double = rng.random() < pairs and one.part and two.part and one.part != two.part
+    sizes = float(one.size(rng.random())), float(two.size(rng.random()))
+    if double:
+        return together(one, two, sizes)
+    alone = together(one, replace(two, moves=()), sizes)
+    return replace(
+        alone, part=one.part, mode=one.mode, severity=Severity("", "1", *[sizes[0]] * 2, False)
+    )
+
+
+def random_cases(
+    loop: Loop,
+    n: int,
+    seed: int,
+    counts: tuple[int, int] = (1, 6),
+    wrong: float = 0.1,
+    pairs: float = 0.0,
+) -> list[Case]:
+    """``n`` cases of ``counts`` readings, a share with a worthless one, a share with two faults."""
     rng = np.random.default_rng(seed)
     cases, usual = hypotheses(loop), measurements(loop)
+    # Displays are read more often than any one pair of terminals.
+    weights = np.array([3.0 if m.function == "shows" and not m.condition else 1.0 for m in usual])
+    weights /= weights.sum()
+    always = [Measurement("shows", (p.name,)) for p in loop.parts if p.kind.stated]
     out = []
     for _ in range(n):
-        case, u = draw(cases, loop, rng), float(rng.random())
-        p = float(
-            rng.choice(
-                [rng.uniform(0, 1), rng.uniform(-0.1, 0), rng.uniform(1, 1.1)], p=[0.96, 0.02, 0.02]
-            )
-        )
-        world = World(loop, case, u, p, rng)
-        chosen = rng.choice(len(usual), size=int(rng.integers(1, 7)), replace=False)
-        readings = [world.read(usual[k]) for k in chosen]
-        bad = int(rng.integers(len(readings))) if rng.random() < 0.1 else None
+        case, p = _truth(cases, loop, pairs, rng), drawn_process(loop, rng)
+        world = World(loop, case, 0.5, p, rng)
+        count = int(rng.integers(counts[0], counts[1] + 1))
+        chosen = [usual[k] for k in rng.choice(len(usual), size=count, replace=False, p=weights)]
+        chosen = list(dict.fromkeys([*always, *chosen]))[:count]
+        readings = [world.read(what) for what in chosen]
+        bad = int(rng.integers(len(readings))) if rng.random() < wrong else None
         if bad is not None:
             readings[bad] = spoilt(loop, readings[bad], rng)
-        out.append(Case(loop, tuple(readings), (case.part, case.mode), float(case.size(u)), p, bad))
+        out.append(
+            Case(loop, tuple(readings), (case.part, case.mode), float(case.size(0.5)), p, bad)
+        )
     return out
+
+
+def everywhere_cases(loop: Loop, n: int, seed: int) -> list[Case]:
+    """Cases for the table over all loop types: 2-5 readings, wrong ones and pairs in a fifth."""
+    return random_cases(loop, n, seed, (2, 5), 0.2, 0.2)

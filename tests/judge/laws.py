@@ -1,39 +1,24 @@
 """The physics of every kind, written a second time from its description.
 
 A law is a list of straight pieces ``i = g * v + j`` (current from pin ``a`` to pin ``b``) with the
-voltages at which they bend.  Values are floats or arrays of rows.
+voltages at which they bend.  ``DRIVEN`` gives what a part makes of what it is given (the process
+value, or the signals that it follows), ``SIGNALS`` what it hands on, ``LEVELS`` what it shows, from
+its parameters, the volts across its first two pins and what it is given.  Values are floats or
+arrays of rows.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
+from judge import field, output, sensing
+from judge.field import believed, demand
+from judge.shape import Law, Q, Row, ohm, ohm_behind
 
-Row = Any
-Q = Mapping[str, Row]
+__all__ = ["DRIVEN", "LAWS", "LEVELS", "SIGNALS", "Law", "believed", "demand", "level"]
+
 LIMIT_SLOPE = 1e-6
-
-
-@dataclass(frozen=True)
-class Law:
-    """One two-terminal element of a kind."""
-
-    a: str
-    b: str
-    pieces: Callable[[Q], list[tuple[Row, Row]]]
-    bends: Callable[[Q], list[Row]] = lambda q: []
-    straight: bool = True
-
-
-def _ohm(name: str) -> Callable[[Q], list[tuple[Row, Row]]]:
-    return lambda q: [(1.0 / q[name], 0.0)]
-
-
-def _ohm_behind(name: str, emf: str) -> Callable[[Q], list[tuple[Row, Row]]]:
-    return lambda q: [(1.0 / q[name], -q[emf] / q[name])]
 
 
 def _supply(q: Q) -> list[tuple[Row, Row]]:
@@ -72,7 +57,7 @@ def _turned(q: Q) -> list[tuple[Row, Row]]:
 
 LAWS: dict[str, tuple[Law, ...]] = {
     **{
-        name: (Law("a", "b", _ohm("resistance")),)
+        name: (Law("a", "b", ohm("resistance")),)
         for name in (
             "core",
             "signal_wire",
@@ -83,52 +68,50 @@ LAWS: dict[str, tuple[Law, ...]] = {
             "insulation",
         )
     },
-    "common_wire": (Law("a", "b", _ohm_behind("resistance", "emf")),),
-    "termination": (Law("terminal", "wire", _ohm("resistance")),),
-    "earth_bond": (Law("a", "earth", _ohm("resistance")),),
-    "earth_insulation": (Law("line", "earth", _ohm_behind("resistance", "shift")),),
-    "surge_protector": (Law("line", "earth", _ohm("resistance")),),
-    "voltage_receiver": (Law("signal", "common", _ohm("input_resistance")),),
-    "comparator": (Law("signal", "common", _ohm("input_resistance")),),
-    "supply": (Law("plus", "minus", _supply, _knee, False),),
+    "common_wire": (Law("a", "b", ohm_behind("resistance", "emf")),),
+    "termination": (Law("terminal", "wire", ohm("resistance")),),
+    "earth_bond": (Law("a", "earth", ohm("resistance")),),
+    "earth_insulation": (Law("line", "earth", ohm_behind("resistance", "shift")),),
+    "surge_protector": (Law("line", "earth", ohm("resistance")),),
+    "voltage_receiver": (Law("signal", "common", ohm("input_resistance")),),
+    "comparator": (Law("signal", "common", ohm("input_resistance")),),
+    "supply": (Law("plus", "minus", _supply, _knee),),
     "two_wire_transmitter": (
-        Law("plus", "minus", _transmitter, _transmitter_bends, False),
-        Law("plus", "minus", _turned, lambda q: [q["reverse_drop"]], False),
+        Law("plus", "minus", _transmitter, _transmitter_bends),
+        Law("plus", "minus", _turned, lambda q: [q["reverse_drop"]]),
     ),
     "process_connection": (),
     "local_gauge": (),
+    **field.LAWS,
+    **output.LAWS,
+    **sensing.LAWS,
 }
 
 
-def believed(q: Q, process: Row) -> Row:
-    """What the transmitter takes the process to be, fraction of range."""
-    seen = np.where(np.equal(q["hold"], 1.0), q["held"], process + q["sensed_shift"])
-    seen = seen * (1.0 + q["span_error"]) + q["zero_error"]
-    return np.where(np.equal(q["stuck"], 1.0), q["stuck_at"], seen)
+DRIVEN: Mapping[str, Callable[[Q, Any], dict[str, Row]]] = {
+    **field.DRIVEN,
+    **output.DRIVEN,
+    **sensing.DRIVEN,
+}
+SIGNALS: Mapping[str, Callable[[Q, Row, Any], Row]] = {
+    **field.SIGNALS,
+    **output.SIGNALS,
+    **sensing.SIGNALS,
+}
+LEVELS: Mapping[str, Callable[[Q, Row, Any], Row]] = {
+    "voltage_receiver": lambda q, v, given: (
+        (v - q["low"]) / (q["high"] - q["low"]) + q["shown_shift"]
+    ),
+    "comparator": lambda q, v, given: q["direction"] * (v - q["set_point"]) + q["forced"],
+    "local_gauge": lambda q, v, process: process,
+    **field.LEVELS,
+    **output.LEVELS,
+    **sensing.LEVELS,
+}
 
 
-def demand(q: Q, process: Row) -> Row:
-    """Current the transmitter asks for, A.
-
-    A person drives any transmitter that lives and does not stand still, whatever its sensor says;
-    the error of the output stage stays.
-    """
-    wanted = q["zero_current"] + (q["full_current"] - q["zero_current"]) * believed(q, process)
-    held = np.minimum(np.maximum(wanted, q["saturation_low"]), q["saturation_high"])
-    live = np.where(np.equal(q["failed"], 1.0), q["failed_current"], held + q["output_error"])
-    obeys = np.equal(q["driven"], 1.0) & ~np.equal(q["stuck"], 1.0)
-    asked = np.where(obeys, q["driven_current"] + q["output_error"], live)
-    return np.where(np.equal(q["alive"], 1.0), np.maximum(asked, 0.0), 0.0)
-
-
-def level(kind: str, q: Q, v: Row, process: Row) -> Row:
-    """What a part shows: fraction of range, or volts beyond the set point for a lamp."""
-    if kind == "voltage_receiver":
-        return (v - q["low"]) / (q["high"] - q["low"]) + q["shown_shift"]
-    if kind == "comparator":
-        return q["direction"] * (v - q["set_point"]) + q["forced"]
-    if kind == "two_wire_transmitter":
-        return believed(q, process) + 0.0 * v
-    if kind == "local_gauge":
-        return process + 0.0 * v
-    raise KeyError(f"the judge does not know what a {kind} shows")
+def level(kind: str, q: Q, v: Row, given: Any) -> Row:
+    """What a part shows: fraction of its scale, or for a lamp how far it is beyond its point."""
+    if kind not in LEVELS:
+        raise KeyError(f"the judge does not know what a {kind} shows")
+    return LEVELS[kind](q, v, given) + 0.0 * v

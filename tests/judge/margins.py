@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import log, sqrt
+from math import exp, log, pi, sqrt
 
 from diagnose.inference.measurement import Measurement, Reading
 from diagnose.loops.kind import Shows
@@ -11,16 +11,18 @@ from diagnose.loops.loop import Loop
 from judge.world import LARGEST_OHM
 
 ROOT3 = sqrt(3.0)
-PERCENT = {"V": 1e-3, "Vlow": 1e-2, "mA": 3e-3, "clamp": 2e-3, "ohm": 5e-3}
-COUNTS = {"V": 2, "Vlow": 3, "mA": 3, "clamp": 5, "ohm": 2}
+PERCENT = {"V": 1e-3, "Vlow": 1e-2, "VAC": 1e-2, "mA": 3e-3, "clamp": 2e-3, "ohm": 5e-3}
+COUNTS = {"V": 2, "Vlow": 3, "VAC": 3, "mA": 3, "clamp": 5, "ohm": 2}
 SPANS = {
     "V": (0.6, 6.0, 60.0, 600.0),
     "Vlow": (0.6, 6.0, 60.0, 600.0),
+    "VAC": (0.6, 6.0, 60.0, 600.0),
     "ohm": (600.0, 6e3, 60e3, 600e3, 6e6, 60e6),
 }
 BROAD = {
     "V": 1 / 60,
     "Vlow": 1 / 60,
+    "VAC": 1 / 300,
     "mA": 1 / 0.06,
     "clamp": 1 / 0.06,
     "ohm": 1 / 18,
@@ -29,8 +31,10 @@ BROAD = {
 }
 WORTHLESS = {"shows": 0.005, "process": 0.005}
 FREE_PROCESS = 0.02
-STRAY = {"V": 2e-3, "Vlow": 1e-3, "mA": 5e-6, "clamp": 5e-6}
-"""Standard deviation of stray voltages and currents, SI."""
+STRAY = {"V": 2e-3, "Vlow": 1e-3, "VAC": 2e-3, "mA": 5e-6, "clamp": 5e-6}
+"""Standard deviation of stray voltages and currents, SI; volts where a sheet says no other."""
+FUSE = 0.3
+"""Share of worthless milliamperes that show nothing: a blown fuse, a lead in the wrong jack."""
 CALM = (0.4, 0.6)
 """Process values between which the sway of a level is taken."""
 
@@ -42,12 +46,19 @@ def resolution(function: str, y: float) -> float:
     return next((s for s in SPANS[function] if abs(y) <= s), SPANS[function][-1]) / 6000
 
 
+def stray(loop: Loop, function: str) -> float:
+    """Standard deviation of stray volts or amperes on this loop."""
+    share = loop.stray / STRAY["V"] if function in ("V", "Vlow", "VAC") else 1.0
+    return STRAY.get(function, 0.0) * share
+
+
 @dataclass(frozen=True)
 class Margin:
     """How a reading enters: ``sign * (y - target)``, zero for a value, positive for a state.
 
     ``own`` is the standard deviation of its independent noise, ``gain`` and ``accuracy`` the
-    signed effects of the errors that it shares with others.
+    signed effects of the errors that it shares with others; ``broad`` the density under "none of
+    the modelled".
     """
 
     reading: Reading
@@ -59,6 +70,13 @@ class Margin:
     accuracy: float
     broad: float
     worthless: float
+    nothing: float = 0.0
+
+    @property
+    def spoilt(self) -> float:
+        """Density of a worthless reading; ``nothing`` is that of a dead milliampere jack."""
+        share = FUSE if self.what.function == "mA" else 0.0
+        return (1 - share) * self.broad + share * self.nothing
 
     @property
     def what(self) -> Measurement:
@@ -90,9 +108,10 @@ def margin(loop: Loop, reading: Reading) -> Margin:
     y = LARGEST_OHM if reading.sort == "overload" else reading.value
     gain = PERCENT[function] / ROOT3 * y
     counts = COUNTS[function] * resolution(function, y) / ROOT3
-    own = sqrt(counts**2 + extra**2 + reading.rounding**2 / 3 + STRAY.get(function, 0.0) ** 2)
+    own = sqrt(counts**2 + extra**2 + reading.rounding**2 / 3 + stray(loop, function) ** 2)
     if function != "ohm":
-        return Margin(reading, 1, y, False, own, gain, 0, BROAD[function], q)
+        dead = exp(-0.5 * (y / own) ** 2) / (own * sqrt(2 * pi))
+        return Margin(reading, 1, y, False, own, gain, 0, BROAD[function], q, dead)
     over = reading.sort == "overload"
     return Margin(
         reading,

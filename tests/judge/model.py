@@ -12,11 +12,12 @@ from typing import Any
 import numpy as np
 
 from diagnose.inference.measurement import Measurement, Reading
-from diagnose.loops.loop import Loop
-from judge.circuit import Circuit, insertion, log_ohms
+from diagnose.loops.loop import Loop, Part
+from judge.circuit import UNSIGNED, Circuit, insertion, log_ohms
+from judge.laws import SIGNALS
 from judge.margins import CALM, margin
 from judge.slices import Slices
-from judge.world import Hypothesis, state
+from judge.world import Hypothesis, Values, nominal, process_prior, state
 
 Row = Any
 
@@ -38,6 +39,12 @@ class Model:
         self.slices = Slices(loop, self.cases, self.tolerances, slices)
         self.scenes = self._scenes()
         self.fixed = self._fixed()
+
+    def process_density(self, p: np.ndarray) -> np.ndarray:
+        """Prior density of process values."""
+        return np.asarray(
+            sum(share / (b - a) * ((p >= a) & (p < b)) for a, b, share in process_prior(self.loop))
+        )
 
     def _fixed(self) -> np.ndarray:
         """The part of the covariance that no row changes."""
@@ -94,11 +101,20 @@ class Model:
     def _rows(
         self, which: np.ndarray, u: np.ndarray, p: np.ndarray, slice_: np.ndarray
     ) -> tuple[np.ndarray, ...]:
+        weights, norm = self.slices.direction(which)
+        base = self.slices.shifted(weights, slice_)
+        mean, jac, near, code = self._looked(which, u, p, base, norm)
+        cov = np.einsum("itr,ktr->rik", jac, jac) + self.fixed
+        along = np.einsum("itr,tr->ri", jac, weights)
+        cov -= np.einsum("r,ri,rk->rik", self.slices.taken[slice_], along, along)
+        return mean, cov, near, code
+
+    def _looked(
+        self, which: np.ndarray, u: np.ndarray, p: np.ndarray, base: Values | None, norm: np.ndarray
+    ) -> tuple[np.ndarray, ...]:
         rows, n = len(which), len(self.margins)
         mean, near, code = np.zeros((rows, n)), np.full(rows, np.inf), np.zeros(rows, dtype=int)
         jac = np.zeros((n, len(self.tolerances), rows))
-        weights, norm = self.slices.direction(which)
-        base = self.slices.shifted(weights, slice_)
         for (condition, meter), members in self.scenes.items():
             st = state(self.loop, self.cases, which, u, condition, base)
             circuit = Circuit(self.loop, st, p, condition, meter)
@@ -110,10 +126,154 @@ class Model:
                 mean[:, k] = m.sign * (seen.value - m.target)
                 for t, (part, name, sd) in enumerate(self.tolerances):
                     jac[k, t] = m.sign * sd * seen.by(part, name, 0.01 * sd)
-        cov = np.einsum("itr,ktr->rik", jac, jac) + self.fixed
-        along = np.einsum("itr,tr->ri", jac, weights)
-        cov -= np.einsum("r,ri,rk->rik", self.slices.taken[slice_], along, along)
-        return mean, cov, near, code
+        return mean, jac, near, code
+
+    def straight(
+        self, which: np.ndarray, u: np.ndarray, p: np.ndarray, off: np.ndarray | None = None
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Mean (rows, n) and its slopes by the tolerances in standard deviations (rows, n, t).
+
+        The tolerances stand at their nominal values, or ``off`` (rows, t) from them.
+        """
+        _, norm = self.slices.direction(which)
+        base = None if off is None else self._off(off)
+        mean, jac, *_ = self._looked(which, u, p, base, norm)
+        return mean, jac.transpose(2, 0, 1)
+
+    def moved(self, which: np.ndarray, u: np.ndarray, p: np.ndarray, off: np.ndarray) -> np.ndarray:
+        """Mean (rows, n) by the whole circuit with all tolerances moved: off (rows, t), in sd."""
+        base = self._off(off)
+        mean = np.zeros((len(which), len(self.margins)))
+        for (condition, meter), members in self.scenes.items():
+            st = state(self.loop, self.cases, which, u, condition, base)
+            circuit = Circuit(self.loop, st, p, condition, meter)
+            for k in members:
+                m = self.margins[k]
+                mean[:, k] = m.sign * (Seen(circuit, m.what).value - m.target)
+        return mean
+
+    def _off(self, off: np.ndarray) -> Values:
+        """Sheet values with the tolerances moved; a positive value stays above 2 % of itself."""
+        base = nominal(self.loop)
+        for t, (part, name, sd) in enumerate(self.tolerances):
+            value = base[part.name][name]
+            drawn = value + sd * off[:, t]
+            base[part.name][name] = np.maximum(drawn, 0.02 * value) if value > 0 else drawn
+        return base
+
+
+class Probe:
+    """How volts between two nodes depend on what the parts of a circuit let through."""
+
+    def __init__(self, circuit: Circuit, nodes: tuple[int, int] | None) -> None:
+        self.circuit, self.nodes = circuit, nodes
+        self.influence: dict[int, Row] | None = None
+
+    def by(self, part: str, change: Sequence[Row]) -> Row:
+        """Change of the volts by small changes of a part's currents at fixed voltages."""
+        if self.nodes is None or not any(np.any(di) for di in change):
+            return 0.0
+        if self.influence is None:
+            self.influence = self.circuit.point.influence(*self.nodes)
+        total: Row = 0.0
+        for k, di in zip(self.circuit.index(part), change, strict=True):
+            e = self.circuit.elements[k]
+            total = total - (self.influence[e.a] - self.influence[e.b]) * di
+        return total
+
+
+def nudged(circuit: Circuit, part: Part, name: str, step: float) -> list[Row]:
+    """Derivative of a part's currents by one of its parameters, voltages and signals held."""
+    q, given = circuit.state.values[part.name], circuit.told(part.name)
+    ahead = circuit.change(part, {**q, name: q[name] + step}, given)
+    behind = circuit.change(part, {**q, name: q[name] - step}, given)
+    return [(a - b) / (2 * step) for a, b in zip(ahead, behind, strict=True)]
+
+
+def with_given(given: Any, k: int, step: Row) -> Any:
+    """What a part is given, with its ``k``-th signal moved."""
+    if not isinstance(given, tuple):
+        return given + step
+    return tuple(g + step if n == k else g for n, g in enumerate(given))
+
+
+def step_of(given: Any, k: int) -> Row:
+    """A small step of a signal, whatever its unit."""
+    value = given[k] if isinstance(given, tuple) else given
+    return 1e-6 * (1 + np.abs(value))
+
+
+def followed(circuit: Circuit, part: Part, k: int) -> list[Row]:
+    """Derivative of a follower's currents by its ``k``-th signal."""
+    q, given = circuit.state.values[part.name], circuit.told(part.name)
+    step = step_of(given, k)
+    ahead = circuit.change(part, q, with_given(given, k, step))
+    behind = circuit.change(part, q, with_given(given, k, -step))
+    return [(a - b) / (2 * step) for a, b in zip(ahead, behind, strict=True)]
+
+
+class Signal:
+    """The signal of a part, with its derivatives; those of states are nothing."""
+
+    def __init__(self, circuit: Circuit, name: str) -> None:
+        self.circuit, self.part = circuit, circuit.loop.part(name)
+        nodes = [circuit.nodes[node] for node in list(self.part.pins.values())[:2]]
+        self.volts = circuit.point.across(*nodes) if len(nodes) == 2 else 0.0
+        self.probe = Probe(circuit, (nodes[0], nodes[1]) if len(nodes) == 2 else None)
+        self.weight = (self._at(self.volts + 1e-6) - self._at(self.volts - 1e-6)) / 2e-6
+
+    def _at(self, v: Row, q: Any = None, given: Any = None) -> Row:
+        q = self.circuit.state.values[self.part.name] if q is None else q
+        given = self.circuit.told(self.part.name) if given is None else given
+        return SIGNALS[self.part.kind.name](q, v, given)
+
+    def by(self, part: Part, name: str, step: float) -> Row:
+        """Derivative by a parameter of any part."""
+        key = (self.part.name, part.name, name)
+        known = self.circuit.slopes
+        if key not in known:
+            known[key] = 0.0  # what comes round to it again through insulation is nothing
+            known[key] = self._by(part, name, step)
+        return known[key]
+
+    def _by(self, part: Part, name: str, step: float) -> Row:
+        if self.part.kind.signal is None or self.part.kind.signal.what == "state":
+            return 0.0
+        out: Row = 0.0
+        if np.any(self.weight):
+            out = self.weight * volts_by(self.circuit, self.probe, part, name, step)
+        q, given = self.circuit.state.values[self.part.name], self.circuit.told(self.part.name)
+        if part.name == self.part.name:
+            ends = [self._at(self.volts, {**q, name: q[name] + s}) for s in (step, -step)]
+            out = out + (ends[0] - ends[1]) / (2 * step)
+        for k, leader in enumerate(self.circuit.leaders[self.part.name]):
+            slope = signal_of(self.circuit, leader).by(part, name, step)
+            if np.any(slope):
+                h = step_of(given, k)
+                ends = [self._at(self.volts, q, with_given(given, k, s)) for s in (h, -h)]
+                out = out + slope * (ends[0] - ends[1]) / (2 * h)
+        return out
+
+
+def signal_of(circuit: Circuit, name: str) -> Signal:
+    """The signal of a part, made once for each circuit."""
+    if name not in circuit.signals:
+        circuit.signals[name] = Signal(circuit, name)
+    found: Signal = circuit.signals[name]
+    return found
+
+
+def volts_by(circuit: Circuit, probe: Probe, part: Part, name: str, step: float) -> Row:
+    """Derivative of probed volts by a parameter, through the circuit and through signals."""
+    out = probe.by(part.name, nudged(circuit, part, name, step))
+    for follower in circuit.order:
+        if not circuit.index(follower.name):
+            continue
+        for k, leader in enumerate(circuit.leaders[follower.name]):
+            slope = signal_of(circuit, leader).by(part, name, step)
+            if np.any(slope):
+                out = out + slope * probe.by(follower.name, followed(circuit, follower, k))
+    return out
 
 
 class Seen:
@@ -124,8 +284,12 @@ class Seen:
         self.nodes = circuit.pair(what)
         self.volts: Row = circuit.point.across(*self.nodes) if self.nodes else 0.0
         self.weight: Row = 0.0
-        self.influence: dict[int, Row] | None = None
+        self.probe = Probe(circuit, self.nodes)
+        self.sign: Row = 1.0
         self.value = self._value()
+        if circuit.loop.alternating and what.function in UNSIGNED:
+            self.sign = np.where(np.less(self.value, 0), -1.0, 1.0)
+            self.value = self.value * self.sign
 
     def _value(self) -> Row:
         what, circuit, function = self.what, self.circuit, self.what.function
@@ -135,7 +299,9 @@ class Seen:
             self.weight = circuit.slope(what.points[0])
             return circuit.through(what.points[0])
         if function == "shows":
-            self.weight = self._level(self.volts + 0.5) - self._level(self.volts - 0.5)
+            if self.nodes:
+                ends = [self._level(self.volts + h) for h in (1e-6, -1e-6)]
+                self.weight = (ends[0] - ends[1]) / 2e-6
             return self._level(self.volts)
         if function == "ohm":
             y, self.weight = log_ohms(self.volts)
@@ -143,40 +309,41 @@ class Seen:
         self.weight = 0.25 if function == "mA" else 1.0
         return self.volts * self.weight
 
-    def _level(self, v: Row, q: Mapping[str, Row] | None = None, p: Row = None) -> Row:
-        q = self.circuit.state.values[self.what.points[0]] if q is None else q
-        return self.circuit.shown(self.what, v, q, self.circuit.process if p is None else p)
-
-    def _by_currents(self, part: str, change: Sequence[Row]) -> Row:
-        """Effect of small changes of a part's currents at fixed voltages."""
-        if self.nodes is None or not np.any(self.weight):
-            return 0.0
-        if self.influence is None:
-            self.influence = self.circuit.point.influence(*self.nodes)
-        total: Row = 0.0
-        for k, di in zip(self.circuit.index(part), change, strict=True):
-            if np.any(di):
-                e = self.circuit.elements[k]
-                total = total - (self.influence[e.a] - self.influence[e.b]) * di
-        return total * self.weight
-
-    def _direct(self, part: str, change: Sequence[Row]) -> Row:
-        is_clamp = self.what.function == "clamp" and self.what.points[0] == part
-        return sum(change) if is_clamp else 0.0
+    def _level(self, v: Row, q: Mapping[str, Row] | None = None, given: Any = None) -> Row:
+        name = self.what.points[0]
+        q = self.circuit.state.values[name] if q is None else q
+        return self.circuit.shown(
+            self.what, v, q, self.circuit.told(name) if given is None else given
+        )
 
     def by(self, part: Any, name: str, step: float) -> Row:
         """Derivative by a parameter; zero in rows where it was moved."""
-        if self.nodes is None and self.what.function == "process":
+        if self.what.function == "process":
             return 0.0
-        moved = self.circuit.state.moved.get((part.name, name), False)
+        circuit = self.circuit
+        moved = circuit.state.moved.get((part.name, name), False)
         if moved is True:
             return 0.0
-        q = self.circuit.state.values[part.name]
-        up, down = {**q, name: q[name] + step}, {**q, name: q[name] - step}
-        p = self.circuit.process
-        ahead, behind = self.circuit.change(part, up, p), self.circuit.change(part, down, p)
-        change = [(a - b) / (2 * step) for a, b in zip(ahead, behind, strict=True)]
-        out = self._by_currents(part.name, change) + self._direct(part.name, change)
-        if self.what.function == "shows" and self.what.points[0] == part.name:
-            out = out + (self._level(self.volts, up) - self._level(self.volts, down)) / (2 * step)
-        return np.where(moved, 0.0, out)
+        out: Row = 0.0
+        if np.any(self.weight):
+            out = self.weight * volts_by(circuit, self.probe, part, name, step)
+        if self.what.function == "clamp" and self.what.points[0] == part.name:
+            out = out + sum(nudged(circuit, part, name, step))
+        if self.what.function == "shows":
+            out = out + self._own(part, name, step)
+        return np.where(moved, 0.0, self.sign * out)
+
+    def _own(self, part: Any, name: str, step: float) -> Row:
+        """What a display owes to its own parameters and to the signals that it follows."""
+        own, circuit, out = self.what.points[0], self.circuit, 0.0
+        q, given = circuit.state.values[own], circuit.told(own)
+        if part.name == own:
+            ends = [self._level(self.volts, {**q, name: q[name] + s}) for s in (step, -step)]
+            out = out + (ends[0] - ends[1]) / (2 * step)
+        for k, leader in enumerate(circuit.leaders[own]):
+            slope = signal_of(circuit, leader).by(part, name, step)
+            if np.any(slope):
+                h = step_of(given, k)
+                ends = [self._level(self.volts, q, with_given(given, k, s)) for s in (h, -h)]
+                out = out + slope * (ends[0] - ends[1]) / (2 * h)
+        return out

@@ -19,11 +19,12 @@ import numpy as np
 
 from diagnose.inference.measurement import Reading
 from diagnose.loops.loop import Loop
-from judge.boxes import integrate
+from judge.boxes import Used, integrate
 from judge.cells import Cells, Fineness
 from judge.evidence import Choice, choices, log_broad
 from judge.model import Model
-from judge.world import hypotheses
+from judge.sampling import sampled
+from judge.world import as_stated, hypotheses
 
 Key = tuple[str | None, str]
 SLICES = (12, 9)
@@ -48,14 +49,30 @@ class JudgeResult:
     work: dict[str, float] = field(default_factory=dict)
 
 
+@dataclass(frozen=True)
+class Drawn:
+    """Posterior by draws, the largest standard error of a probability, effective draws."""
+
+    probabilities: dict[Key, float]
+    unmodelled: float
+    error: float
+    effective: float
+    straight: dict[Key, float]
+
+    @property
+    def converged(self) -> bool:
+        """Whether the draws leave no probability in doubt by more than ``ERROR``."""
+        return self.error <= ERROR
+
+
 def _evidence(
-    model: Model, fineness: Fineness, lowest: float
+    model: Model, fineness: Fineness, lowest: float, record: list[Used] | None = None
 ) -> tuple[np.ndarray, dict[str, float]]:
     """Log of prior times evidence of every hypothesis."""
     sets: list[Choice] = choices(model.margins)
     cells = Cells(model, sets, fineness, lowest)
     leaves = cells.refine()
-    logs, boxes = integrate(cells, leaves, sets, fineness)
+    logs, boxes = integrate(cells, leaves, sets, fineness, record)
     return logs, {"nodes": len(cells.mean), "leaves": len(leaves), "boxes": boxes}
 
 
@@ -78,6 +95,7 @@ def judge_posterior(
     until then the slices are doubled, in at most ``attempts`` rounds.  Raises KeyError for a kind
     the judge has no law for.
     """
+    loop = as_stated(loop, readings)
     cases = hypotheses(loop)
     keys: list[Key] = [(h.part, h.mode) for h in cases]
     sound = Model(loop, readings, cases)
@@ -94,6 +112,36 @@ def judge_posterior(
         if result.converged or fine == 1:
             break
     return result
+
+
+STAGES = ((6_000, 0), (10_000, 1), (30_000, 2))
+"""Draws and turns, each tried where the one before leaves an error that is too large."""
+ERROR = 0.004
+"""Largest standard error of a probability at which draws are enough."""
+
+
+def drawn_posterior(loop: Loop, readings: Sequence[Reading], seed: int = 1) -> Drawn:
+    """The posterior by draws, tolerances through the whole circuit, beside the straight one."""
+    loop = as_stated(loop, readings)
+    cases = hypotheses(loop)
+    keys: list[Key] = [(h.part, h.mode) for h in cases]
+    model = Model(loop, readings, cases)
+    lowest = log(loop.shares.unmodelled) + log_broad(model.margins)
+    record: list[Used] = []
+    logs, _ = _evidence(model, FINE, lowest, record)
+    straight, _, _ = _normal(logs, lowest)
+    sets = choices(model.margins)
+    for draws, turns in STAGES:
+        found = sampled(model, sets, record, lowest, draws, seed, turns)
+        if found.error.max() <= ERROR:
+            break
+    return Drawn(
+        dict(zip(keys, found.chance.tolist(), strict=True)),
+        found.unmodelled,
+        float(found.error.max()),
+        found.effective,
+        dict(zip(keys, straight.tolist(), strict=True)),
+    )
 
 
 def _compared(

@@ -17,9 +17,15 @@ import pytest
 from diagnose.inference.engine import Engine
 from diagnose.inference.measurement import Applied, Measurement, Reading
 from diagnose.loops.sheet import load_sheet
-from judge.comparison import compare
-from judge.generator import random_cases
+from judge.comparison import compare, compare_drawn
+from judge.generator import everywhere_cases, random_cases
 
+SHEETS = Path(__file__).parents[2] / "cases" / "larkmere" / "sheets"
+ONE_OF_EACH = (
+    "FT-118", "FV-118", "LAHH-214", "LIC-214", "LSL-216", "LT-214", "LV-214", "PDT-330", "PT-119",
+    "PT-305", "PT-322", "TE-140", "TT-132", "XV-221", "XV-222", "ZS-221",
+)  # fmt: skip
+"""A sheet of every loop type."""
 GOAL = 0.02
 CASES, SEED = 30, 1
 ONE_SLICE = (1, 1)
@@ -70,3 +76,17 @@ def test_a_source_in_the_loop_outruns_the_ohmmeter(demo: Engine) -> None:
     found = compare(demo, readings)
     assert found.converged
     assert found.largest < GOAL
+
+
+@pytest.mark.parametrize("tag", ONE_OF_EACH)
+def test_a_case_of_every_loop_type(tag: str) -> None:
+    """A sample of ``tests/benchmarks/judge_cases.py --all --seed 11``: the second case of each."""
+    engine = Engine(load_sheet(SHEETS / f"{tag}.toml"))
+    found = compare_drawn(engine, everywhere_cases(engine.loop, 2, 11)[1].readings)
+    assert found.converged, found.error
+    assert found.largest < GOAL, (found.worst, found.pairs[found.worst])
+
+
+def test_every_loop_type_is_judged() -> None:
+    types = {load_sheet(SHEETS / f"{tag}.toml").type for tag in ONE_OF_EACH}
+    assert types == {path.stem for path in (SHEETS.parents[2] / "models").glob("*.toml")}

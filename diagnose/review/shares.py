@@ -29,6 +29,7 @@ from diagnose.loops.kind import Kind
 from diagnose.loops.loop import Shares
 from diagnose.loops.site_rates import LEARNED, moved
 from diagnose.review.records import Records
+from diagnose.review.tables import MOST_NAMED, Names
 
 STRENGTH = 20.0
 """Calls with one ending that its assumed share weighs as much as (assumption)."""
@@ -43,7 +44,8 @@ class ShareLine:
 
     ``plant`` and ``loop_type`` are empty for all of them together.  ``assumed`` is the mean over
     the ``calls`` that count, of which ``ended`` ended so and ``expected`` would if the share one
-    level above were right; ``factor`` is what ``share`` is of ``assumed``.
+    level above were right; ``factor`` is what ``share`` is of ``assumed``;
+    ``cases`` are the first cases of calls that ended so.
     """
 
     plant: str
@@ -57,6 +59,7 @@ class ShareLine:
     expected: float
     calls: int
     factor: float
+    cases: Names = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +71,7 @@ class _Call:
     assumed: Shares
     ending: str
     count: int
+    cases: Names
 
 
 Factors = Mapping[str, float]
@@ -117,7 +121,7 @@ def _level(
         reach = share * low / mean, share * high / mean
         lines.append(
             ShareLine(plant, loop_type, ending, usual, share, *reach, ended, n * before, n,
-                      share / usual)
+                      share / usual, _named(calls, ending))
         )  # fmt: skip
     return lines, factors
 
@@ -147,6 +151,11 @@ def _mean(calls: Iterable[_Call], factors: Factors) -> Shares:
     return Shares(*(value / n for value in sums))
 
 
+def _named(calls: Sequence[_Call], ending: str) -> Names:
+    """Cases of the calls that ended so, ``MOST_NAMED`` at most."""
+    return tuple(sorted(n for c in calls if c.ending == ending for n in c.cases)[:MOST_NAMED])
+
+
 def _bounded(factor: float) -> float:
     return min(max(factor, 1 / FURTHEST), FURTHEST)
 
@@ -174,14 +183,15 @@ def _calls(records: Records) -> list[_Call]:
     """The calls whose end is known, of loops in service."""
     columns = ", ".join(f"a.{item.name}" for item in fields(Shares))
     rows = records.engine.execute(
-        f"select f.plant, u.loop_type, {columns}, f.real, f.kind, f.fault, count(*) "
+        f"select f.plant, u.loop_type, {columns}, f.real, f.kind, f.fault, count(*), "
+        f"list_sort(min(f.names[1], {MOST_NAMED})) "
         "from failures f join units u using (plant, tag) join unit_assumed a using (plant, tag) "
         "where (f.confirmed or not f.real) "
         "and f.day >= u.start and f.day < u.start + u.span group by all order by all"
     ).fetchall()
     found = []
-    for plant, loop_type, *assumed, real, kind, fault, count in rows:
+    for plant, loop_type, *assumed, real, kind, fault, count, cases in rows:
         ending = ending_of(kind, fault, "" if real else SOUND)
         if ending is not None:
-            found.append(_Call(plant, loop_type, Shares(*assumed), ending, count))
+            found.append(_Call(plant, loop_type, Shares(*assumed), ending, count, tuple(cases)))
     return found

@@ -39,7 +39,7 @@ def what_was_learned(priors: Priors, rows: Sequence[CaseRow], tracer: Tracer) ->
         yield el("div", _picture(lines), class_="figures")
     yield _table(lines, _by_cause(rows), tracer)
     if priors.shares:
-        yield from how_calls_end(priors.shares, rows, tracer)
+        yield from how_calls_end(priors.shares, tracer)
 
 
 def _moved(line: Prior) -> float:

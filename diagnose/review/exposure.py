@@ -111,9 +111,11 @@ def of_cases(records: Records, filters: Filters | None = None) -> Population:
 def window(records: Records, filters: Filters) -> Window:
     """The days of the review: as filtered, else from the first case to the last.
 
-    A plant is older than its case log: days in service before the first case do not count.
+    A plant is older than its case log: days in service before the first case do not count.  The
+    log of a plant is one: what is asked of it (a tag, a part) does not move its first day.
     """
-    found = records.ask("select min(day), max(day) from chosen", filters)[0]
+    log = Filters(filters.since, filters.until, filters.plants)
+    found = records.ask("select min(day), max(day) from chosen", log)[0]
     first, last = filters.since or found[0], filters.until or found[1]
     if first is None or last is None:  # no case, and no day given
         first = last = first or last or FIRST_DAY

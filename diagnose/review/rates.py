@@ -60,6 +60,7 @@ def rates(records: Records, settings: Settings) -> tuple[Rate, ...]:
     for level, (by, people) in LEVELS.items():
         query = f"with {_COUNTED.format(by=by, people=people)}"
         rows = records.engine.execute(query).fetchall()
+        rows = [row for row in rows if row[3]]  # nothing was in service: no rate, not even zero
         if level == "loop":
             rows = [row for row in rows if row[2]][:MOST_LOOPS]
         found += [_rate(level, row, settings.confidence) for row in rows]

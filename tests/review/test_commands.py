@@ -106,6 +106,33 @@ def test_priors_are_written_and_a_ranking_says_that_it_uses_them(
     assert "did you mean core" in err
 
 
+@pytest.mark.parametrize(
+    "words",
+    [("--tag", "X-1"), ("--mode", "x"), ("--place", "nowhere"), ("--since", "2031-01-01"),
+     ("--type", "trip", "--status", "open"), ("--tag", "X-1", "--html", "none.html")],
+)  # fmt: skip
+def test_filters_that_leave_no_case_are_answered(
+    works: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch,
+    words: tuple[str, ...],
+) -> None:  # fmt: skip
+    monkeypatch.chdir(works)
+    code, out, err = run(capsys, "review", works, *words)
+    assert (code, err) == (0, "")
+    assert out.startswith("0 cases, ")
+
+
+def test_what_is_asked_does_not_move_the_first_day_of_the_log(
+    works: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Failures of one kind are set against all days of the log, not from the first of that kind."""
+    whole = json.loads(run(capsys, "review", works, "--json")[1])
+    some = json.loads(run(capsys, "review", works, "--kind", "core", "--json")[1])
+    assert some["window"]["first"] == whole["window"]["first"]
+    years = [next(r["years"] for r in found["rates"] if r["level"] == "all")
+             for found in (whole, some)]  # fmt: skip
+    assert years[0] == years[1]
+
+
 def test_rates_are_not_learned_from_cases_chosen_by_what_was_found(
     works: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

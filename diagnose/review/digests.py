@@ -42,15 +42,21 @@ def refreshed(engine: DuckDBPyConnection, folder: Path, plant: str, keep: bool) 
     changed_files = engine.execute(
         f"select l.name from listing l left join known k on {SAME} where k.name is null order by 1"
     ).fetchall()
-    columns = ", ".join(f"k.{name}" for name in COLUMNS)
-    engine.execute(f"insert into cases select {columns} from known k join listing l on {SAME}")
     if changed_files:
         engine.execute("create or replace table fresh as from cases limit 0")
         paths = [str(folder / name) for (name,) in changed_files]
         from_files.add_files(engine, paths, plant, "fresh")
-        engine.execute("insert into cases from fresh")
-    if changed_files or known != len(names):
-        _write(engine, path, bool(changed_files))
+    stale = bool(changed_files) or known != len(names)
+    if stale and _write(engine, path, bool(changed_files)):
+        engine.execute("drop table if exists fresh")  # a million rows twice would fill the memory
+        names_of = ", ".join(COLUMNS)
+        engine.execute(f"insert into cases select {names_of} from read_parquet('{_safe(path)}')")
+    else:
+        columns = ", ".join(f"k.{name}" for name in COLUMNS)
+        engine.execute(f"insert into cases select {columns} from known k join listing l on {SAME}")
+        if changed_files:
+            engine.execute("insert into cases from fresh")
+    engine.execute("drop table if exists fresh")
     engine.execute("drop view known")
     engine.execute("drop table listing")
 
@@ -107,8 +113,8 @@ def _known(engine: DuckDBPyConnection, path: Path) -> int:
     return 0
 
 
-def _write(engine: DuckDBPyConnection, path: Path, changed: bool) -> None:
-    """Keep the rows of the files listed; a digest that cannot be written is made anew next time."""
+def _write(engine: DuckDBPyConnection, path: Path, changed: bool) -> bool:
+    """Keep the rows of the files listed; whether it could: if not, it is made anew next time."""
     import duckdb
 
     columns = ", ".join(f"k.{name}" for name in COLUMNS)
@@ -121,6 +127,8 @@ def _write(engine: DuckDBPyConnection, path: Path, changed: bool) -> None:
         fresh = path.with_name(f"{path.stem}.{os.getpid()}.tmp")
         engine.execute(f"copy ({rows}) to '{_safe(fresh)}' (format parquet)")
         os.replace(fresh, path)
+        return True
+    return False
 
 
 def _safe(path: Path) -> str:

@@ -25,7 +25,7 @@ def join_calls(records: Records, filters: Filters | None, settings: Settings) ->
                arg_max(part, row) filter (s = 'confirmed') as part,
                arg_max(kind, row) filter (s = 'confirmed') as kind,
                arg_max(fault, row) filter (s = 'confirmed') as fault,
-               list_sort(min(name, {MOST_NAMED})) as names
+               list_sort(list(name))[:{MOST_NAMED}] as names
         from (select *, sum(new) over (partition by plant, tag order by row) as run
               from (select plant, tag, loop_type, day, name, part, kind, fault, {STANDS} as s,
                            row_number() over w as row,

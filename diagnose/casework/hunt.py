@@ -201,11 +201,16 @@ class Hunt:
         """Minutes of a measurement from here, and the place where it is taken."""
         for candidate in self.engine.candidates:
             if candidate.measurement == measurement:
-                walk = travel(self.loop, self.place, candidate.place)
+                walk = travel(self.loop, self.place, candidate.place, self._been)
                 return candidate.minutes + walk, candidate.place
         places = (self.loop.place_of(point) for point in measurement.points)
         place = next((name for name in places if name), self.place)
-        return USUAL_MINUTES + travel(self.loop, self.place, place), place
+        return USUAL_MINUTES + travel(self.loop, self.place, place, self._been), place
+
+    @property
+    def _been(self) -> set[str]:
+        """Where readings of this case were taken: permits for these are at hand."""
+        return {taken.place for taken in self.case.readings}
 
     def to_put_back(self, task: Task) -> tuple[Open, ...]:
         """Open items that a task does not ask for; bypass and manual stay on until the end."""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from diagnose.circuit.rows import Array
-from diagnose.inference.candidates import Candidate, excluded, travel
+from diagnose.inference.candidates import Candidate, excluded, travel, visited
 from diagnose.inference.foresight import Foresight, draw
 from diagnose.inference.groups import gain, given, groups, joint_gain
 
@@ -72,6 +72,8 @@ class Adviser:
             for c in engine.candidates
             if not excluded(c, without) and not (calm and (c.interrupts or c.moves_signal))
         ]
+        read = [datum.measurement for datum in told.data]
+        self.been = visited(engine.loop, engine.candidates, read)
         self.fresh = np.array([not self._known(c) for c in self.candidates], bool)
         self.points = draw(belief.weighted)
         count = len(atlas.ground.hypotheses)
@@ -118,13 +120,13 @@ class Adviser:
         return best if best is not None and worth[best] > 1 else None
 
     def _within_reach(self, candidate: Candidate) -> bool:
-        return travel(self.engine.loop, self.place, candidate.place) <= 0
+        return self.walk(candidate.place) <= 0
 
     def _rates(self) -> Array:
         """Bits per minute of each candidate: alone, or as the first of two on one walk."""
         rates: Array = self.gains / self.minutes
         for place in dict.fromkeys(c.place for c in self.candidates):
-            walk = travel(self.engine.loop, self.place, place)
+            walk = self.walk(place)
             if walk <= 0:
                 continue
             there = [n for n, c in enumerate(self.candidates) if c.place == place and self.fresh[n]]
@@ -155,7 +157,7 @@ class Adviser:
 
     def _minutes(self, candidate: Candidate) -> float:
         """Minutes of a candidate from where the technician stands, disturbance charged."""
-        return charged(candidate) + travel(self.engine.loop, self.place, candidate.place)
+        return charged(candidate) + self.walk(candidate.place)
 
     def leading(self, count: int) -> list[int]:
         """The best candidates, no two of one function at one place: they would tell the same."""
@@ -171,7 +173,7 @@ class Adviser:
         Nothing that disturbs the loop; each must be worth its own minutes once ``n`` is read.
         """
         place = self.candidates[n].place
-        if travel(self.engine.loop, self.place, place) <= 0:
+        if self.walk(place) <= 0:
             return []
         there = [m for m, c in enumerate(self.candidates) if c.place == place and m != n]
         calm = [m for m in there if self.fresh[m] and not self.candidates[m].moves_signal]
@@ -183,8 +185,12 @@ class Adviser:
         return sorted(found, key=lambda pair: -pair[1])[:count]
 
     def own_minutes(self, candidate: Candidate) -> float:
-        """Minutes of walking and working, nothing charged."""
-        return candidate.minutes + travel(self.engine.loop, self.place, candidate.place)
+        """Minutes of walking and working, a permit included, nothing charged."""
+        return candidate.minutes + self.walk(candidate.place)
+
+    def walk(self, place: str) -> float:
+        """Minutes to a place from where the technician stands, with the wait for a permit there."""
+        return travel(self.engine.loop, self.place, place, self.been)
 
     def group_probability(self) -> Array:
         """Probability of each ambiguity group, by number (0 is unused)."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
 
@@ -45,14 +45,33 @@ def candidates(loop: Loop) -> tuple[Candidate, ...]:
     return tuple(found.values())
 
 
-def travel(loop: Loop, here: str, there: str) -> float:
-    """Minutes from one place to another, set-up there included; a manned place needs no walk."""
+def travel(loop: Loop, here: str, there: str, been: Container[str] = ()) -> float:
+    """Minutes from one place to another, set-up there included; a manned place needs no walk.
+
+    A permit to work there is waited for, unless somebody has ``been`` there in this hunt: then it
+    is at hand.
+    """
     if here == there or there == MANNED:
         return 0.0
     places = {place.name: place for place in loop.places}
     target = places[there]
     start = places[here].minutes if here in places else 0.0
-    return max(start, target.minutes) + target.setup
+    return max(start, target.minutes) + target.setup + permit(loop, there, been)
+
+
+def permit(loop: Loop, there: str, been: Container[str]) -> float:
+    """Minutes that a permit to work at a place takes; none where somebody has been already."""
+    wanted = (place.permit for place in loop.places if place.name == there and there not in been)
+    return next(wanted, 0.0)
+
+
+def visited(loop: Loop, known: Sequence[Candidate], taken: Iterable[Measurement]) -> frozenset[str]:
+    """The places where some measurements were taken, as the candidates and the sheet tell it."""
+    at = {candidate.measurement: candidate.place for candidate in known}
+    found = {at[one] for one in taken if one in at}
+    strange = (one for one in taken if one not in at)
+    found.update(loop.place_of(point) or "" for one in strange for point in one.points)
+    return frozenset(found)
 
 
 def candidate_of(loop: Loop, measurement: Measurement, place: str) -> Candidate:

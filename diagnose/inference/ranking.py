@@ -83,8 +83,9 @@ class Advice:
 
     ``healthy`` is what a sound loop would show (low, high) at what is now believed of the process.
     ``needs`` are things that must be agreed or done first; ``cautions`` are keys of
-    ``cautions.CAUTIONS``; ``beside`` is what is worth reading on the same walk; ``again`` is the
-    number of the distrusted reading that is taken again, 0 where it is not.
+    ``cautions.CAUTIONS``; ``permit`` are those of the ``minutes`` that a permit takes; ``beside``
+    is what is worth reading on the same walk; ``again`` is the number of the distrusted reading
+    that is taken again, 0 where it is not.
     """
 
     measurement: Measurement
@@ -100,6 +101,7 @@ class Advice:
     needs: tuple[str, ...] = ()
     beside: tuple[Companion, ...] = ()
     again: int = 0
+    permit: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from functools import cache, partial
 
 import numpy as np
@@ -18,15 +18,25 @@ MOST = 8
 
 
 def repair_problem(
-    chances: Array, minutes: Sequence[float], places: Sequence[str], loop: Loop, start: str
+    chances: Array,
+    minutes: Sequence[float],
+    places: Sequence[str],
+    loop: Loop,
+    start: str,
+    been: Container[str] = (),
 ) -> Problem:
-    """Repairs, each of which ends the hunt if its fault is the one that there is."""
+    """Repairs, each of which ends the hunt if its fault is the one that there is.
+
+    ``been`` are places for which a permit is at hand.
+    """
     count = len(chances)
     tests = [
         Test(str(n), (np.arange(count) != n)[None] * 1.0, minutes[n], place * (place != MANNED))
         for n, place in enumerate(places)
     ]
-    return Problem(chances, tests, start=start, walk=cache(partial(travel, loop)), sure=2.0)
+    return Problem(
+        chances, tests, start=start, walk=cache(partial(travel, loop, been=been)), sure=2.0
+    )
 
 
 def repair_order(problem: Problem) -> list[int]:

@@ -10,6 +10,7 @@ import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.answer import Answer, quantiles
+from diagnose.inference.candidates import permit
 from diagnose.inference.cautions import cautions_for, needs_for
 from diagnose.inference.measurement import Measurement, scale_of
 from diagnose.inference.meters import FUNCTION_UNITS
@@ -70,6 +71,7 @@ def _step(answer: Answer, n: int, healthy: Span) -> Advice:
         cautions=cautions_for(measurement, loop),
         needs=needs_for(measurement, loop),
         again=adviser.again(n),
+        permit=permit(loop, candidate.place, {*adviser.been, adviser.place}),
     )
 
 

@@ -49,8 +49,9 @@ def remedies(answer: Answer) -> Iterator[Remedy]:
         minutes, places = [h.mode.minutes for h in able if h.mode], [h.place for h in able]
         chances = np.array([chance[h.key] for h in able])
         chances /= max(float(chances.sum()), 1.0)
-        loop, start = answer.engine.loop, answer.adviser.place
-        order = repair_order(repair_problem(chances, minutes, places, loop, start))
+        loop, adviser = answer.engine.loop, answer.adviser
+        problem = repair_problem(chances, minutes, places, loop, adviser.place, adviser.been)
+        order = repair_order(problem)
         able = [able[n] for n in order]
     for h in able:
         assert h.mode is not None

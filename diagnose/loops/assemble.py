@@ -164,19 +164,15 @@ def _shares(problems: Problems, raw: Mapping[str, Any]) -> Shares:
 
 def _place(problems: Problems, name: str, raw: Mapping[str, Any]) -> Place:
     table = Table(problems, f"place {name}", raw)
-    table.only(("name", "title", "minutes", "area", "setup"))
+    table.only(("name", "title", "minutes", "area", "setup", "permit"))
     if "minutes" not in raw:
         table.note("minutes", "it is missing; write the minutes to walk there: minutes = 10")
     area = table.text("area", "safe")
     if area not in AREAS:
         table.note("area", f"'{shown(area)}' is no area{did_you_mean(area, AREAS)}")
-    return Place(
-        name,
-        table.text("title", name),
-        table.number("minutes", 0, 1440, "10"),
-        area,
-        table.number("setup", 2, 1440, "2"),
-    )
+    minutes = table.number("minutes", 0, 1440, "10")
+    waits = table.number("setup", 2, 1440, "2"), table.number("permit", 0, 1440, "20")
+    return Place(name, table.text("title", name), minutes, area, *waits)
 
 
 def _points(

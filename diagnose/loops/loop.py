@@ -17,13 +17,18 @@ EARTH = "PE"
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where a person must stand; ``minutes`` is the walk from the cabinet room."""
+    """Where a person must stand; ``minutes`` is the walk from the cabinet room.
+
+    ``setup`` are the minutes until a reading can be taken there, ``permit`` those until somebody
+    may work there at all: once in a hunt.
+    """
 
     name: str
     title: str
     minutes: float
     area: str = "safe"
     setup: float = 2.0
+    permit: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -128,6 +128,7 @@ def _advice(item: Advice, cautions: Mapping[str, str]) -> Json:
         "place": item.place,
         "gain_bits": number(item.gain_bits),
         "minutes": number(item.minutes),
+        "permit_minutes": number(item.permit),
         "interrupts_loop": item.interrupts_loop,
         "moves_signal": item.moves_signal,
         "healthy": bounds(*item.healthy),

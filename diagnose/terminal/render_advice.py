@@ -37,7 +37,10 @@ reason is told."""
 def step(advice: Advice, loop: Loop, look: Look, cautions: Mapping[str, str]) -> Iterator[str]:
     """The step in the order of doing: agree, beware, prepare, read, understand."""
     where = place_title(advice.place, loop)
-    yield from map(look.strong, paragraph(f"Next: {where}, {minutes(advice.minutes)}.", look))
+    took = minutes(advice.minutes)
+    if advice.permit:
+        took += f", {minutes(advice.permit)} of them for a permit to work there"
+    yield from map(look.strong, paragraph(f"Next: {where}, {took}.", look))
     if advice.again:
         yield from paragraph(f"{again(advice)}.", look, "  ")
     if advice.needs:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.circuit.store import topology
 from diagnose.circuit.strands import Step, Strand, strands
-from diagnose.loops.loop import Loop, Part
+from diagnose.loops.loop import Loop, Part, Place
 from diagnose.quantities import format_quantity
 from diagnose.terminal.naming import place_title
 from diagnose.terminal.outcome import Look
@@ -22,7 +22,7 @@ def sheet_lines(loop: Loop, look: Look) -> Iterator[str]:
     role = f"; {listed(sorted(loop.role))}" if loop.role else ""
     yield from paragraph(f"{loop.type or 'no type'}, {low:g} to {high:g} {unit}{role}", look)
     yield ""
-    rows = [(p.name, p.area, f"{p.minutes:g} min", p.title) for p in loop.places]
+    rows = [(p.name, p.area, _minutes(p), p.title) for p in loop.places]
     yield from grid(("place", "area", "walk", "is"), rows, look)
     yield ""
     yield from _drawn(loop, look)
@@ -30,6 +30,11 @@ def sheet_lines(loop: Loop, look: Look) -> Iterator[str]:
     for item in loop.neighbours:
         through = listed(sorted(item.through))
         yield from paragraph(f"Beside it: {item.tag}, {item.title} (through {through}).", look)
+
+
+def _minutes(place: Place) -> str:
+    wait = f", permit {place.permit:g} min" if place.permit else ""
+    return f"{place.minutes:g} min{wait}"
 
 
 # -- the loop as lines ---------------------------------------------------------------------------

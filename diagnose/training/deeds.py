@@ -35,7 +35,7 @@ def alter(drill: Drill, text: str) -> Step:
     missing = tuple(word for word in wants if word not in drill.records)
     drill.warn(text, missing)
     way = tuple(item_place(drill.loop, item, drill.place) for item in new)
-    walked, place = walk(drill.loop, drill.place, way)
+    walked, place = walk(drill.loop, drill.place, way, drill.been)
     cost = candidate_of(drill.loop, wanted, place)
     idle = candidate_of(drill.loop, Measurement("process", ()), place).minutes
     minutes = cost.minutes - idle + walked
@@ -59,7 +59,7 @@ def restore(drill: Drill, text: str) -> Step:
     drill.standing = tuple(item for item in drill.standing if item not in back)
     drill.records -= set(chosen)
     way = dict.fromkeys(drill.done_at.get(key_of(item), drill.place) for item in back)
-    walked, place = walk(drill.loop, drill.place, way)
+    walked, place = walk(drill.loop, drill.place, way, drill.been)
     told = f"Put back: {', '.join(chosen)}."
     minutes = walked + 0.5 + 0.5 * len(back)
     return drill.add(f"restore {text}".strip(), "restored", (told,), minutes, place=place)
@@ -132,7 +132,7 @@ def stand(drill: Drill, text: str) -> Step:
     """Walk to a place."""
     for place in drill.loop.places:
         if text.casefold() in (place.name.casefold(), place.title.casefold()):
-            minutes = travel(drill.loop, drill.place, place.name)
+            minutes = travel(drill.loop, drill.place, place.name, drill.been)
             told = f"You are at: {place.title}."
             return drill.add(f"at {place.name}", "moved", (told,), minutes, place=place.name)
     known = ", ".join(place.name for place in drill.loop.places)

@@ -112,7 +112,7 @@ class Drill:
         wants = needs(given, self.loop)
         self.warn(text, tuple(word for word in wants if word not in known))
         candidate = candidate_of(self.loop, given, way[-1])
-        walked, place = walk(self.loop, self.place, way)
+        walked, place = walk(self.loop, self.place, way, self.been)
         minutes = candidate.minutes + walked
         minute, number = self.clock + minutes, len(self.readings) + 1
         shown = self.answers.read(self.meter, self.scene, wanted, minute, number)
@@ -218,6 +218,11 @@ class Drill:
     def ask(self, command: str, told: tuple[str, ...], points: float) -> Step:
         """Record that something was asked for, and what it cost."""
         return self.add(command, "asked", told, points=points)
+
+    @property
+    def been(self) -> set[str]:
+        """Where the trainee has been: permits for these are at hand."""
+        return {step.place for step in self.steps}
 
     def add(
         self, command: str, sort: str, told: tuple[str, ...], minutes: float = 0.0, **more: Any

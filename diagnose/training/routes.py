@@ -14,11 +14,15 @@ WIRED = ("V", "Vlow", "VAC", "ohm")
 """Functions for which two leads must reach two points."""
 
 
-def walk(loop: Loop, here: str, stops: Iterable[str]) -> tuple[float, str]:
-    """Minutes of a way over some places, and where it ends; who is called by radio is no stop."""
-    minutes = 0.0
+def walk(loop: Loop, here: str, stops: Iterable[str], been: Iterable[str]) -> tuple[float, str]:
+    """Minutes of a way over some places, and where it ends; who is called by radio is no stop.
+
+    ``been`` are the places for which a permit is at hand.
+    """
+    minutes, known = 0.0, set(been)
     for stop in stops:
-        minutes += travel(loop, here, stop)
+        minutes += travel(loop, here, stop, known)
+        known.add(stop)
         here = here if stop == MANNED else stop
     return minutes, here
 

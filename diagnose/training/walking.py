@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from diagnose.inference.advice import SURE, Adviser
 from diagnose.inference.candidates import Candidate, travel
@@ -24,10 +24,12 @@ class Walk:
     readings: int = 0
     minutes: float = 0.0
     interruptions: int = 0
+    been: set[str] = field(default_factory=set)
 
     def go(self, engine: Engine, place: str) -> None:
         """Walk to a place; somebody in the control room answers the radio: nobody walks there."""
-        self.minutes += travel(engine.loop, self.place, place)
+        self.minutes += travel(engine.loop, self.place, place, self.been)
+        self.been.add(place)
         self.place = self.place if place == MANNED else place
 
 

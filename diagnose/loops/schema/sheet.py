@@ -167,6 +167,7 @@ def _place() -> Schema:
             "minutes": _minutes("minutes to walk there from the cabinet room"),
             "area": one_of(AREAS, "selects cautions"),
             "setup": _minutes("minutes until a reading can be taken"),
+            "permit": _minutes("minutes until somebody may work there: counted once in a hunt"),
         },
         ("name",),
     )

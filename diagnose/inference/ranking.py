@@ -105,6 +105,20 @@ class Advice:
 
 
 @dataclass(frozen=True, slots=True)
+class Free:
+    """A question that costs nothing: the line to type for its answer, and what it would tell.
+
+    ``of`` names the display or the loop that is asked about, ``other`` another answer to type;
+    ``gain_bits`` is 0 where no chances are known.
+    """
+
+    text: str
+    gain_bits: float
+    of: str
+    other: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Remedy:
     """Something to inspect or change, in the order of probability per minute."""
 
@@ -147,6 +161,7 @@ class Ranking:
     """The whole answer to one set of evidence.
 
     ``sound`` is the chance that the loop is electrically sound (process or its connection);
+    ``free`` are questions that cost nothing;
     ``untested`` lists latent faults that cannot cause the complaint and were not looked at;
     ``resolved`` is True when one group holds 95 %, ``stop`` says in a sentence why no further
     measurement is advised (empty while one is).
@@ -166,3 +181,4 @@ class Ranking:
     untested: tuple[tuple[str, str], ...] = ()
     assumptions: tuple[str, ...] = ()
     notes: Mapping[str, str] = field(default_factory=dict)
+    free: tuple[Free, ...] = ()

@@ -10,6 +10,7 @@ import numpy as np
 
 from diagnose.inference.advice import TRUSTED
 from diagnose.inference.answer import Answer, quantiles
+from diagnose.inference.free import free
 from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.ranking import Group, Ranked, Ranking, Size, Suspect
 from diagnose.inference.report_advice import advise
@@ -48,6 +49,7 @@ def compose(answer: Answer) -> Ranking:
         proof=engine.proof,
         untested=_untested(answer),
         assumptions=_assumptions(engine),
+        free=free(answer),
     )
 
 

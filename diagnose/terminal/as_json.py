@@ -52,6 +52,10 @@ def ranking_json(ranking: Ranking, cautions: Mapping[str, str]) -> Json:
             }
             for item in ranking.suspects
         ],
+        "free": [
+            {"text": item.text, "or": item.other or None, "gain_bits": number(item.gain_bits)}
+            for item in ranking.free
+        ],
         "next": [_advice(item, cautions) for item in ranking.next],
         "resolved": ranking.resolved,
         "stop": ranking.stop,

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import isfinite
 
-from diagnose.inference.ranking import Advice, Expects
+from diagnose.inference.ranking import Advice, Expects, Free
 from diagnose.loops.loop import Loop
 from diagnose.terminal.naming import SOUND, instruction, place_title, preparation
 from diagnose.terminal.outcome import Look
@@ -176,6 +176,27 @@ def _named(item: Expects) -> str:
     name = SOUND if item.part is None else f"{item.part} {item.fault}"
     others = f" or {item.more} like it" if item.more else ""
     return f"{name}{others} ({percent(item.probability)})"
+
+
+def questions(free: Sequence[Free], look: Look) -> Iterator[str]:
+    """What costs nothing to ask, with the line to type for the answer."""
+    if not free:
+        return
+    yield from map(look.strong, paragraph("Ask first, it costs nothing:", look))
+    yield from table([(f"  {_asked(item)}", _about(item)) for item in free], look)
+
+
+def _asked(item: Free) -> str:
+    if not item.of:
+        return item.text
+    return f"{item.text}, or {item.other}" if item.other else f"{item.text} ..."
+
+
+def _about(item: Free) -> str:
+    if not item.of:
+        return f"if it is so; likewise {item.other}"
+    what = f"{item.of} shares a part" if item.other else f"what {item.of} shows"
+    return f"{what} ({item.gain_bits:.1f} bits)"
 
 
 def alternatives(

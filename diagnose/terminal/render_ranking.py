@@ -10,7 +10,7 @@ from diagnose.loops.loop import Loop
 from diagnose.quantities import format_quantity
 from diagnose.terminal.naming import ranked_name, short_name
 from diagnose.terminal.outcome import Look
-from diagnose.terminal.render_advice import alternatives, step
+from diagnose.terminal.render_advice import alternatives, questions, step
 from diagnose.terminal.render_doubt import distrust
 from diagnose.terminal.render_repair import footnotes, repair
 from diagnose.terminal.wording import count, listed, paragraph, percent, span
@@ -52,8 +52,11 @@ def render(
         yield from repair(ranking, loop, look)
         yield from alternatives(ranking.next[:2], look, loop, "To be surer: ")
     elif ranking.next:
+        yield from questions(ranking.free, look)
         yield from step(ranking.next[0], loop, look, cautions)
-        yield from alternatives(ranking.next[1:3], look, loop)
+        asked = {item.text for item in ranking.free}
+        others = [item for item in ranking.next[1:3] if item.text not in asked]
+        yield from alternatives(others, look, loop)
     yield from footnotes(ranking, look)
 
 

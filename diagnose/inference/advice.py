@@ -48,8 +48,13 @@ PENALTY_INTERRUPTS, PENALTY_MOVES = 15.0, 8.0
 
 def charged(candidate: Candidate) -> float:
     """Minutes of a candidate at its place: work, handling, and a charge for what it disturbs."""
+    return HANDLING + candidate.minutes + charge(candidate)
+
+
+def charge(candidate: Candidate) -> float:
+    """Minutes charged for what a candidate disturbs."""
     disturbs = PENALTY_MOVES if candidate.moves_signal else 0.0
-    return HANDLING + candidate.minutes + (PENALTY_INTERRUPTS if candidate.interrupts else disturbs)
+    return PENALTY_INTERRUPTS if candidate.interrupts else disturbs
 
 
 class Adviser:

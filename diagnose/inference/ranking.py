@@ -85,7 +85,8 @@ class Advice:
     ``needs`` are things that must be agreed or done first; ``cautions`` are keys of
     ``cautions.CAUTIONS``; ``permit`` are those of the ``minutes`` that a permit takes; ``beside``
     is what is worth reading on the same walk; ``again`` is the number of the distrusted reading
-    that is taken again, 0 where it is not.
+    that is taken again, 0 where it is not; ``charge`` are minutes by which the step ranks lower
+    because it disturbs the loop.
     """
 
     measurement: Measurement
@@ -102,6 +103,7 @@ class Advice:
     beside: tuple[Companion, ...] = ()
     again: int = 0
     permit: float = 0.0
+    charge: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from diagnose.circuit.rows import Array
+from diagnose.inference.advice import charge
 from diagnose.inference.answer import Answer, quantiles
 from diagnose.inference.candidates import permit
 from diagnose.inference.cautions import cautions_for, needs_for
@@ -71,6 +72,7 @@ def _step(answer: Answer, n: int, healthy: Span) -> Advice:
         cautions=cautions_for(measurement, loop),
         needs=needs_for(measurement, loop),
         again=adviser.again(n),
+        charge=charge(candidate),
         permit=permit(loop, candidate.place, {*adviser.been, adviser.place}),
     )
 

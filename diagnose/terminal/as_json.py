@@ -135,6 +135,7 @@ def _advice(item: Advice, cautions: Mapping[str, str]) -> Json:
         "permit_minutes": number(item.permit),
         "interrupts_loop": item.interrupts_loop,
         "moves_signal": item.moves_signal,
+        "charged_minutes": number(item.charge),
         "healthy": bounds(*item.healthy),
         "cautions": [cautions.get(key, key) for key in item.cautions],
         "needs": list(item.needs),

@@ -53,7 +53,7 @@ def step(advice: Advice, loop: Loop, look: Look, cautions: Mapping[str, str]) ->
     text = instruction(advice.measurement, loop, largest(advice))
     yield from paragraph(f"{text}.", look, "  Do: ")
     yield from paragraph(typed(advice.text), look, "  Type: ")
-    yield from paragraph(f"{_disturbs(advice)}.", look, "  ")
+    yield from paragraph(f"{disturbs(advice)}.", look, "  ")
     yield from paragraph(sound(advice), look, "  ")
     yield from meaning(advice, look)
     if advice.beside:
@@ -90,10 +90,13 @@ def largest(advice: Advice) -> float:
     return max((abs(end) for end in (*ends, *advice.healthy[:2]) if isfinite(end)), default=0.0)
 
 
-def _disturbs(advice: Advice) -> str:
-    if advice.interrupts_loop:
-        return capital(INTERRUPTS)
-    return capital(MOVES if advice.moves_signal else HARMLESS)
+def disturbs(advice: Advice) -> str:
+    """What the step does to the loop, and what that weighs."""
+    if not (advice.interrupts_loop or advice.moves_signal):
+        return capital(HARMLESS)
+    done = INTERRUPTS if advice.interrupts_loop else MOVES
+    weighed = f"; weighed as {minutes(advice.charge)} more" if advice.charge else ""
+    return f"{capital(done)}{weighed}"
 
 
 # -- what each answer would mean ------------------------------------------------------------------

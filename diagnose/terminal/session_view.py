@@ -24,11 +24,9 @@ from diagnose.terminal.naming import (
 )
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.render_advice import (
-    HARMLESS,
-    INTERRUPTS,
-    MOVES,
     again,
     alternatives,
+    disturbs,
     largest,
     meaning,
     sound,
@@ -230,15 +228,9 @@ def step(
         yield from paragraph(f"{prepare}; put it back afterwards.", look, "  Set: ")
     yield from paragraph(f"{what}.", look, "  Do: ")
     if advice is not None:
-        yield from paragraph(f"{_disturbs(advice)}. {sound(advice)}", look, "  ")
+        yield from paragraph(f"{disturbs(advice)}. {sound(advice)}", look, "  ")
         yield from meaning(advice, look)
         yield from alternatives(others, look, loop)
-
-
-def _disturbs(advice: Advice) -> str:
-    if advice.interrupts_loop:
-        return capital(INTERRUPTS)
-    return capital(MOVES if advice.moves_signal else HARMLESS)
 
 
 def cautions(keys: Sequence[str], seen: frozenset[str], look: Look) -> Iterator[str]:

@@ -40,6 +40,7 @@ SERIES = replace(
     ADVICE,
     measurement=Measurement("mA", ("X21:3", "X21:4")),
     text="mA X21:3 X21:4", place="cabinet", minutes=6.4, interrupts_loop=True,
+    charge=15.0,
 )  # fmt: skip
 
 

@@ -344,6 +344,7 @@ def test_a_series_meter_is_put_in_and_taken_out(loop: Loop) -> None:
     shown = " ".join(text(replace(OPEN, next=(SERIES,)), loop).split())
     assert "open between X21:3 and X21:4 and put the meter in" in shown
     assert "It opens the loop: the signal falls to 0 mA" in shown
+    assert "weighed as 15 minutes more" in " ".join(shown.split())
 
 
 @pytest.mark.parametrize("function", ["V", "Vlow", "VAC", "mA", "ohm", "clamp", "shows", "process"])

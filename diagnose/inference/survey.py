@@ -6,7 +6,7 @@ those that are known, so that only these are looked at.  Shapes: (node,), (node,
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 
 NUDGE = 1e-3
 """Step in the severity coordinate by which the first fault of a pair is varied."""
+
+ROOM = 200_000_000
+"""Bytes of sensitivities that are kept of one atlas."""
 
 BLOCK = 4000
 """Nodes that are solved at once; of more the operating points are mostly not kept."""
@@ -48,7 +51,17 @@ class Survey:
             for measurement, new in zip(some, self._seen(some, start), strict=True):
                 known[measurement] = known[measurement].plus(new) if start else new
         self._levels.update(known)
+        self._forget(known)
         return [known[measurement] for measurement in wanted]
+
+    def _forget(self, wanted: Container[Measurement]) -> None:
+        """Let the oldest sensitivities go where they take too much room: they can be found anew."""
+        room = sum(level.slope.nbytes for level in self._levels.values()) - ROOM
+        for measurement in [*self._levels]:
+            if room <= 0:
+                break
+            if measurement not in wanted:
+                room -= self._levels.pop(measurement).slope.nbytes
 
     def _known_levels(self, measurement: Measurement) -> Levels | None:
         """What is known here, or to the whole; room is made for the first fault of new pairs."""

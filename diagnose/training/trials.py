@@ -94,7 +94,7 @@ def _told(site: SiteRates | None, loop: Loop) -> Rates:
     return tuple((*key, rate) for key, rate in site.of(loop).items()) if site else ()
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=2)  # the rates drawn by and those hunted by; an engine grows as it hunts
 def _engine(sheet: str, rates: Rates) -> Engine:
     own = {(part, mode): rate for part, mode, rate in rates}
     return Engine(loop_from_record(json.loads(sheet)), rates=own or None)

@@ -56,6 +56,8 @@ def read_on(
         step = None
         if adviser.hinge is not None and walk.readings < last:
             step = adviser.candidates[adviser.hinge]
+        elif not len(adviser.gains):
+            return adviser  # nothing that is modelled explains what was read: no step is better
         elif adviser.group_probability().max() < SURE and walk.readings < last:
             fresh = zip(adviser.candidates, adviser.fresh, strict=True)
             step = choose(engine, adviser, [candidate for candidate, new in fresh if new])

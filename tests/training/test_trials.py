@@ -17,6 +17,7 @@ import pytest
 
 from diagnose.errors import DiagnoseError
 from diagnose.inference.engine import Engine
+from diagnose.loops.plant import open_plant
 from diagnose.loops.sheet import load_sheet
 from diagnose.training.draws import draw
 from diagnose.training.hunts import Hunt, hunt
@@ -144,3 +145,10 @@ def test_the_figures_are_arithmetic() -> None:
 def test_hunts_are_sorted_by_any_key() -> None:
     found = by([HUNT, replace(HUNT, tag="Y"), HUNT], lambda h: h.tag)
     assert {tag: len(some) for tag, some in found.items()} == {"X": 2, "Y": 1}
+
+
+def test_a_hunt_ends_where_nothing_explains_what_was_read() -> None:
+    """Rather than with a traceback: a fault whose readings no hypothesis had left to explain."""
+    found = hunt(Engine(open_plant().load("PDT-330")), "advice", 10068)
+    assert found.readings < 12
+    assert not found.sure

@@ -103,12 +103,17 @@ def test_nothing_acknowledged_is_lost_when_the_process_is_killed(tmp_path: Path)
     assert "LIC-214 62 %" in run(tmp_path, ["list"], "--resume", path.stem).stdout
 
 
+def heed_interrupts() -> None:
+    """A shell lets what it starts in the background ignore Ctrl-C, and children inherit that."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 @pytest.mark.skipif(os.name == "nt", reason="Windows sends no SIGINT to one process")
 def test_ctrl_c_ends_nothing(tmp_path: Path) -> None:
     session = subprocess.Popen(
         [sys.executable, "-m", "diagnose", "troubleshoot", "LT-214"],
         cwd=tmp_path, env=environment(tmp_path), stdin=subprocess.PIPE, stdout=subprocess.PIPE,
-        text=True,
+        text=True, preexec_fn=heed_interrupts,
     )  # fmt: skip
     assert session.stdin is not None
     assert session.stdout is not None

@@ -15,6 +15,9 @@ import numpy as np
 from diagnose.circuit.rows import Array
 from diagnose.inference.grid import EDGE, NODES, Lines, Strips
 
+UNIFORM = 12.0
+"""Precision of a uniform coordinate on [0, 1]."""
+
 
 @dataclass
 class Levels:
@@ -94,6 +97,12 @@ class Cells:
     def corners(self, f: Array) -> Array:
         """Values of a (node, …) array at the corners: (cell, 4, …)."""
         result: Array = f[self.corner]
+        return result
+
+    def at(self, f: Array, s: Array, t: Array) -> Array:
+        """Bilinear value of a (node, spread) array at (s, t) (cell,): (cell, spread)."""
+        weight = np.stack([(1 - s) * (1 - t), (1 - s) * t, s * (1 - t), s * t], axis=1)
+        result: Array = np.einsum("ck,ckn->cn", weight, f[self.corner])
         return result
 
     def middle(self, f: Array) -> Array:

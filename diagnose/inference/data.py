@@ -6,7 +6,7 @@ Constants here are the assumptions of the reading model (see DEVELOPERS.md, "The
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, log, pi, sqrt
+from math import exp, hypot, log, pi, sqrt
 
 from diagnose.inference.measurement import Measurement, Reading, is_hum
 from diagnose.inference.meters import Meter
@@ -135,10 +135,12 @@ def _shown(reading: Reading, loop: Loop, doubt: float, lasting: tuple[str, float
     if shows.what == "state":
         side = 1 if reading.sort == "lit" else -1
         return Datum(reading, side, 0.0, lasting[1], (), log(EITHER), doubt, log(EITHER))
+    open_ = shows.resolution**2 + reading.spread**2 + reading.rounding**2
+    noise, broad = sqrt(open_ / 3), log(BROAD["shows"])
     if not shows.least < reading.value < shows.most:
         side = 1 if reading.value >= shows.most else -1
         edge = shows.most if side > 0 else shows.least
-        return Datum(reading, side, edge, lasting[1], (), log(EITHER), doubt, log(EITHER))
-    open_ = shows.resolution**2 + reading.spread**2 + reading.rounding**2
-    noise, broad = sqrt(open_ / 3), log(BROAD["shows"])
+        return Datum(
+            reading, side, edge, hypot(lasting[1], noise), (), log(EITHER), doubt, log(EITHER)
+        )
     return Datum(reading, 0, reading.value, noise, (lasting,), broad, doubt, broad)

@@ -13,16 +13,20 @@ from collections.abc import Sequence
 import numpy as np
 
 from diagnose.circuit.rows import Array
-from diagnose.inference.cells import Cells, Levels, Peak, open_at, process_at, value_at
+from diagnose.inference.cells import UNIFORM, Cells, Levels, Peak, value_at
 from diagnose.inference.data import Datum
-from diagnose.inference.grid import cumulative
-from diagnose.inference.normal import LOG_2PI, below, square, whiten
+from diagnose.inference.normal import LOG_2PI, square, whiten
+from diagnose.inference.process_prior import log_prior
+from diagnose.inference.sides import beyond
 
 COMPATIBLE = 7.0
 """Standard deviations beyond which a cell cannot explain a reading."""
 
-_UNIFORM = 12.0
-"""Precision of a uniform coordinate on [0, 1]."""
+UNEVEN = 0.03
+"""Change of a variance between the middle of a cell and its peak, as a share, that counts."""
+
+DOES_NOT_COUNT = 30.0
+"""Log of a density below the best that no other cause of a change of weight makes up for."""
 
 _TURNS = 3
 """How often the peak is sought anew where the last turn put it."""
@@ -68,36 +72,78 @@ def evidence(
     """
     values = [n for n, datum in enumerate(data) if datum.side == 0]
     total, peak = np.zeros(len(cells)), _flat(len(cells), len(data))
+    pull = np.zeros((len(cells), 2))
     rows = np.flatnonzero(right[:, values].any(axis=1))
     if len(rows):
         some, counts = [data[n] for n in values], right[rows][:, values]
         known = [levels[n] for n in values]
-        total[rows], found = _gaussian(cells.some(rows), some, known, counts, drift)
+        total[rows], found, pull[rows] = _gaussian(cells.some(rows), some, known, counts, drift)
         blame = np.zeros((len(rows), len(data)))
         blame[:, values] = found.blame
         found.blame = blame
         peak.put(rows, found)
-    for n, datum in enumerate(data):
-        if datum.side:
-            rows = np.flatnonzero(right[:, n])
-            chance = _beyond(cells.some(rows), datum, levels[n], peak.some(rows))
-            peak.blame[rows, n] = -2 * chance
-            peak.misfit[rows] -= 2 * chance
-            total[rows] += chance
-    return total + _prior(cells, peak), peak
+    total += beyond(cells, data, levels, right, peak, pull)
+    return total + log_prior(cells, peak, pull), peak
 
 
 def _flat(count: int, readings: int) -> Peak:
     """What is known of the place in a cell without any reading."""
     half, nothing = np.full(count, 0.5), np.zeros(count)
-    precision = np.zeros((count, 2, 2)) + _UNIFORM * np.eye(2)
+    precision = np.zeros((count, 2, 2)) + UNIFORM * np.eye(2)
     return Peak(half, half.copy(), np.ones(count), precision, nothing, np.zeros((count, readings)))
 
 
 def _gaussian(
     cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], right: Array, drift: float
-) -> tuple[Array, Peak]:
-    white, logdet = _whitened(cells, data, levels, right, drift)
+) -> tuple[Array, Peak, Array]:
+    """log of the integral of the Gaussian, its peak, and its slope there (cell, 2) along (s, t).
+
+    Tolerances count as they are in the middle of the cell; where that matters, and the peak lies
+    elsewhere, once more as they are at the peak.
+    """
+    middle = np.full(len(cells), 0.5)
+    value, peak, pull = _laid_out(cells, data, levels, right, drift, (middle, middle))
+    rows = np.flatnonzero(
+        (value > value.max() - DOES_NOT_COUNT) & _uneven(cells, data, levels, right, peak, drift)
+    )
+    if len(rows):
+        at = peak.s[rows], peak.t[rows]
+        value[rows], found, pull[rows] = _laid_out(
+            cells.some(rows), data, levels, right[rows], drift, at
+        )
+        peak.put(rows, found)
+    return value, peak, pull
+
+
+def _uneven(
+    cells: Cells,
+    data: Sequence[Datum],
+    levels: Sequence[Levels],
+    right: Array,
+    peak: Peak,
+    drift: float,
+) -> Array:
+    """Whether the tolerances make something else of a reading at the peak than in the middle."""
+    found = np.zeros(len(cells), bool)
+    for n, (datum, level) in enumerate(zip(data, levels, strict=True)):
+        corner = cells.corners(level.variance)
+        middle = corner.sum(axis=1) / 4
+        own = own_variance(datum, level, drift) + sum(sd**2 for _, sd in datum.shared)
+        change = np.abs(value_at(corner, peak.s, peak.t) - middle)
+        found |= right[:, n] & (change > UNEVEN * (own + middle))
+    return found
+
+
+def _laid_out(
+    cells: Cells,
+    data: Sequence[Datum],
+    levels: Sequence[Levels],
+    right: Array,
+    drift: float,
+    at: tuple[Array, Array],
+) -> tuple[Array, Peak, Array]:
+    """The same with tolerances as they are ``at`` (s, t)."""
+    white, logdet = _whitened(cells, data, levels, right, drift, at)
     r0, ds, dt, dst, inverse = (*white.transpose(2, 0, 1)[:4], white[:, :, 4:])
     s = t = np.full(len(cells), 0.5)
     for _ in range(_TURNS):
@@ -109,18 +155,24 @@ def _gaussian(
     blame = _blame(u, w, inverse, off, precision)
     square_ = np.stack(precision, axis=1)[:, [0, 1, 1, 2]].reshape(-1, 2, 2)
     value = value - logdet - 0.5 * right.sum(axis=1) * LOG_2PI
-    return value, Peak(s, t, sd, square_, misfit, blame)
+    pull = np.stack([np.einsum("cn,cn->c", slope, off) for slope in (u, w)], axis=1)
+    return value, Peak(s, t, sd, square_, misfit, blame), pull
 
 
 def _whitened(
-    cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], right: Array, drift: float
+    cells: Cells,
+    data: Sequence[Datum],
+    levels: Sequence[Levels],
+    right: Array,
+    drift: float,
+    at: tuple[Array, Array],
 ) -> tuple[Array, Array]:
     """Residuals at corner 00, slopes of the levels along s and t, their twist, and the inverse.
 
     Whitened: L^-1 applied to (cell, reading, column), with log det L.  A reading that does not
     count becomes one of sd 1 that agrees exactly and leans on nothing.
     """
-    spread = np.stack([cells.middle(level.slope) for level in levels], axis=1)
+    spread = np.stack([cells.at(level.slope, *at) for level in levels], axis=1)
     spread *= right[:, :, None]
     own = np.array([own_variance(d, level, drift) for d, level in zip(data, levels, strict=True)])
     covariance = spread @ spread.transpose(0, 2, 1)
@@ -145,11 +197,11 @@ _Precision = tuple[Array, Array, Array]
 
 def _peak(r: Array, u: Array, w: Array) -> tuple[Array, Array, _Precision]:
     """Mean of (s, t) under readings and the cell, kept inside the cell; and the precision."""
-    a = np.einsum("cn,cn->c", u, u) + _UNIFORM
+    a = np.einsum("cn,cn->c", u, u) + UNIFORM
     b = np.einsum("cn,cn->c", u, w)
-    c = np.einsum("cn,cn->c", w, w) + _UNIFORM
-    p = np.einsum("cn,cn->c", u, r) + _UNIFORM / 2
-    q = np.einsum("cn,cn->c", w, r) + _UNIFORM / 2
+    c = np.einsum("cn,cn->c", w, w) + UNIFORM
+    p = np.einsum("cn,cn->c", u, r) + UNIFORM / 2
+    q = np.einsum("cn,cn->c", w, r) + UNIFORM / 2
     determinant = a * c - b * b
     s, t = (c * p - b * q) / determinant, (a * q - b * p) / determinant
     return np.clip(s, 0, 1), np.clip(t, 0, 1), (a, b, c)
@@ -167,33 +219,4 @@ def _blame(u: Array, w: Array, inverse: Array, off: Array, precision: _Precision
     fitted = c * along_s**2 - 2 * b * along_s * along_t + a * along_t**2
     own -= fitted / (a * c - b * b)
     result: Array = pull**2 / np.maximum(own, 1e-30)
-    return result
-
-
-def _beyond(cells: Cells, datum: Datum, level: Levels, peak: Peak) -> Array:
-    """log P(level on the side that was seen), with what is left open inside the cell."""
-    corner = cells.corners(level.f)
-    f = value_at(corner, peak.s, peak.t)
-    slope = cells.middle(level.slope)
-    tolerance = np.einsum("cs,cs->c", slope, slope)
-    sd = np.sqrt(datum.noise**2 + open_at(corner, peak) + tolerance)
-    chance = below(datum.side * (f - datum.y) / sd)
-    if datum.floor is not None:
-        chance = chance + below((datum.floor - f) / sd)
-    return np.log(np.maximum(chance, 1e-12))
-
-
-def _prior(cells: Cells, peak: Peak) -> Array:
-    """log of the prior of the cell, the density of the process taken where the peak lies."""
-    width = (1 - peak.s) * (cells.p[:, 1] - cells.p[:, 0]) + peak.s * (
-        cells.p[:, 3] - cells.p[:, 2]
-    )
-    at = process_at(cells, peak)
-    reach = np.minimum(width / 2, np.sqrt(3 / np.maximum(peak.precision[:, 1, 1], 1e-9)) * width)
-    reach = np.maximum(reach, 1e-6)
-    low = value_at(cells.p, peak.s, np.zeros(len(cells)))
-    centre = np.clip(at, low + reach, np.maximum(low + reach, low + width - reach))
-    mass = cumulative(centre + reach, cells.states) - cumulative(centre - reach, cells.states)
-    density = mass / (2 * reach)
-    result: Array = np.log(np.maximum(cells.mass * width * density, 1e-300))
     return result

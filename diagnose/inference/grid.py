@@ -164,11 +164,12 @@ def _stand_on_ends(p: Array) -> None:
     share = np.linspace(0, 1, BEFORE)
     first, bend = p[:, 1].copy(), p[:, 1 + BEFORE].copy()
     p[:, 2 : 2 + BEFORE] = first[:, None] + (bend - first)[:, None] * share
-    p[:, 1] = np.minimum(first, 0.0)
+    p[:, 1] = 0.0
     share = np.linspace(0, 1, AFTER)
     start, last = p[:, -2 - AFTER].copy(), p[:, -2].copy()
     p[:, -2 - AFTER : -2] = start[:, None] + (last - start)[:, None] * share
-    p[:, -2] = np.maximum(last, 1.0)
+    p[:, -2] = 1.0
+    p.sort(axis=1)
 
 
 def _limits(machine: Predictor, state: State, process: Array) -> Array:

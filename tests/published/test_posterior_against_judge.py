@@ -78,6 +78,14 @@ def test_a_source_in_the_loop_outruns_the_ohmmeter(demo: Engine) -> None:
     assert found.largest < GOAL
 
 
+@pytest.mark.parametrize(("tag", "number"), [("LT-214", 7), ("ZS-221", 7)])
+def test_what_once_went_wrong(tag: str, number: int) -> None:
+    """A tolerance that grows along a cell; the prior of two states that leaps inside one."""
+    engine = Engine(load_sheet(SHEETS / f"{tag}.toml"))
+    found = compare_drawn(engine, everywhere_cases(engine.loop, 10, 11)[number].readings)
+    assert found.largest < GOAL, (found.worst, found.pairs[found.worst])
+
+
 @pytest.mark.parametrize("tag", ONE_OF_EACH)
 def test_a_case_of_every_loop_type(tag: str) -> None:
     """A sample of ``tests/benchmarks/judge_cases.py --all --seed 11``: the second case of each."""

@@ -54,7 +54,9 @@ class Following:
         open_ = np.arange(rows)
         before = np.full((len(drives), rows), np.nan)
         for turn in range(MOST_ROUNDS):
-            some = [take(column, open_) for column in columns]
+            some = list(columns)
+            if len(open_) < rows:
+                some = [take(column, open_) for column in columns]
             volts = self._volts(machine, some, attachments, pieces, open_)
             moved = follow(self.wiring, some, volts, len(open_))
             if not len(moved):

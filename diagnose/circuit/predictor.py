@@ -38,6 +38,10 @@ class Predictor:
         self._tapes = tapes(self.wiring)
         self._laws = self._tapes["laws"].program()
         self._factor = self._tapes["factor"].program()
+        self._sourced = self._source_nodes()
+        self._operating = self._tapes["solve"].driven(
+            {f"s{n}" for n in range(len(self.wiring.nodes)) if n not in self._sourced}
+        )
         self._following = Following(self.wiring)
         self._bent = [k for k, wire in enumerate(self.wiring.wires) if len(wire.law.segments) > 1]
         at = {name: number for number, name in enumerate(self._tapes["laws"].outputs)}
@@ -157,7 +161,7 @@ class Predictor:
             )
         )
         state = State(rows, columns, pieces, g, j, [], factors, laws=laws)
-        state.v = self._inject(state, self._sources(j))
+        state.v = self._volts(factors, self._sources(j))
         for attachment in attachments:
             self._attach(state, attachment)
         return state
@@ -198,6 +202,25 @@ class Predictor:
         given = dict(state.factors)
         given.update((f"s{node}", current) for node, current in sources.items())
         found = self._tapes["solve"].run(given)
+        return [0.0, *(found.get(f"v{n}", 0.0) for n in range(1, len(self.wiring.nodes)))]
+
+    def _source_nodes(self) -> frozenset[int]:
+        """Nodes that the source of any branch in any of its pieces drives."""
+        driving = {
+            int(name[1:].split("_")[0])
+            for name, text in self._tapes["laws"].steps
+            if name[0] == "j" and text not in ("0", "0.0")
+        }
+        wires = [wire for k, wire in enumerate(self.wiring.wires) if k in driving]
+        return frozenset({wire.a for wire in wires} | {wire.b for wire in wires}) - {0}
+
+    def _volts(self, factors: Mapping[str, Column], sources: Mapping[int, Column]) -> list[Column]:
+        """Node voltages under the sources of the branches: compiled, for it is asked for most."""
+        inputs, outputs, run = self._operating
+        given = [
+            sources.get(int(name[1:]), 0.0) if name[0] == "s" else factors[name] for name in inputs
+        ]
+        found = dict(zip(outputs, run(*given), strict=True))
         return [0.0, *(found.get(f"v{n}", 0.0) for n in range(1, len(self.wiring.nodes)))]
 
     def _sources(self, j: Sequence[Column]) -> dict[int, Column]:

@@ -6,7 +6,7 @@ vary costs nothing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -165,13 +165,26 @@ def subset(state: State, rows: Array) -> State:
 
 
 def window(state: State, rows: slice) -> State:
-    """Neighbouring rows of a state: looks at the same memory, and keeps the notes."""
-    found = _part(state, rows, rows.stop - rows.start)
+    """Neighbouring rows of a state: looks at the same memory, and keeps the notes.
+
+    What does not vary within them becomes a scalar: in many conditions side by side nearly
+    everything varies, in one of them little.
+    """
+    found = _part(state, rows, rows.stop - rows.start, _scalar)
     found.notes = {
-        key: [(*slope[:-1], take(slope[-1], rows)) for slope in slopes]
+        key: [(*slope[:-1], _scalar(slope[-1], rows)) for slope in slopes]
         for key, slopes in state.notes.items()
     }
     return found
+
+
+def _scalar(column: Column, rows: Array | slice) -> Column:
+    """Some rows of a column, as a scalar where they are all alike."""
+    some = take(column, rows)
+    if not isinstance(some, np.ndarray) or some.ndim == 0 or not some.size:
+        return some
+    first = some[0]
+    return float(first) if first == some[-1] and bool((some == first).all()) else some
 
 
 def unsolved(state: State, rows: Array) -> State:
@@ -189,17 +202,22 @@ def unsolved(state: State, rows: Array) -> State:
     )
 
 
-def _part(state: State, rows: Array | slice, count: int) -> State:
+def _part(
+    state: State,
+    rows: Array | slice,
+    count: int,
+    some: Callable[[Column, Array | slice], Column] = take,
+) -> State:
     return State(
         count,
-        [take(column, rows) for column in state.columns],
+        [some(column, rows) for column in state.columns],
         {k: piece[rows] for k, piece in state.pieces.items()},
-        [take(column, rows) for column in state.g],
-        [take(column, rows) for column in state.j],
-        [take(column, rows) for column in state.v],
-        {name: take(column, rows) for name, column in state.factors.items()},
-        take(state.attached, rows),
+        [some(column, rows) for column in state.g],
+        [some(column, rows) for column in state.j],
+        [some(column, rows) for column in state.v],
+        {name: some(column, rows) for name, column in state.factors.items()},
+        some(state.attached, rows),
         state.attachments,
-        tuple([take(column, rows) for column in probe] for probe in state.probes),
-        [take(value, rows) for value in state.laws],
+        tuple([some(column, rows) for column in probe] for probe in state.probes),
+        [some(value, rows) for value in state.laws],
     )

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import ast
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -103,6 +103,24 @@ class Tape:
                 values[name] = total
         return values
 
+    def driven(self, absent: Container[str]) -> tuple[list[str], list[str], Callable[..., Any]]:
+        """Compiled form of ``run`` for one set of inputs that are nothing.
+
+        Returns the names of the inputs that are left, those of the outputs that are not nothing,
+        and a function of the former that returns a tuple of the latter, the same to the last bit.
+        """
+        alive = {name for name in self.inputs if name not in absent}
+        needed, program = set[str](), list[str]()
+        for name, terms in self.terms:
+            left = [term for term in terms if alive.issuperset(term[0])]
+            if left:
+                alive.add(name)
+                needed.update(*(factors for factors, _ in left), (d for _, d in left if d))
+                program.append(f"    {name} = {' + '.join(map(_product, left))}")
+        inputs = [name for name in self.inputs if name in needed & alive]
+        outputs = [name for name in self.outputs if name in alive]
+        return inputs, outputs, _function(inputs, program, outputs)
+
     @cached_property
     def _programs(self) -> dict[tuple[str, ...], tuple[list[str], Callable[..., Any]]]:
         return {}
@@ -171,6 +189,11 @@ def _terms(tree: ast.expr) -> Iterator[_Term]:
         yield tuple(_factors(tree)), None
 
 
+def _product(term: _Term) -> str:
+    factors, divisor = term
+    return "*".join(factors) + (f"/{divisor}" if divisor else "")
+
+
 def _factors(tree: ast.expr) -> Iterator[str]:
     if isinstance(tree, ast.BinOp) and isinstance(tree.op, ast.Mult):
         yield from _factors(tree.left)
@@ -188,9 +211,16 @@ def _compile(tape: Tape, wanted: tuple[str, ...]) -> tuple[list[str], Callable[.
             program.append(f"    {name} = {text}")
             needed |= names
     inputs = [name for name in tape.inputs if name in needed]
-    source = "\n".join(
-        [f"def run({', '.join(inputs)}):", *reversed(program), f"    return ({', '.join(wanted)},)"]
-    )
+    return inputs, _function(inputs, program[::-1], wanted)
+
+
+def _function(
+    inputs: Sequence[str], program: Sequence[str], outputs: Sequence[str]
+) -> Callable[..., Any]:
+    """A function of the inputs that goes through the lines of a program; all of them checked."""
+    returned = "".join(f"{name}, " for name in outputs)
+    source = "\n".join([f"def run({', '.join(inputs)}):", *program, f"    return ({returned})"])
     space: dict[str, Any] = {"__builtins__": {}}
     exec(compile(source, "<tape>", "exec"), space)  # noqa: S102 - every step went through _parse
-    return inputs, space["run"]
+    run: Callable[..., Any] = space["run"]
+    return run

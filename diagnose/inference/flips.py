@@ -108,15 +108,15 @@ def with_flips(
     a bend that is none stands at the end.  A side left and another come to by way of a third are
     two bends.
     """
-    first, last = between
-    found = [*bends]
-    for turning in _turning(ground.machine):
-        low, high = (turning.at(ground.machine, state) for state in ends)
-        rows = np.flatnonzero(low != high)
-        for start, stop in ((first, last), (last, first))[: 1 + turning.by_way]:
+    last, found, machine = between[1], [*bends], ground.machine
+    for turning in _turning(machine):
+        low, high = (End.of(machine, turning, *end) for end in zip(ends, between, strict=True))
+        rows = np.flatnonzero(low.side != high.side)
+        for near, far in ((low, high), (high, low))[: 1 + turning.by_way]:
             if len(rows):
                 turn = last.copy()
-                search = _Search(ground, turning, h[rows], x[rows], start[rows], stop[rows])
+                line = h[rows], x[rows]
+                search = _Search(ground, turning, line, near.some(rows), far.some(rows))
                 turn[rows] = search.run([known[rows] for known in reversed(found[2:])])
                 found.append(turn)
     if len(found) == 2:
@@ -132,6 +132,25 @@ def _second(ordered: Array, last: Array) -> Array:
     return result
 
 
+@dataclass(frozen=True)
+class End:
+    """One end of the way on each line: process value, signals and side there, all (line,)."""
+
+    process: Array
+    signals: Signals
+    side: Array
+
+    @classmethod
+    def of(cls, machine: Predictor, turning: Turning, state: State, process: Array) -> End:
+        """The end at which a state stands."""
+        told = turning.tell(machine, state)
+        return cls(process, told, turning.side(machine, state, told))
+
+    def some(self, rows: Array) -> End:
+        """Some of the lines, to be moved."""
+        return End(self.process[rows], tuple(s[rows] for s in self.signals), self.side[rows])
+
+
 class _Search:
     """Process values at which the side at ``near`` is left on the way to ``far``.
 
@@ -140,12 +159,12 @@ class _Search:
     """
 
     def __init__(
-        self, ground: Ground, turning: Turning, h: Array, x: Array, near: Array, far: Array
+        self, ground: Ground, turning: Turning, line: tuple[Array, Array], near: End, far: End
     ) -> None:
-        self.ground, self.turning, self.line = ground, turning, (h, x)
-        self.ends = np.stack([near, far])
-        self.signals, sides_ = self._look(np.arange(len(h)), self.ends)
-        self.start = sides_[0]
+        """``line`` are hypothesis and severity of each line."""
+        self.ground, self.turning, self.line = ground, turning, line
+        self.ends = np.stack([near.process, far.process])
+        self.signals, self.start = (near.signals, far.signals), near.side
 
     def run(self, known: Sequence[Array]) -> Array:
         """Shape (line,); ``known`` are turns of other parts, tried first: one may turn the next."""

@@ -18,14 +18,17 @@ from diagnose.inference.atlas import Atlas
 from diagnose.inference.candidates import Candidate
 from diagnose.inference.cells import Peak, value_at
 from diagnose.inference.data import Datum
+from diagnose.inference.measurement import Measurement
 from diagnose.inference.meters import Meter
-from diagnose.inference.observe import Sight
 from diagnose.inference.outcomes import Outcomes, Outlook
-from diagnose.inference.views import Points, sight
+from diagnose.inference.views import Points, Reader
 from diagnose.inference.weighing import Weighted
 
-POINTS = 240
-"""Points that carry the belief."""
+FEWEST, POINTS, EACH = 96, 240, 6
+"""Points that carry the belief: so many at least, at most, and for each fault worth seeing."""
+
+SEEN = 2e-3
+"""Share of the belief above which a hypothesis gets points of its own."""
 
 SOUND_POINTS = 24
 """Points at which it is told what a sound loop would show."""
@@ -34,8 +37,11 @@ LEVELS = 512
 """Steps of the normal distribution from which places inside a cell are drawn."""
 
 
-def draw(weighted: Weighted, count: int = POINTS) -> Points:
-    """Even, repeatable draw of points: every hypothesis by its weight, none above 1 % left out."""
+def draw(weighted: Weighted, count: int | None = None) -> Points:
+    """Even, repeatable draw of points: every hypothesis by its weight, none worth seeing left out.
+
+    As many as the hypotheses need, if no ``count`` is given.
+    """
     if not len(weighted.log):
         empty = np.zeros(0)
         return Points(empty.astype(int), empty, empty, empty)
@@ -43,7 +49,9 @@ def draw(weighted: Weighted, count: int = POINTS) -> Points:
     order = np.lexsort((weighted.p, weighted.x, weighted.cells.h))
     share = np.bincount(weighted.cells.h, weights=weight)
     # Every hypothesis that matters gets a few points of its own, so that a rare one is still seen.
-    tempered = np.maximum(share, 0.01 * (share > 2e-3))
+    tempered = np.maximum(share, 0.01 * (share > SEEN))
+    if count is None:
+        count = int(np.clip(EACH * (share > SEEN).sum(), FEWEST, POINTS))
     scale = tempered[weighted.cells.h] / np.maximum(share[weighted.cells.h], 1e-300)
     tilted = weight * scale
     edges = np.cumsum(tilted[order]) / tilted.sum()
@@ -95,7 +103,7 @@ class Foresight:
     """What candidates would show, all that ``data`` tell of the tolerances put in.
 
     ``outlook`` are the outcomes at the points of the belief; ``sound`` are points of the sound loop
-    at process values of these, looked at in the same pass.
+    at process values of these.
     """
 
     def __init__(
@@ -110,29 +118,35 @@ class Foresight:
         self.wanted = [candidate.measurement for candidate in candidates]
         self.sound = _sound(points)
         read = [datum for datum in data if datum.side == 0]
-        every = list(dict.fromkeys([*self.wanted, *(datum.measurement for datum in read)]))
-        self.sways = [atlas.sound.sway(measurement) for measurement in every]
-        self.seen = sight(atlas, points.plus(self.sound), every)
-        count = len(self.wanted)
-        seen = self.seen.at(slice(0, len(points)))
-        outcomes = self._outcomes(data, points)
+        every = [*self.wanted, *(datum.measurement for datum in read)]
+        reader = Reader(atlas, points, every)
+        loop = atlas.machine.loop
+        outcomes = Outcomes(loop, meter, data, reader.spreads, points.weight, points.h)
         for datum in read:
-            n = every.index(datum.measurement)
-            outcomes.learn(datum, seen.level[n], seen.slope[n], self.sways[n])
-        wanted = Sight(seen.level[:count], seen.slope[:count])
-        self.outlook = outcomes.of(self.wanted, wanted, self.sways[:count])
+            seen = reader.see([datum.measurement])
+            sway = atlas.sound.sway(datum.measurement)
+            outcomes.learn(datum, seen.level[0], seen.slope[0], sway)
+        self.outlook = self._outlook(reader, outcomes, self.wanted, len(points))
 
-    def _outcomes(self, data: Sequence[Datum], points: Points) -> Outcomes:
-        loop = self.atlas.machine.loop
-        return Outcomes(loop, self.meter, data, self.seen.slope.shape[1], points.weight)
+    def _outlook(
+        self, reader: Reader, outcomes: Outcomes, wanted: Sequence[Measurement], count: int
+    ) -> Outlook:
+        """Outcomes of measurements, lot by lot: slopes of all at once would take much room."""
+        found = Outlook.empty(len(wanted), count)
+        place = {measurement: n for n, measurement in enumerate(wanted)}
+        for some in reader.together(wanted):
+            sways = [self.atlas.sound.sway(measurement) for measurement in some]
+            rows = [place[measurement] for measurement in some]
+            found.put(rows, outcomes.of(some, reader.see(some), sways))
+        return found
 
     def healthy(self, numbers: Sequence[int]) -> Outlook:
         """What some candidates would show at the sound points, before any reading."""
-        seen = self.seen.at(slice(-len(self.sound), None))
-        rows = list(numbers)
-        wanted, sways = [self.wanted[n] for n in rows], [self.sways[n] for n in rows]
-        some = Sight(seen.level[rows], seen.slope[rows])
-        return self._outcomes((), self.sound).of(wanted, some, sways)
+        wanted = [self.wanted[n] for n in numbers]
+        reader = Reader(self.atlas, self.sound, wanted)
+        loop, weight = self.atlas.machine.loop, self.sound.weight
+        outcomes = Outcomes(loop, self.meter, (), reader.spreads, weight)
+        return self._outlook(reader, outcomes, wanted, len(self.sound))
 
 
 def _sound(points: Points) -> Points:

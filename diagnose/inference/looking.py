@@ -32,7 +32,7 @@ class Look:
     b: int | Array = 0
     gain: Column = 1.0
     offset: Column = 0.0
-    conductance: float = 0.0
+    conductance: Column = 0.0
     source: float = 0.0
     direct: Slopes = field(default_factory=dict)
     unsigned: bool = False

@@ -27,6 +27,9 @@ from diagnose.loops.loop import Loop
 JUMPER = 0.05
 """Resistance of a clipped jumper, ohm."""
 
+TOGETHER = 8000
+"""Looks times rows that are seen at once."""
+
 UNSIGNED = frozenset({"Vlow", "VAC", "mA", "clamp"})
 """Functions that show no sign where the loop is an alternating one."""
 
@@ -59,6 +62,8 @@ class Observer:
         self.alternating = machine.loop.alternating
         self.spreads = spreads(machine, meter)
         self.numbers = tuple(spread.number for spread in self.spreads)
+        self._place = {number: place for place, number in enumerate(self.numbers)}
+        self._sd = np.array([spread.sd for spread in self.spreads])
 
     @property
     def loop(self) -> Loop:
@@ -111,10 +116,26 @@ class Observer:
         """The same for many measurements at once."""
         return self._seen(measurements, state, process, still)
 
-    def see_fitted(self, a: Array, b: Array, state: State, still: Array) -> Sight:
-        """Current of a milliampere meter fitted in ``state`` between nodes a and b (row,)."""
-        look = Look(a, b, 1 / self._burden, unsigned=self.unsigned("mA"))
-        return self._sight([look], state, still)
+    def see_metered(self, measurements: Sequence[Measurement], state: State, still: Array) -> Sight:
+        """Milliamperes of many meters, each alone in the circuit of ``state``.
+
+        The burden in place of a joint, or beside a resistance, is one more conductance across it: a
+        change of rank one.  What follows signals is held, as it is under every meter but this one;
+        exact where the meter does not push on what others follow.
+        """
+        sight = self._sight([self._ammeter(one, state) for one in measurements], state, still)
+        for slope, measurement in zip(sight.slope, measurements, strict=True):
+            number = self.opening(measurement)[0]
+            if number in self._place:
+                slope[self._place[number]] = 0.0
+        return sight
+
+    def _ammeter(self, measurement: Measurement, state: State) -> Look:
+        number, inserted = self.opening(measurement)
+        ohms = state.columns[number]
+        a, b = (self.machine.wiring.node[node] for node in measurement.points)
+        more = 1 / inserted(ohms) - 1 / ohms
+        return Look(a, b, 1 / self._burden, conductance=more, unsigned=self.unsigned("mA"))
 
     def _seen(
         self,
@@ -151,33 +172,46 @@ class Observer:
 
     def _sight(self, looks: Sequence[Look], state: State, still: Array | None) -> Sight:
         """Levels, and slopes by tolerance where ``still`` (row, spread) asks for them."""
+        spreads = 0 if still is None else len(self.spreads)
+        sight = Sight(
+            np.empty((len(looks), state.rows)), np.zeros((len(looks), spreads, state.rows))
+        )
+        # What fits a processor's cache is quick.
+        together = max(1, TOGETHER // max(state.rows, 1))
+        for start in range(0, len(looks), together):
+            some = slice(start, start + together)
+            part = Sight(sight.level[some], sight.slope[some])
+            self._see_into(part, looks[some], state, still)
+        return sight
+
+    def _see_into(
+        self, sight: Sight, looks: Sequence[Look], state: State, still: Array | None
+    ) -> None:
+        """Put what some looks see into ``sight``, whose slopes are zero."""
         many = Looks.of(looks, state.rows)
         found = load(self.machine, many, state)
         settled = settle(self.machine, many, state, found)
-        shape = (len(looks), state.rows)
-        level = np.broadcast_to(found.level, shape).copy()
+        sight.level[:] = found.level
         if settled is not None:
-            level[settled.look, settled.row] = settled.load.level
-        if still is None:
-            return _shown(looks, Sight(level, np.zeros((len(looks), 0, state.rows))))
-        slope = np.zeros((len(looks), len(self.spreads), state.rows))
-        for place, value in self._slopes(state, found):
-            slope[:, place] = value
-        if settled is not None:
-            slope[settled.look, :, settled.row] = 0.0
-            for place, value in self._slopes(settled.state, settled.load):
-                slope[settled.look, place, settled.row] = value
-        for n, one in enumerate(looks):
-            for number, value in one.direct.items():
-                slope[n, self.numbers.index(number)] += value
-        slope *= (still * np.array([spread.sd for spread in self.spreads])).T
-        return _shown(looks, Sight(level, slope))
+            sight.level[settled.look, settled.row] = settled.load.level
+        if still is not None:
+            for place, value in self._slopes(state, found):
+                sight.slope[:, place] = value
+            if settled is not None:
+                sight.slope[settled.look, :, settled.row] = 0.0
+                for place, value in self._slopes(settled.state, settled.load):
+                    sight.slope[settled.look, place, settled.row] = value
+            for n, one in enumerate(looks):
+                for number, value in one.direct.items():
+                    sight.slope[n, self._place[number]] += value
+            sight.slope *= (still * self._sd).T
+        _shown(looks, sight)
 
     def _slopes(self, state: State, found: Load) -> list[tuple[int, Column]]:
         """(number of the spread, derivative of the level by its parameter)."""
         loaded = replace(state, v=list(found.v))
         slopes = self._adjoint(loaded, found.probe, self.numbers)
-        return [(self.numbers.index(number), value) for number, value in slopes.items()]
+        return [(self._place[number], value) for number, value in slopes.items()]
 
     def _look(
         self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
@@ -270,14 +304,13 @@ class Observer:
         return found
 
 
-def _shown(looks: Sequence[Look], sight: Sight) -> Sight:
-    """What is shown without the sign that alternating volts and currents do not have."""
+def _shown(looks: Sequence[Look], sight: Sight) -> None:
+    """Take away, in place, the sign that alternating volts and currents do not have."""
     rows = [n for n, one in enumerate(looks) if one.unsigned]
     if rows:
         sign = np.where(sight.level[rows] < 0, -1.0, 1.0)
         sight.level[rows] *= sign
         sight.slope[rows] *= sign[:, None]
-    return sight
 
 
 def in_place(measurement: Measurement) -> bool:

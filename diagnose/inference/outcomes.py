@@ -26,6 +26,13 @@ BINS = 24
 DISPLAY_NOISE = 0.001
 """Noise of a display, fraction of range."""
 
+BETWEEN = 0.75
+"""Share of the way to the nearest point of its family over which a point is spread.
+
+A few points that stand for a whole range of severities must not look like as many sharp outcomes:
+without it a reading seems to tell up to 0.4 bits more than it does (240 points over 90 faults).
+"""
+
 _TOGETHER = 16
 """Candidates whose bins are found at once: large arrays cost more than they save."""
 
@@ -38,6 +45,19 @@ class Outlook:
     sd: Array
     bins: Array
     side: list[bool]
+
+    @classmethod
+    def empty(cls, candidates: int, points: int) -> Outlook:
+        """Room for the outcomes of so many candidates at so many points."""
+        shape = (candidates, points)
+        bins = np.empty((candidates, BINS, points))
+        return cls(np.empty(shape), np.empty(shape), bins, [False] * candidates)
+
+    def put(self, rows: Sequence[int], other: Outlook) -> None:
+        """Fill in some of the candidates."""
+        self.mean[rows], self.sd[rows], self.bins[rows] = other.mean, other.sd, other.bins
+        for row, side in zip(rows, other.side, strict=True):
+            self.side[row] = side
 
 
 class Errors:
@@ -77,9 +97,16 @@ class Outcomes:
     """Spreads what measurements show over bins, for one loop, meter and set of points."""
 
     def __init__(
-        self, loop: Loop, meter: Meter, data: Sequence[Datum], tolerances: int, weight: Array
+        self,
+        loop: Loop,
+        meter: Meter,
+        data: Sequence[Datum],
+        tolerances: int,
+        weight: Array,
+        family: Array | None = None,
     ) -> None:
-        self.loop, self.meter, self.weight = loop, meter, weight
+        """``family`` (point,): what stands between points of one family is possible as well."""
+        self.loop, self.meter, self.weight, self.family = loop, meter, weight, family
         self.tolerances = tolerances
         self.names = sorted({name for datum in data for name, _ in datum.shared})
         self.errors = Errors(tolerances + len(self.names), len(weight))
@@ -112,7 +139,8 @@ class Outcomes:
         lit = np.array([self._state(measurement) for measurement in wanted])
         mean[lit] = level[lit]
         doubt = np.array([WORTHLESS.get(function, WORTHLESS_METER) for function in functions])
-        return Outlook(mean, sd, self._bins(mean, sd, lit, doubt), list(lit))
+        room = 0.0 if self.family is None else BETWEEN * nearest(mean, self.family)
+        return Outlook(mean, sd, self._bins(mean, np.hypot(sd, room), lit, doubt), list(lit))
 
     def _bins(self, mean: Array, sd: Array, lit: Array, doubt: Array) -> Array:
         bins = np.empty((len(mean), BINS, mean.shape[1]))
@@ -168,6 +196,18 @@ class Outcomes:
         gain, noise = self.meter.uncertainties(function, self.meter.ohms(held))
         steep = self.meter.ohm_steepness(held)
         return gain / steep, noise / steep
+
+
+def nearest(mean: Array, family: Array) -> Array:
+    """Distance of each mean to the nearest one of its family, 0 where it is alone: as ``mean``."""
+    order = np.lexsort((mean, np.broadcast_to(family, mean.shape)), axis=1)
+    ordered, whose = np.take_along_axis(mean, order, axis=1), family[order]
+    step = np.where(whose[:, 1:] == whose[:, :-1], np.diff(ordered, axis=1), np.inf)
+    end = np.full((len(mean), 1), np.inf)
+    least = np.minimum(np.hstack([end, step]), np.hstack([step, end]))
+    result = np.empty_like(mean)
+    np.put_along_axis(result, order, np.where(np.isfinite(least), least, 0.0), axis=1)
+    return result
 
 
 def _two(lit: Array, doubt: Array) -> Array:

@@ -35,3 +35,16 @@ def test_running_leaves_out_what_is_nothing() -> None:
     """3 * 5 / 2 = 7.5 by hand; the term with the missing input adds nothing."""
     tape = Tape(["p0", "p1", "p2", "p3"], [("x0", "p0*p1/p2 + p3*p0")], ["x0"])
     assert tape.run({"p0": 3.0, "p1": 5.0, "p2": 2.0})["x0"] == 7.5
+
+
+def test_a_compiled_run_does_the_same_as_the_one_step_by_step() -> None:
+    """3 * 5 / 2 = 7.5 and (7.5 + 3) / 4 = 2.625 by hand; what hangs on the missing input is out."""
+    steps = [("x0", "p0*p1/p2 + p3*p0"), ("x1", "p3*p1"), ("x2", "x0/p4 + p0/p4 + x1")]
+    tape = Tape(["p0", "p1", "p2", "p3", "p4"], steps, ["x0", "x1", "x2"])
+    inputs, outputs, run = tape.driven({"p3"})
+    assert (inputs, outputs) == (["p0", "p1", "p2", "p4"], ["x0", "x2"])
+    given = {"p0": 3.0, "p1": 5.0, "p2": 2.0, "p4": 4.0}
+    assert run(*given.values()) == (7.5, 2.625)
+    found = tape.run(dict(given))
+    assert (found["x0"], found["x2"]) == (7.5, 2.625)
+    assert "x1" not in found

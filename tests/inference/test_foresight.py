@@ -1,0 +1,70 @@
+"""What candidates would show: meters in series by a change of rank one, and few points for many.
+
+The standard is the same circuit solved with the meter in it, and the same belief carried by many
+more points; both are the project's own arithmetic done the long way round.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from diagnose.inference.advice import Adviser
+from diagnose.inference.engine import Engine
+from diagnose.inference.foresight import Foresight, draw
+from diagnose.inference.groups import gain, given
+from diagnose.inference.outcomes import nearest
+from diagnose.inference.readings import parse_line
+from diagnose.loops.plant import open_plant
+
+TAGS = ("LT-214", "PT-305", "FT-118", "PDT-330", "ZS-221", "XV-221")
+
+
+@pytest.mark.parametrize("tag", TAGS)
+def test_a_meter_in_series_shows_what_the_circuit_with_it_in_shows(tag: str) -> None:
+    """Every milliampere candidate, every fault at two severities, three process values."""
+    engine = Engine(open_plant().load(tag))
+    observer, ground = engine.observer, engine.atlas.ground
+    wanted = [c.measurement for c in engine.candidates if c.measurement.function == "mA"]
+    assert wanted
+    count = len(engine.hypotheses)
+    h = np.tile(np.arange(count), 6)
+    x, p = np.repeat([0.2, 0.8] * 3, count), np.repeat([0.1, 0.5, 0.9], 2 * count)
+    columns = ground.columns(h, x, p)
+    state = observer.base(columns, len(h), ())
+    still = ground.still(h, observer.numbers, ())
+    quick = observer.see_metered(wanted, state, still)
+    whole = observer.see_all(wanted, state, p, still)
+    # A meter that starves the loop moves what parts that follow it do; a handful of circuits.
+    agree = np.isclose(quick.level, whole.level, rtol=1e-5, atol=1e-8)
+    assert agree.mean() > 0.99
+    close = np.isclose(quick.slope, whole.slope, rtol=1e-3, atol=1e-7).all(axis=1)
+    assert close[agree].mean() > 0.98
+
+
+def test_the_nearest_of_a_family_is_found_among_its_own() -> None:
+    mean = np.array([[1.0, 5.0, 1.5, 9.0, 4.0, 7.0]])
+    family = np.array([0, 1, 0, 2, 0, 1])
+    assert nearest(mean, family).tolist() == [[0.5, 2.0, 0.5, 0.0, 2.5, 2.0]]
+
+
+@pytest.mark.parametrize("complaint", ["reads low", "reads high"])
+def test_few_points_do_not_make_a_reading_look_sharper_than_it_is(complaint: str) -> None:
+    """At the start some ninety faults share the points, a few each.
+
+    The gains by ten times as many points are the standard; before points were spread over the way
+    to their neighbours the mean excess of the forty best was 0.16 and 0.41 bits here.
+    """
+    loop = open_plant().load("LT-214")
+    engine = Engine(loop)
+    told = engine.sort([parse_line(f"complaint {complaint}", loop)])
+    belief, atlas = engine.believe(told)
+    adviser = Adviser(engine, atlas, belief, told, "cabinet", frozenset())
+    many = draw(belief.weighted, 2400)
+    outlook = Foresight(atlas, engine.meter, many, adviser.candidates, ()).outlook
+    known = given(outlook, many)
+    weight = belief.probability / belief.probability.sum()
+    standard = gain(known.told, weight[known.present])
+    best = np.argsort(-standard / adviser.minutes)[:40]
+    assert np.mean(adviser.gains[best] - standard[best]) < 0.2
+    assert adviser.gains[best] == pytest.approx(standard[best], abs=0.45)

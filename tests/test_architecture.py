@@ -32,6 +32,7 @@ CONFINED = {
     "networkx": {"circuit"},
     "prompt_toolkit": {"terminal"},
     "duckdb": {"review"},
+    "msgspec": {"review"},
     "openpyxl": {"loops"},
     "python_calamine": {"loops"},
     "rapidfuzz": {"loops", "terminal"},

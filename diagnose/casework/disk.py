@@ -5,7 +5,7 @@ from __future__ import annotations
 import errno
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -28,18 +28,22 @@ def line_of(record: Mapping[str, Any]) -> bytes:
     return f"{text}\n".encode()
 
 
-def new_file(folder: Path, stem: str, suffix: str, content: bytes) -> Path:
+def new_file(
+    folder: Path, stem: str, suffix: str, content: bytes, taken: Collection[str] = ()
+) -> Path:
     """A file that was not there before, with content, on the disk; a counter makes its name.
+
+    Names in ``taken`` are passed over.
 
     Raises CaseError if it cannot be made; then nothing is left of it.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        path, number = _fresh(folder, stem, suffix)
+        path, number = _fresh(folder, stem, suffix, taken)
     except OSError as error:
         raise _refused(folder, error, "no case is opened") from error
     try:
-        _write_all(number, content)
+        write_all(number, content)
     except OSError as error:
         os.close(number)
         with suppress(OSError):
@@ -50,9 +54,11 @@ def new_file(folder: Path, stem: str, suffix: str, content: bytes) -> Path:
     return path
 
 
-def _fresh(folder: Path, stem: str, suffix: str) -> tuple[Path, int]:
+def _fresh(folder: Path, stem: str, suffix: str, taken: Collection[str]) -> tuple[Path, int]:
     for count in range(1, MOST_CASES):
         path = folder / f"{stem}_{count:02d}{suffix}"
+        if path.name in taken:
+            continue
         with suppress(FileExistsError):
             return path, os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | BINARY, 0o644)
     raise CaseError(f"there are {MOST_CASES - 1} cases called {stem} in {shown(folder, 200)}")
@@ -70,7 +76,7 @@ def sync_folder(folder: Path) -> None:
             os.close(number)
 
 
-def _write_all(number: int, content: bytes) -> None:
+def write_all(number: int, content: bytes) -> None:
     """Write everything and flush it to the disk; OSError if any of it fails."""
     left = memoryview(content)
     while left:
@@ -97,7 +103,7 @@ class Appender:
         try:
             size = os.fstat(self._number).st_size
             try:
-                _write_all(self._number, b"\n" + line if self._torn else line)
+                write_all(self._number, b"\n" + line if self._torn else line)
             except OSError:
                 self._take_back(size)
                 raise

@@ -24,7 +24,8 @@ class Lock:
         from filelock import FileLock, Timeout
 
         self._holder = path.with_name(f".{path.name}.holder")
-        self._lock = FileLock(path.with_name(f".{path.name}.lock"))
+        self._beside = path.with_name(f".{path.name}.lock")
+        self._lock = FileLock(self._beside)
         try:
             with warnings.catch_warnings():
                 # A drive without locks gets a marker file instead, with a warning to developers.
@@ -41,10 +42,16 @@ class Lock:
         with suppress(OSError):  # who holds it is good to know, no more
             self._holder.write_text(json.dumps(_self()), encoding="utf-8")
 
-    def release(self) -> None:
-        """Let others write."""
+    def release(self, gone: bool = False) -> None:
+        """Let others write; where what was locked is ``gone``, nothing is left beside it.
+
+        Who has opened the lock meanwhile finds out that it is gone, and takes a fresh one.
+        """
         with suppress(OSError):
             self._holder.unlink(missing_ok=True)
+        if gone:
+            with suppress(OSError):  # Windows has its own way: there it goes with the release
+                self._beside.unlink(missing_ok=True)
         self._lock.release()
 
 

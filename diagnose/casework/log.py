@@ -18,6 +18,8 @@ from diagnose.casework.checks import CaseError
 from diagnose.casework.disk import Appender, line_of, new_file
 from diagnose.casework.events import Event, Opened, Stamped, stamped, to_record
 from diagnose.casework.lock import Lock
+from diagnose.casework.packing import unpack_one
+from diagnose.casework.packs import SUFFIX, in_pack, located, packed_paths
 from diagnose.casework.reader import Read, clock_note, read_case
 from diagnose.library import package_version
 from diagnose.loops.loop import Loop
@@ -31,8 +33,6 @@ __all__ = ["CaseError", "CaseFile", "case_files", "create"]
 
 Clock = Callable[[], datetime]
 Rates = Mapping[tuple[str, str], float]
-
-SUFFIX = ".jsonl"
 
 
 def local_time() -> datetime:
@@ -70,12 +70,16 @@ class CaseFile:
         """
         now = clock()
         first = line_of(to_record(_opening(loop, meter, rates), 1, now))
-        path = new_file(Path(folder), _stem(loop, now), SUFFIX, first)
+        folder, stem = Path(folder), _stem(loop, now)
+        taken = {path.name for path in packed_paths(folder) if path.name.startswith(stem)}
+        path = new_file(folder, stem, SUFFIX, first, taken)
         return cls.open(path, clock=clock)
 
     @classmethod
     def open(cls, path: Path | str, write: bool = True, clock: Clock = local_time) -> CaseFile:
         """A case from its file.
+
+        A packed one that is to be written to gets a file of its own again, beside its pack.
 
         Raises
         ------
@@ -87,6 +91,8 @@ class CaseFile:
         if not write:
             return cls(path, read_case(path), None, clock)
         read_case(path)  # a file that is no case gets no lock beside it
+        if (there := located(path)) and in_pack(there):
+            path = unpack_one(there)
         lock = Lock(path)
         try:
             return cls(path, read_case(path), lock, clock)
@@ -155,9 +161,16 @@ create = CaseFile.create
 
 
 def case_files(*folders: Path) -> tuple[Path, ...]:
-    """All files in folders that are named like cases, sorted by name; folders may be missing."""
-    found = {path for folder in folders for path in folder.glob(f"*{SUFFIX}") if path.is_file()}
-    return tuple(sorted(found))
+    """The paths of all cases in folders, packed ones as well, folder by folder sorted by name.
+
+    Folders may be missing.
+    """
+    found: list[Path] = []
+    for folder in sorted(set(folders)):
+        packed = {path.name: path for path in packed_paths(folder)}
+        own = {path.name: path for path in folder.glob(f"*{SUFFIX}") if path.is_file()}
+        found += [path for _, path in sorted({**packed, **own}.items())]
+    return tuple(found)
 
 
 def _opening(loop: Loop, meter: Meter | None, rates: Rates | None) -> Opened:

@@ -11,6 +11,7 @@ from typing import NoReturn
 from diagnose.casework.case import Case
 from diagnose.casework.checks import CaseError
 from diagnose.casework.events import NewerSchemaError, Opened, Stamped, stamped
+from diagnose.casework.packs import PACK, in_pack, located, open_pack, packed_bytes
 from diagnose.loops.names import shown
 
 LARGEST = 64_000_000
@@ -49,14 +50,15 @@ class _Spoilt:
 
 
 def read_case(path: Path) -> Read:
-    """The case in a file.
+    """The case in a file of its own or in a pack (``casework.packs``).
 
     Raises
     ------
     CaseError
         The file cannot be read, is no case, of a newer version, or has lost its first line.
     """
-    lines = _bytes(path).split(b"\n")
+    content, spoilt_pack = _bytes(path)
+    lines = content.split(b"\n")
     where = shown(path, 200)
     first = _first(lines, where)
     read = Read()
@@ -73,6 +75,9 @@ def read_case(path: Path) -> Read:
             spoilt.append(_Spoilt(number, cut, str(error), _record_number(line)))
     _fold(sorted(found, key=lambda item: item.entry.number), read)
     _tell_spoilt(spoilt, read)
+    if spoilt_pack:
+        read.damage = (*read.damage, spoilt_pack)
+        read.warnings.append(spoilt_pack)
     return read
 
 
@@ -133,18 +138,27 @@ def clock_note(case: Case, entry: Stamped) -> str:
     )
 
 
-def _bytes(path: Path) -> bytes:
+def _bytes(path: Path) -> tuple[bytes, str]:
+    """The bytes of a case, and a sentence if it lies in a pack that is damaged there."""
+    told = ""
     try:
         if path.is_dir():
             raise CaseError(f"{shown(path, 200)} is a folder; name a case file in it")
-        with path.open("rb") as file:
-            content = file.read(LARGEST + 1)
+        if path.suffix == PACK:
+            open_pack(path)  # it has its own sentence if it is none
+            raise CaseError(f"{shown(path, 200)} is a pack of cases; name a case in it")
+        there = located(path) or path
+        if in_pack(there):
+            content, told = packed_bytes(there)
+        else:
+            with path.open("rb") as file:
+                content = file.read(LARGEST + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise CaseError(f"{shown(path, 200)} cannot be read: {shown(reason).lower()}") from error
     if len(content) > LARGEST:
         raise CaseError(f"{shown(path, 200)} is larger than any case")
-    return content
+    return content, told
 
 
 def _first(lines: list[bytes], where: str) -> Stamped:

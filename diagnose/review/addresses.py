@@ -12,13 +12,15 @@ from collections.abc import Iterator
 from importlib import import_module
 from itertools import islice
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote, urlsplit
 
 from diagnose.loops.names import shown
 from diagnose.review.bundles import cases_in
-from diagnose.review.from_files import Named
 from diagnose.review.refused import ReviewError
+
+if TYPE_CHECKING:
+    from diagnose.review.take import Named
 
 SCHEMES = ("s3", "s3a", "http", "https")
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING
 
-from diagnose.review.from_files import Named
+if TYPE_CHECKING:
+    from diagnose.review.take import Named
 
 _FIRST = re.compile(
     rb'\{"schema": ?\d+, ?"number": ?1, ?"event": ?"opened", ?"at": ?"(\d{4}-\d\d-\d\d)[^"]*"'

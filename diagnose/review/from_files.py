@@ -1,142 +1,119 @@
-"""Rows of cases, made by the analytic engine from the text of case files.
+"""Rows of cases, made of the text of case files and appended to a table of the engine.
 
-The files are read as text, split into lines and taken apart by ``case_queries``, some thousand at a
-time, so that memory does not grow with their number, and on as many threads as there are cores.  A
-record counts once by its number; a line that is no record is counted as damaged and costs nothing
-else.  What a case adds up to by ``casework.case`` is the judge of these queries (tests/review).
+Cases are taken apart some thousand at a time by processes, one on each core (``take``), so that
+memory does not grow with their number; the engine loads their rows as they come.
 """
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
 from itertools import chain, islice
-from threading import Lock
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from threading import get_ident
 from typing import TYPE_CHECKING, TypeVar
 
-import numpy as np
-
+from diagnose.casework.checks import CaseError
 from diagnose.casework.hunt_task import IN_SERIES
+from diagnose.casework.packs import PACK, open_pack
 from diagnose.loops.kind import Kind
-from diagnose.review import case_queries as q
-from diagnose.review.rows import COLUMNS
-from diagnose.review.vocabulary import MECHANISMS, MODES, ON_COMPLAINT
+from diagnose.review.processes import share_out
+from diagnose.review.refused import ReviewError
+from diagnose.review.rows import COLUMNS, ORIGIN, SCHEMA, default
 
 if TYPE_CHECKING:
     from duckdb import DuckDBPyConnection
 
+    from diagnose.review.take import Batch, Named
+
 BATCH = 2000
-"""Cases taken apart at a time; some 25 kB each."""
-
-METERS = ("V", "VAC", "Vlow", "mA", "clamp", "ohm")
-
-Named = tuple[str, bytes]
-"""The name of a case and its text."""
+"""Cases taken apart at a time."""
 
 T = TypeVar("T")
 
 
 @cache
-def _breaking() -> list[str]:
+def breaking() -> frozenset[str]:
     """Items of what whoever uses the signal notices, as a case records them."""
     import diagnose.loops.kinds  # noqa: F401  (registers the kinds)
 
     actions = (action for kind in Kind.registry.values() for action in kind.actions)
     titles = {action.title for action in actions if action.interrupts or action.moves_signal}
-    return sorted({*titles, IN_SERIES, "jumper"})
+    return frozenset({*titles, IN_SERIES, "jumper"})
 
 
-def add_files(
-    engine: DuckDBPyConnection, files: Iterable[str], plant: str, table: str = "cases"
-) -> None:
-    """Append the rows of case files (paths) to a table that all connections see."""
+def add_files(engine: DuckDBPyConnection, folder: Path, names: Sequence[str], plant: str) -> None:
+    """Append the rows of files of a folder: cases, and packs of them.
 
-    def work(own: DuckDBPyConnection, some: Sequence[str]) -> None:
-        _split(own, q.OF_FILES, [list(some)])
-        _add_lines(own, plant, table)
+    Raises ReviewError for a pack that cannot be read, OSError for a case that cannot.
+    """
+    from diagnose.review.take import Files
 
-    _share_out(engine, files, work)
-
-
-def add_texts(
-    engine: DuckDBPyConnection, texts: Iterable[Named], plant: str, table: str = "cases"
-) -> None:
-    """Append the rows of cases that were read elsewhere to a table that all connections see."""
-
-    def work(own: DuckDBPyConnection, some: Sequence[Named]) -> None:
-        names, contents = zip(*some, strict=True)
-        own.register(
-            "some_texts",
-            {"file": np.array(names, dtype=object), "content": np.array(contents, dtype=object)},
-        )
-        _split(own, q.OF_TEXTS, [])
-        own.unregister("some_texts")
-        _add_lines(own, plant, table)
-
-    _share_out(engine, texts, work)
+    alone = [name for name in names if not name.endswith(PACK)]
+    packs = [folder / name for name in names if name.endswith(PACK)]
+    of_files = (Files(str(folder), some) for some in in_batches(alone))
+    _add(engine, chain(of_files, chain.from_iterable(map(_of_pack, packs))), plant)
 
 
-def _split(engine: DuckDBPyConnection, queries: tuple[str, str], values: list[object]) -> None:
-    """Make the table ``lines``; a text that is not UTF-8 has one line, which is empty."""
-    import duckdb
+def add_pack(engine: DuckDBPyConnection, path: Path, plant: str) -> None:
+    """Append the rows of a pack; ReviewError if it cannot be read."""
+    _add(engine, _of_pack(path), plant)
 
-    quick, careful = queries
+
+def _of_pack(path: Path) -> Iterator[Batch]:
+    from diagnose.review.take import Parts
+
     try:
-        engine.execute(quick, values)
-    except duckdb.ConversionException:
-        engine.execute(careful, values)
+        entries = open_pack(path).entries.values()
+    except CaseError as error:
+        raise ReviewError(str(error)) from error
+    parts = ((entry.name, entry.start, entry.size) for entry in entries)
+    return (Parts(str(path), some) for some in in_batches(parts))
 
 
-def _add_lines(engine: DuckDBPyConnection, plant: str, table: str) -> None:
-    """The rows of what lies in ``lines``."""
-    engine.execute(q.RECORDS)
-    engine.execute(q.VIEW)
-    if engine.execute(q.TWICE).fetchall():  # rare, and costly to look after each time
-        engine.execute(q.ONCE)
-    for query in (q.SHEETS, q.OPENINGS, q.RANKINGS, q.LAST):
-        engine.execute(query)
-    engine.execute(q.SUMS, [_breaking(), list(METERS)])
-    engine.execute(q.LEFT)
+def add_texts(engine: DuckDBPyConnection, texts: Iterable[Named], plant: str) -> None:
+    """Append the rows of cases that were read elsewhere."""
+    from diagnose.review.take import Texts
+
+    _add(engine, (Texts(some) for some in in_batches(texts)), plant)
+
+
+def _add(engine: DuckDBPyConnection, batches: Iterator[Batch], plant: str) -> None:
+    from diagnose.review.take import Terms
+
+    with TemporaryDirectory() as folder:
+
+        def load(rows: bytes) -> None:
+            path = Path(folder) / f"{get_ident()}.jsonl"
+            path.write_bytes(rows)
+            own = engine.cursor()
+            try:
+                load_lines(own, path)
+            finally:
+                own.close()
+                path.unlink()
+
+        share_out(batches, Terms(plant, breaking()), load)
+
+
+def load_lines(engine: DuckDBPyConnection, path: Path) -> None:
+    """Append rows written as JSON, one a line; columns that lack have their defaults."""
+    if not path.stat().st_size:
+        return
+    names = ", ".join(
+        f"coalesce({name}, {default(name)})" if default(name) else name for name in COLUMNS
+    )
+    types = ", ".join(f"{name}: '{type_}'" for name, type_ in (SCHEMA | ORIGIN).items())
     engine.execute(
-        f"insert into {table} ({', '.join(COLUMNS)}) {q.ROWS}",
-        [plant, dict(MODES), dict(MECHANISMS), ON_COMPLAINT],
+        f"insert into cases select {names}, {', '.join(ORIGIN)} from read_json(?, "
+        f"format = 'newline_delimited', columns = {{{types}}})",
+        [str(path)],
     )
 
 
-def _share_out(
-    engine: DuckDBPyConnection,
-    items: Iterable[T],
-    work: Callable[[DuckDBPyConnection, Sequence[T]], None],
-) -> None:
-    """Do batches on all cores; each thread has a connection, so temporary tables, of its own."""
-    batches = _batches(items)
-    lock = Lock()
-
-    def run() -> None:
-        own = engine.cursor()
-        try:
-            while True:
-                with lock:
-                    some = next(batches, None)
-                if some is None:
-                    return
-                work(own, some)
-        finally:
-            own.close()
-
-    first = next(batches, None)
-    if first is None:
-        return
-    batches = chain([first], batches)
-    workers = (os.cpu_count() or 1) if len(first) == BATCH else 1
-    with ThreadPoolExecutor(workers) as pool:
-        for done in [pool.submit(run) for _ in range(workers)]:
-            done.result()
-
-
-def _batches(items: Iterable[T]) -> Iterator[Sequence[T]]:
+def in_batches(items: Iterable[T]) -> Iterator[Sequence[T]]:
+    """The items, ``BATCH`` at a time."""
     left = iter(items)
     while some := list(islice(left, BATCH)):
         yield some

@@ -14,6 +14,7 @@ YEAR = 365.25
 MOST_LOOPS = 200
 """Loops listed with a rate of their own, those with the most failures."""
 
+# Sums of fractions are made in order: a report says the same to the last digit each time.
 _COUNTED = f"""
 counted as (
     select f.*, u.start, u.span as days, least(f.day - u.start + 0.5, u.span) as age
@@ -21,7 +22,7 @@ counted as (
     where f.confirmed and f.day >= u.start and f.day < u.start + u.span
 ), sums as (
     select {{by}} as name, count(*) as n, sum(age - days / 2) as excess,
-           sum(days::DOUBLE * days) as squares, sum(ln(days / age)) as logs,
+           sum(days::DOUBLE * days) as squares, sum(ln(days / age) order by age / days) as logs,
            list_sort(min(names[1], {MOST_NAMED})) as cases
     from counted f where {{by}} is not null group by all
 )

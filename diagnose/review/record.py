@@ -17,7 +17,7 @@ LEVELS = {"all": "'all'", "loop type": "loop_type", "version": "tool"}
 _SUMS = f"""
 count(chance) as hunts,
 count(*) filter (rank = 1), count(*) filter (rank <= 3),
-avg(brier), stddev_samp(brier),
+avg(brier order by brier), stddev_samp(brier order by brier),
 count(*) filter (unmodelled is not null and status not in ('open', 'handed over')),
 count(*) filter (unmodelled > coalesce(suspect_chance, 0)
                  and status not in ('open', 'handed over')),
@@ -76,7 +76,7 @@ def _classes(
     rows = records.ask(
         f"""
         select {column} as name, least(floor(lead * {CLASSES}), {CLASSES - 1}) as class,
-               count(*), avg(lead), count(*) filter (rank = 1)
+               count(*), avg(lead order by lead), count(*) filter (rank = 1)
         from chosen where lead is not null and chance is not null
         group by all order by name, class
         """,

@@ -10,22 +10,23 @@ same.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
 
+from diagnose.casework.packs import PACK
 from diagnose.loops.names import shown
 from diagnose.review.addresses import errors as address_errors
 from diagnose.review.addresses import fetched, path_of, reason, texts, told
 from diagnose.review.bundles import cases_in
 from diagnose.review.databases import attach, is_database, lines, missing, no_cases
 from diagnose.review.digests import refreshed
-from diagnose.review.from_files import add_texts
+from diagnose.review.from_files import add_pack, add_texts, load_lines
 from diagnose.review.refused import ReviewError
-from diagnose.review.rows import COLUMNS, SCHEMA, CaseRow, Filters
+from diagnose.review.rows import COLUMNS, ORIGIN, SCHEMA, CaseRow, Filters, default, quoted
 
 if TYPE_CHECKING:
     from duckdb import DuckDBPyConnection
@@ -38,8 +39,8 @@ MEMORY = "3GB"
 class Source:
     """Where cases come from, and the name of the plant that they belong to.
 
-    ``where`` is a folder of case files, one file of many (``.jsonl``), a digest (``.parquet``), or
-    an address.
+    ``where`` is a folder of cases, one file of many (``.jsonl``), a pack (``.cases``), a digest
+    (``.parquet``), or an address.
     """
 
     where: str
@@ -127,12 +128,14 @@ class Records:
             self._add_database(where)
         elif "://" in where and path_of(where).endswith(".parquet"):
             with TemporaryDirectory() as folder:
-                copies = ", ".join(map(_quoted, fetched(where, Path(folder))))
+                copies = ", ".join(map(quoted, fetched(where, Path(folder))))
                 self._take(f"read_parquet([{copies}])")
         elif "://" in where:
             add_texts(self.engine, texts(where), plant)
         elif where.endswith(".parquet"):
-            self._take(f"read_parquet({_quoted(where)})")
+            self._take(f"read_parquet({quoted(where)})")
+        elif where.endswith(PACK) and path.is_file():
+            add_pack(self.engine, path, plant)
         elif where.endswith(".jsonl") and path.is_file():
             with path.open("rb") as file:
                 add_texts(self.engine, cases_in(file, path.stem), plant)
@@ -152,18 +155,12 @@ class Records:
             self._add_lines(lines(where))
 
     def _add_lines(self, rows: Iterable[str]) -> None:
-        """Append rows written as JSON, one a line; columns that lack have their defaults."""
+        """Append rows written as JSON."""
         with TemporaryDirectory() as folder:
             path = Path(folder) / "rows.jsonl"
             with path.open("w", encoding="utf-8") as file:
                 file.writelines(f"{row}\n" for row in rows)
-            if path.stat().st_size:
-                names = ", ".join(_or_default(name) for name in COLUMNS)
-                self.engine.execute(
-                    f"insert into cases select {names} from read_json(?, "
-                    f"format = 'newline_delimited', columns = {_struct(SCHEMA)})",
-                    [str(path)],
-                )
+            load_lines(self.engine, path)
 
     def _take(self, relation: str) -> None:
         """Append what has our columns; columns that lack are empty, others are left alone."""
@@ -183,24 +180,16 @@ def _local(where: str) -> str:
     return unquote(rest) if mark and scheme.casefold() == "file" else where
 
 
-def _quoted(text: str) -> str:
-    """A text as SQL writes it."""
-    return "'" + text.replace("'", "''") + "'"
-
-
 def _row(values: Sequence[Any]) -> CaseRow:
     plain: list[Any] = [tuple(value) if isinstance(value, list) else value for value in values]
     return CaseRow(*plain)
 
 
-def _struct(types: Mapping[str, str]) -> str:
-    return "{" + ", ".join(f"{name}: '{type_}'" for name, type_ in types.items()) + "}"
-
-
 def _engine() -> DuckDBPyConnection:
     try:
         import duckdb
-        import scipy  # noqa: F401  (statistics needs it, and would find out late)
+        import msgspec  # noqa: F401  (the processes need it, and would find out late)
+        import scipy  # noqa: F401  (as statistics does)
     except ImportError as error:
         raise ReviewError(
             f"a review needs '{error.name}': install diagnose with its extra 'review'"
@@ -209,27 +198,16 @@ def _engine() -> DuckDBPyConnection:
     engine.execute(f"set memory_limit = '{MEMORY}'")
     engine.execute("set preserve_insertion_order = false")
     engine.execute("set enable_progress_bar = false")  # it would mix with what is printed
-    columns = ", ".join(f"{name} {type_}{_default(name)}" for name, type_ in SCHEMA.items())
+    columns = ", ".join(
+        f"{name} {type_}{_default(name)}" for name, type_ in (SCHEMA | ORIGIN).items()
+    )
     engine.execute(f"create table cases ({columns})")
     return engine
 
 
-_EMPTY = CaseRow("")
-
-
-def _or_default(name: str) -> str:
-    default = _default(name).removeprefix(" default ")
-    return f"coalesce({name}, {default})" if default else name
-
-
 def _default(name: str) -> str:
-    """The default of a column that some source lacks, as in ``CaseRow``."""
-    value = getattr(_EMPTY, name)
-    if value is None:
-        return ""
-    if isinstance(value, tuple):
-        return " default []"
-    return f" default {_quoted(value) if isinstance(value, str) else value}"
+    value = default(name) if name in SCHEMA else ""
+    return f" default {value}" if value else ""
 
 
 def _engine_errors() -> type[Exception]:

@@ -104,8 +104,30 @@ SCHEMA: dict[str, str] = {
 }
 """SQL type of each column."""
 
+ORIGIN: dict[str, str] = {"file": "VARCHAR", "size": "BIGINT", "changed": "BIGINT"}
+"""SQL type of what the table ``cases`` knows besides: the file that a case was read from, its bytes
+and its time of change (ns); null for what comes from elsewhere.
+"""
+
 LISTS = frozenset(name for name, type_ in SCHEMA.items() if type_.endswith("[]"))
 """Columns that hold several texts."""
+
+_EMPTY = CaseRow("")
+
+
+def quoted(text: str) -> str:
+    """A text as SQL writes it."""
+    return "'" + text.replace("'", "''") + "'"
+
+
+def default(name: str) -> str:
+    """The default of a column as SQL writes it; empty where it is null."""
+    value = getattr(_EMPTY, name)
+    if value is None:
+        return ""
+    if isinstance(value, tuple):
+        return "[]"
+    return quoted(value) if isinstance(value, str) else str(value)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,8 @@ from concurrent.futures import as_completed
 from pathlib import Path
 
 from diagnose.casework.checks import CaseError
+from diagnose.casework.log import case_files
+from diagnose.casework.packs import PACK, SUFFIX, located
 from diagnose.casework.reader import read_case
 from diagnose.errors import SheetError
 from diagnose.inference.checking import Checked, Wanted, check_sheet, check_some, refused
@@ -32,7 +34,7 @@ def files_of(named: Sequence[Path]) -> list[Path]:
     Raises UsageError for what is not there, or holds nothing that can be checked.
     """
     files = [path for name in named for path in (_of_folder(name) if name.is_dir() else (name,))]
-    missing = [str(path) for path in files if not path.is_file()]
+    missing = [str(path) for path in files if not located(path)]
     if missing:
         raise UsageError("\n".join(f"there is no file '{name[:200]}'" for name in missing))
     return list(dict.fromkeys(files))
@@ -42,10 +44,11 @@ def _of_folder(folder: Path) -> list[Path]:
     plant = folder / PLANT_FILE
     if plant.is_file():
         rooms = (
-            ("models", "*.toml"), ("sheets", "*.toml"), (LESSONS, "*.toml"), ("cases", "*.jsonl"),
+            ("models", "*.toml"), ("sheets", "*.toml"), (LESSONS, "*.toml"),
         )  # fmt: skip
-        return [plant, *(path for room, form in rooms for path in _within(folder / room, form))]
-    found = [*_within(folder, "*.toml"), *_within(folder, "*.jsonl")]
+        found = [path for room, form in rooms for path in _within(folder / room, form)]
+        return [plant, *found, *case_files(folder / "cases")]
+    found = [*_within(folder, "*.toml"), *case_files(folder)]
     if not found:
         raise UsageError(f"there is no sheet in the folder '{str(folder)[:200]}'")
     return found
@@ -63,7 +66,7 @@ def check_files(files: Sequence[Path], wanted: Wanted, workers: int) -> Iterator
             yield _plant(path)
         elif path.name == LESSON_FILE:
             yield _lessons(path)
-        elif path.suffix == ".jsonl":
+        elif path.suffix in (SUFFIX, PACK):
             yield _case(path)
         else:
             sheets.append(path)

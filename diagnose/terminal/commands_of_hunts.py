@@ -77,17 +77,17 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "cases",
-        "lists cases, shows or exports one, verifies that rankings come out as recorded",
+        "lists cases, shows or exports one, verifies rankings, packs closed cases by the month",
         (
             argument(
                 "action", metavar="JOB", nargs="?", default="list",
-                words=("list", "show", "export", "verify"),
-                help="list (default), show, export or verify",
+                words=("list", "show", "export", "verify", "pack", "unpack"),
+                help="list (default), show, export, verify, pack or unpack",
             ),
             argument(
                 "case", metavar="CASE", nargs="?",
-                help="name of a case (a beginning will do), its file, or for list and verify "
-                "a folder",
+                help="name of a case (a beginning will do), its file, or for list, verify, pack "
+                "and unpack a folder",
             ),
             argument(
                 "--markdown", action="store_true",
@@ -105,8 +105,13 @@ COMMANDS: tuple[Command, ...] = (
             "diagnose cases export LT-214_2024-03-12 > hand-over.md",
             "diagnose cases export LT-214_2024-03-12 --html hand-over.html",
             "diagnose cases verify",
+            "diagnose cases pack",
         ),
         more="""
+            pack moves the closed cases of months that are over into one file a month, byte for
+            byte (2024-05.cases); they are found, read and verified as before, and one that is gone
+            on with gets a file of its own again.  Open cases stay as they are.  unpack brings the
+            files back.
             Exit code 1: a case is damaged, or a ranking does not come out as recorded.
             """,
     ),

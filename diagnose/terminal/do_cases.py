@@ -12,6 +12,7 @@ from diagnose.casework.case import Case
 from diagnose.casework.checks import CaseError
 from diagnose.casework.events import to_record
 from diagnose.casework.log import CaseFile, case_files
+from diagnose.casework.packs import located
 from diagnose.casework.telling import cause_name, moment, percent, tell
 from diagnose.errors import DiagnoseError, UnknownNameError
 from diagnose.inference.ranking import Ranking
@@ -19,6 +20,7 @@ from diagnose.loops.names import shown
 from diagnose.loops.plant import Plant
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.do_handover import export_html
+from diagnose.terminal.do_pack import pack, unpack
 from diagnose.terminal.find_loop import plant_of
 from diagnose.terminal.outcome import DONE, NEGATIVE, SCHEMA, Look, Outcome
 from diagnose.terminal.table import grid
@@ -28,7 +30,7 @@ Json = dict[str, Any]
 
 
 def cases(arguments: Namespace) -> Outcome:
-    """List the cases of a plant, show or export one, or verify one or all of a folder."""
+    """List the cases of a plant, show or export one, verify, pack or unpack those of a folder."""
     job = _JOBS.get(arguments.action)
     if job is None:
         raise UnknownNameError("job of cases", arguments.action, _JOBS)
@@ -122,8 +124,8 @@ def find_case(name: str | None, plant: Plant) -> Path:
     """The file that a path, a name or a beginning of a name means; UsageError if not one does."""
     if name is None:
         raise UsageError("name a case; see: diagnose cases list")
-    if Path(name).is_file():
-        return Path(name)
+    if path := located(Path(name)):
+        return path
     known = {path.stem: path for path in case_files(*plant.case_folders)}
     wanted = name.casefold().removesuffix(".jsonl")
     found = [stem for stem in known if stem.casefold() == wanted]
@@ -246,4 +248,6 @@ _JOBS: Mapping[str, Callable[[str | None, Plant], Outcome]] = {
     "show": _show,
     "export": _export,
     "verify": _verify,
+    "pack": pack,
+    "unpack": lambda name, plant: unpack(name, plant, find_case),
 }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from argparse import Namespace
 from collections.abc import Callable, Iterable
 
+from diagnose.casework.log import case_files
 from diagnose.errors import UnknownNameError
 from diagnose.library import type_names
 from diagnose.loops.plant import Plant
@@ -42,8 +43,7 @@ def _types(plant: Plant) -> Iterable[str]:
 
 
 def _cases(plant: Plant) -> Iterable[str]:
-    paths = (path for folder in plant.case_folders for path in folder.glob("*.jsonl"))
-    return sorted({path.stem for path in paths})
+    return sorted({path.stem for path in case_files(*plant.case_folders)})
 
 
 WORDS: dict[str, Callable[[Plant], Iterable[str]]] = {

@@ -11,6 +11,7 @@ from diagnose.casework.checks import CaseError
 from diagnose.casework.events import HANDED_OVER
 from diagnose.casework.hunt import Hunt
 from diagnose.casework.log import CaseFile, case_files
+from diagnose.casework.packs import changed_at, located
 from diagnose.errors import DiagnoseError
 from diagnose.loops.plant import Plant
 from diagnose.loops.site_rates import site_rates
@@ -103,8 +104,8 @@ def _resumed(path: Path, arguments: Namespace) -> tuple[CaseFile, bool, str]:
 
 def _named(word: str, plant: Plant) -> Path:
     """The file of a case: by path, by name, or the latest open one of a tag."""
-    if Path(word).is_file():
-        return Path(word)
+    if path := located(Path(word)):
+        return path
     files = case_files(*plant.case_folders)
     found = [
         path for path in files if word.casefold() in (path.name.casefold(), path.stem.casefold())
@@ -123,7 +124,7 @@ def _open_cases(plant: Plant, tag: str) -> list[Path]:
         for path in case_files(*plant.case_folders)
         if path.name.casefold().startswith(f"{tag.casefold()}_") and _goes_on(path)
     ]
-    return sorted(found, key=lambda path: path.stat().st_mtime, reverse=True)
+    return sorted(found, key=changed_at, reverse=True)
 
 
 def _goes_on(path: Path) -> bool:

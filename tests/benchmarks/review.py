@@ -1,16 +1,21 @@
 """How long a review of very many cases takes, and what memory: `python tests/benchmarks/review.py`.
 
-    python tests/benchmarks/review.py 10000 100000 [1000000] [--keep FOLDER]
+    python tests/benchmarks/review.py 10000 100000 [1000000] [--keep FOLDER] [--cold] [--one-file]
 
-For each number, a folder of so many generated case files is written (a short loop, some 10 kB a
-case, one file each), then reviewed twice in processes of their own: the first time every file is
-taken apart and the digest written, the second time only the digest is read.  The baselines of the
-same run are the reader that folds a case event by event, timed on 300 of the files, and a bare loop
-that opens and reads every file and does nothing else: what the system itself takes for them.
-With ``--one-file``, the same cases written one after the other into one file are reviewed as well.
-One million files need 12 GB of disk; generated files are removed unless ``--keep`` is given.
-With ``--copied``, the last folder is made of hard links to the one before and its digest of that
-one's rows under other names: then only the later review is timed, which is the one that recurs.
+For each number, so many cases are written (a short loop, some 10 kB a case) in two forms: one file
+each, and closed cases packed by the month as `diagnose cases pack` does it.  Each form is reviewed
+twice in a process of its own: the first time every case is taken apart and the digest written, the
+second time only the digest is read.  All four must come to the same answer.
+
+Baselines of the same run: `read`, a bare loop on every core that opens and reads the files in the
+order in which they lie on the disk, and does nothing else (what the system itself takes for them);
+and the reader that folds a case event by event, timed on 300 of the files.
+
+Processor time and memory include the processes that a review starts; the peak is that of the first
+process and, for each further one, that of the largest: more was never held at once.
+`--cold` has the system forget all files before each first review (Linux, as root), `--one-file`
+also reviews the cases written one after the other into one file.  A million cases need 22 GB of
+disk and are removed in the end unless `--keep` is given.
 """
 
 from __future__ import annotations
@@ -23,10 +28,12 @@ import shutil
 import subprocess
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta, timezone
+from itertools import groupby
 from pathlib import Path
 from tempfile import mkdtemp
+from typing import Any
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
@@ -40,21 +47,23 @@ CAUSES = (
 )  # fmt: skip
 
 CHILD = """
-import json, resource, sys, time
+import hashlib, json, resource, sys, time
 sys.path.insert(0, sys.argv[1])
 start = time.perf_counter()
+from diagnose.review.processes import cores
 from diagnose.review.records import Records, Source
 from diagnose.review.review import review
 records = Records.open([Source(sys.argv[2], "generated")])
 opened = time.perf_counter()
 found = review(records)
 end = time.perf_counter()
-peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-used = resource.getrusage(resource.RUSAGE_SELF)
+own = resource.getrusage(resource.RUSAGE_SELF)
+others = resource.getrusage(resource.RUSAGE_CHILDREN)
 print(json.dumps({
-    "cases": found.endings.cases, "confirmed": found.endings.confirmed,
-    "open": opened - start, "review": end - opened, "all": end - start,
-    "processor": used.ru_utime + used.ru_stime, "MB": peak,
+    "cases": found.endings.cases, "answer": hashlib.sha256(repr(found).encode()).hexdigest(),
+    "opening": opened - start, "all": end - start,
+    "processor": own.ru_utime + own.ru_stime + others.ru_utime + others.ru_stime,
+    "MB": (own.ru_maxrss + cores() * others.ru_maxrss) / 1024,
 }))
 """
 
@@ -63,25 +72,44 @@ VARIANTS = 500
 """Hunts written out; a case is one of them with a tag and a day of its own."""
 
 
-def generate(folder: Path, count: int) -> None:
-    """Write case files: one complaint, four readings with their rankings, a cause or none."""
+def generate(count: int) -> Iterator[tuple[str, str, bytes]]:
+    """Month, name and text of cases: a complaint, four readings with rankings, a cause or none.
+
+    They come month by month.
+    """
     rng = np.random.default_rng(1)
     variants = [_hunt(rng) for _ in range(VARIANTS)]
     tags = max(20, round(count * LOOPS_PER_CASE))
-    folder.mkdir(parents=True, exist_ok=True)
+    days = np.sort(rng.integers(5 * 365, size=count)).tolist()
     first = date(2020, 1, 1)
     for number, (tag, day, variant) in enumerate(
         zip(
             rng.integers(tags, size=count).tolist(),
-            rng.integers(5 * 365, size=count).tolist(),
+            days,
             rng.integers(VARIANTS, size=count).tolist(),
             strict=True,
         )
     ):
         name, when = f"LT-{tag:05d}", (first + timedelta(days=day)).isoformat()
         text = variants[variant].replace(b"{tag}", name.encode()).replace(b"{day}", when.encode())
-        with open(folder / f"{name}_{when}_{number:07d}.jsonl", "wb") as file:
+        yield when[:7], f"{name}_{when}_{number:07d}", text
+
+
+def in_files(folder: Path, count: int) -> None:
+    """One file each."""
+    folder.mkdir(parents=True)
+    for _, name, text in generate(count):
+        with open(folder / f"{name}.jsonl", "wb") as file:
             file.write(text)
+
+
+def in_packs(folder: Path, count: int) -> None:
+    """One file for all cases of a month."""
+    from diagnose.casework.packs import PACK, write_pack
+
+    folder.mkdir(parents=True)
+    for month, cases in groupby(generate(count), key=lambda case: case[0]):
+        write_pack(folder / f"{month}{PACK}", ((name, text) for _, name, text in cases))
 
 
 def _hunt(rng: np.random.Generator) -> bytes:
@@ -125,7 +153,7 @@ def _lines(rng: np.random.Generator, at: datetime) -> list[str]:
     return lines
 
 
-def reviewed(folder: Path) -> dict[str, float]:
+def reviewed(folder: Path) -> dict[str, Any]:
     """One review in a process of its own."""
     done = subprocess.run(
         [sys.executable, "-c", CHILD, str(ROOT), str(folder)],
@@ -148,32 +176,44 @@ def folded(folder: Path) -> float:
 
 BARE = """
 import os, sys, time
-start, begun = time.perf_counter(), time.process_time()
 with os.scandir(sys.argv[1]) as entries:
-    names = [entry.name for entry in entries]
+    names = [name for _, name in sorted((entry.inode(), entry.name) for entry in entries)]
+place, parts = int(sys.argv[2]), int(sys.argv[3])
 folder, size = os.open(sys.argv[1], os.O_RDONLY), 0
-for name in names:
+for name in names[place * len(names) // parts:(place + 1) * len(names) // parts]:
     file = os.open(name, os.O_RDONLY, dir_fd=folder)
-    size += len(os.read(file, 1 << 24))
+    while found := len(os.read(file, 1 << 16)):
+        size += found
+        if found < 1 << 16:
+            break
     os.close(file)
-print(time.perf_counter() - start, time.process_time() - begun)
+print(time.process_time(), size)
 """
 
 
-def bare(folder: Path) -> tuple[float, float]:
-    """Wall and processor seconds of a loop that reads the files and does nothing with them."""
-    done = subprocess.run(
-        [sys.executable, "-c", BARE, str(folder)], capture_output=True, text=True, check=True
-    )
-    wall, processor = map(float, done.stdout.split())
-    return wall, processor
+def bare(folder: Path) -> dict[str, float]:
+    """Wall and processor seconds of loops, one a core, that read the files and do nothing more."""
+    parts = os.cpu_count() or 1
+    start = time.perf_counter()
+    at_work = [
+        subprocess.Popen(
+            [sys.executable, "-c", BARE, str(folder), str(part), str(parts)],
+            stdout=subprocess.PIPE, text=True,
+        )
+        for part in range(parts)
+    ]  # fmt: skip
+    told = [child.communicate()[0].split() for child in at_work]
+    return {
+        "all": time.perf_counter() - start,
+        "processor": sum(float(used) for used, _ in told),
+        "bytes": sum(int(size) for _, size in told),
+    }
 
 
-def joined(folder: Path, path: Path) -> None:
-    """All files of a folder in one."""
-    with path.open("wb") as whole:
-        for name in sorted(os.listdir(folder)):
-            whole.write((folder / name).read_bytes())
+def forget() -> None:
+    """Have the system forget what it holds of files."""
+    os.sync()
+    Path("/proc/sys/vm/drop_caches").write_text("3\n", encoding="ascii")
 
 
 def growth(numbers: Sequence[int], values: Sequence[float]) -> str:
@@ -184,71 +224,80 @@ def growth(numbers: Sequence[int], values: Sequence[float]) -> str:
     return f"{slope:.2f}"
 
 
-def copied(small: Path, folder: Path, count: int) -> None:
-    """A folder of ``count`` links to the files of a smaller one, and its digest."""
-    from diagnose.review.digests import digest_path
-    from diagnose.review.records import Records
+Figures = dict[str, dict[int, dict[str, Any]]]
 
-    names = sorted(entry.name for entry in os.scandir(small))
-    folder.mkdir()
-    copies = count // len(names)
-    for copy in range(copies):
-        for name in names:
-            os.link(small / name, folder / f"{name[:-6]}-{copy:03d}.jsonl")
-    engine = Records.of_rows([]).engine
-    engine.execute(
-        "copy (select d.* replace (d.name || '-' || lpad(c.range::VARCHAR, 3, '0') as name) "
-        f"from read_parquet('{digest_path(small, 'generated')}') d, range({copies}) c) "
-        f"to '{digest_path(folder, 'generated')}' (format parquet)"
+
+def show(name: str, count: int, found: Mapping[str, Any], read: float, fold: float) -> None:
+    """One line of the table."""
+    each = found["processor"] / count
+    peak = f"{found['MB']:8.0f}" if "MB" in found else f"{'-':>8}"
+    print(
+        f"{count:<9} {name:<14} {found['all']:8.1f} {found['processor']:12.1f} {peak} "
+        f"{1000 * each:12.3f} {each / fold:11.3f} {found['processor'] / read:11.2f}  "
+        f"{os.getloadavg()[0]:4.1f}",
+        flush=True,
     )
+
+
+def measure(base: Path, count: int, cold: bool, one_file: bool, figures: Figures) -> None:
+    """All that is timed at one number of cases."""
+    files, packs, answers = base / f"files-{count}", base / f"packs-{count}", set()
+    for folder, write in ((files, in_files), (packs, in_packs)):
+        if not folder.is_dir():
+            write(folder, count)
+    fold = folded(files)
+    sources = [("files", files), ("packs", packs)]
+    if one_file:
+        whole = base / f"whole-{count}.jsonl"
+        with whole.open("wb") as file:
+            file.writelines(text for _, _, text in generate(count))
+        sources.append(("one file", whole))
+    read = 0.0
+    for name, source in sources:
+        if source.is_dir():
+            if cold:
+                forget()
+            found = bare(source)
+            read = found["processor"]
+            show(f"{name} read", count, found, read, fold)
+        for kind in ("first", "later") if source.is_dir() else ("first",):
+            if cold and kind == "first":
+                forget()
+            found = reviewed(source)
+            assert found["cases"] == count
+            if source.is_dir():  # of one file, the cases have other names
+                answers.add(found["answer"])
+            figures.setdefault(f"{name} {kind}", {})[count] = found
+            show(f"{name} {kind}", count, found, read, fold)
+    assert len(answers) == 1, "the forms do not come to the same answer"
 
 
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("cases", nargs="*", type=int, default=[10_000, 100_000])
     parser.add_argument("--keep", type=Path)
-    parser.add_argument("--copied", action="store_true")
+    parser.add_argument("--cold", action="store_true")
     parser.add_argument("--one-file", action="store_true")
     wanted = parser.parse_args()
     base = wanted.keep or Path(mkdtemp(prefix="review-"))
-    os.environ["DIAGNOSE_CACHE"] = str(base / "cache")
-    rows: dict[str, dict[int, dict[str, float]]] = {}
-    print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} at the start", flush=True)
-    print("cases      review     all s  processor s  peak MB  per case ms  to folding  to reading",
-          flush=True)  # fmt: skip
-    one = 0.0
-    for place, count in enumerate(wanted.cases):
-        folder = base / f"cases-{count}"
-        last = wanted.copied and place and place == len(wanted.cases) - 1
-        if last:
-            copied(base / f"cases-{wanted.cases[place - 1]}", folder, count)
-        elif not folder.is_dir():
-            generate(folder, count)
-        one = one if last else folded(folder)
-        wall, read = bare(folder)
-        print(f"{count:<10} {'read':<8} {wall:7.1f} {read:12.1f}", flush=True)
-        kinds = ["later"] if last else ["first", "later"]
-        kinds += ["one file"] if wanted.one_file else []
-        for name in kinds:
-            if name == "one file":
-                joined(folder, base / "all.jsonl")
-            found = reviewed(base / "all.jsonl" if name == "one file" else folder)
-            assert found["cases"] == count
-            rows.setdefault(name, {})[count] = found
-            each = found["processor"] / count
-            print(
-                f"{count:<10} {name:<8} {found['all']:7.1f} {found['processor']:12.1f} "
-                f"{found['MB']:8.0f} {1000 * each:12.3f} {each / one:11.3f} "
-                f"{found['processor'] / read:11.2f}",
-                flush=True,
-            )
-    for name, figures in rows.items():
-        for figure in ("processor", "MB"):
-            fitted = growth([*figures], [found[figure] for found in figures.values()])
-            print(f"growth of {figure:<10} {name}: cases to the power {fitted}")
-    if not wanted.keep:
-        shutil.rmtree(base)
-    (base / "all.jsonl").unlink(missing_ok=True)
+    os.environ["DIAGNOSE_CACHE"] = mkdtemp(prefix="cache-", dir=base)
+    figures: Figures = {}
+    print(f"{os.cpu_count()} cores{', files forgotten before each first look' * wanted.cold}")
+    print("cases     what              wall s  processor s  peak MB  per case ms  to folding  "
+          "to reading  load", flush=True)  # fmt: skip
+    try:
+        for count in wanted.cases:
+            measure(base, count, wanted.cold, wanted.one_file, figures)
+    finally:
+        shutil.rmtree(os.environ["DIAGNOSE_CACHE"])
+        if not wanted.keep:
+            shutil.rmtree(base)
+    for name, found in figures.items():
+        told = [
+            f"{figure} {growth([*found], [item[figure] for item in found.values()])}"
+            for figure in ("all", "processor", "MB")
+        ]
+        print(f"growth of {name}, as a power of the number of cases: {', '.join(told)}")
 
 
 if __name__ == "__main__":

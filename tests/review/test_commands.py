@@ -81,7 +81,7 @@ def test_wrong_words_are_answered_in_one_line(
     assert err.count("\n") == 1
 
 
-@pytest.mark.parametrize("missing", ["duckdb", "scipy"])
+@pytest.mark.parametrize("missing", ["duckdb", "msgspec", "scipy"])
 def test_without_the_extra_it_says_what_to_install(
     works: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, missing: str
 ) -> None:

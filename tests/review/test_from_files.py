@@ -3,6 +3,7 @@
 import json
 import os
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -260,6 +261,48 @@ def test_a_digest_follows_its_folder(tmp_path: Path, monkeypatch: pytest.MonkeyP
     assert told() == [("b", 2), ("a", 0)]  # what has no day stands last
 
 
+@pytest.mark.parametrize(
+    ("at", "day", "opened"),
+    [
+        ("2024-03-12T00:30:00+01:00", date(2024, 3, 12), "2024-03-11 23:30:00"),
+        ("2024-03-12T23:30:00Z", date(2024, 3, 12), "2024-03-12 23:30:00"),
+        ("2024-03-12T23:30:00-05:00", date(2024, 3, 12), "2024-03-13 04:30:00"),
+        ("2024-03-12T23:30:00", date(2024, 3, 12), None),
+        ("some day", None, None),
+    ],
+)  # fmt: skip
+def test_the_day_is_local_and_the_moment_is_utc(
+    tmp_path: Path, at: str, day: date | None, opened: str | None
+) -> None:
+    """By hand; without an offset from UTC the moment is not known (RFC 3339, 4.3)."""
+    path = write(tmp_path, [reading("V X20:1 X20:0 24.0")])
+    first, *rest = path.read_bytes().splitlines(keepends=True)
+    record = json.loads(first) | {"at": at}
+    path.write_bytes(json.dumps(record).encode() + b"\n" + b"".join(rest))
+    row = row_of(tmp_path)
+    assert (row.day, row.opened and str(row.opened), row.readings) == (day, opened, 1)
+
+
+def test_values_of_another_type_are_left_out_and_cost_nothing_else(tmp_path: Path) -> None:
+    """As a careless hand or another program might have written them."""
+    path = write(tmp_path, [reading("V X20:1 X20:0 24.0", 2.5)])
+    head = {"schema": 1, "at": START.isoformat()}
+    more = [
+        {"number": 3, "event": "reading", "text": "mA X21:4 8", "minutes": "long", "advised": 7},
+        {"number": 4, "event": "ranked", "top": {"a": 1}, "unexplained": "some", "versions": 3},
+        {"number": "five", "event": "reading", "text": "mA X21:4 8"},
+        {"number": 6, "event": "complained", "text": "\ud800"},
+        {"number": 7, "event": "complained", "text": ["reads low"]},
+        {"number": 8, "event": "closed", "ending": "no fault found"},
+        ["no", "record"],
+    ]
+    lines = [json.dumps(head | item if isinstance(item, dict) else item) for item in more]
+    path.write_bytes(path.read_bytes() + "\n".join(lines).encode() + b"\n")
+    row = row_of(tmp_path)
+    assert (row.readings, row.minutes, row.advised, row.complaint) == (2, 2.5, 0, "")
+    assert (row.status, row.suspect_part, row.damaged) == ("no fault found", None, 3)
+
+
 def test_a_ranking_with_odd_chances_costs_no_other_case(tmp_path: Path) -> None:
     """A chance that is no number counts as none, and a fault listed twice counts once."""
     write(tmp_path, [ranked(("G1", "dead", 0.6)), reading("x", 1.0), ranked(("G1", "dead", 0.6))])
@@ -275,7 +318,7 @@ def test_a_ranking_with_odd_chances_costs_no_other_case(tmp_path: Path) -> None:
 def test_more_cases_than_one_batch_are_shared_out(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Each case has its row once, however they are shared out, one that is not UTF-8 among them."""
+    """Each case has its row once, one that is not UTF-8 among them; more than one process works."""
     monkeypatch.setattr(from_files, "BATCH", 3)
     names = [f"LT-214_2024-03-12_{n:02d}" for n in range(1, 12)]
     for name in names:

@@ -1,0 +1,119 @@
+"""What a case's rankings said, and how right they were once the cause was known."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from typing import Any
+
+from diagnose.review.case_text import Record, Sheet, Top
+
+STILL = 0.01
+"""A reading after which no probability moves by more told nothing."""
+
+TIED = 1.01
+"""Hypotheses whose probabilities differ by less than this factor share a rank: one group."""
+
+Row = dict[str, Any]
+"""Columns of ``rows.CaseRow``; those that lack are at their default."""
+
+Happened = Mapping[str | None, Sequence[Record]]
+"""The records of a case by their event, each in the order of their numbers."""
+
+
+def ranked(happened: Happened, sheet: Sheet, mended: set[int]) -> Row:
+    """The columns that rankings fill; ``mended`` are readings corrected or withdrawn."""
+    rankings = happened.get("ranked", ())
+    if not rankings:
+        return {}
+    proofs = happened.get("cause confirmed", ())
+    distrusted = {number for record in rankings for number in record.distrusted or ()}
+    row: Row = {
+        "unmodelled": _unmodelled(rankings),
+        "engine": _engine(rankings),
+        "told_nothing": _told_nothing(rankings, happened.get("reading", ())),
+        "distrusted_right": len(distrusted & mended),
+        "distrusted_wrong": len(distrusted - mended) if proofs else 0,
+    }
+    if top := rankings[-1].top:
+        part, fault, _, chance = top[0]
+        kind, place = whose(part, sheet)
+        row |= {
+            "suspect_part": part, "suspect_fault": fault, "suspect_kind": kind,
+            "suspect_place": place, "suspect_chance": chance,
+        }  # fmt: skip
+    return row | _judged(rankings, proofs) if proofs else row
+
+
+def _unmodelled(rankings: Sequence[Record]) -> float | None:
+    """The last that was told."""
+    for record in reversed(rankings):
+        if record.unexplained is not None:
+            return record.unexplained
+    return None
+
+
+def _engine(rankings: Sequence[Record]) -> str:
+    for record in reversed(rankings):
+        if record.versions is not None and record.versions.engine is not None:
+            return record.versions.engine
+    return ""
+
+
+def whose(part: str | None, sheet: Sheet) -> tuple[str | None, str | None]:
+    """Kind and place of a part of the sheet."""
+    if part is not None:
+        for item in sheet.parts:
+            if item.name == part:
+                return item.kind, item.place
+    return None, None
+
+
+def _judged(rankings: Sequence[Record], proofs: Sequence[Record]) -> Row:
+    """The last ranking before the cause was confirmed, against the cause."""
+    known = proofs[0].number or 0
+    before = [record for record in rankings if (record.number or 0) < known]
+    if not before:
+        return {}
+    cause = proofs[-1].part, proofs[-1].fault
+    top = before[-1].top or ()
+    chances = [item[3] for item in top]
+    # a fault that was not named is none of those listed
+    chance = sum(item[3] for item in top if item[:2] == cause) if cause[1] is not None else 0.0
+    row: Row = {"chance": float(chance), "lead": max(chances, default=None)}
+    if chance > 0:
+        row["rank"] = 1 + sum(other > TIED * chance for other in chances)
+    unmodelled = _unmodelled(before)
+    if top and unmodelled is not None:
+        row["brier"] = _quadratic(chances, unmodelled, chance)
+    return row
+
+
+def _quadratic(chances: Sequence[float], unmodelled: float, chance: float) -> float:
+    """Half the quadratic score; what the list does not hold counts as one hypothesis."""
+    rest = max(1 - sum(chances) - unmodelled, 0.0)
+    squares = sum(each * each for each in chances) + unmodelled**2 + rest**2
+    return (squares + 1 - 2 * (chance if chance > 0 else rest)) / 2
+
+
+def _told_nothing(rankings: Sequence[Record], readings: Sequence[Record]) -> int:
+    """Readings between two rankings in which no probability moved."""
+    found = 0
+    for earlier, later in pairwise(rankings):
+        if _still(earlier.top or [], later.top or []):
+            first, end = earlier.number or 0, later.number or 0
+            found += sum(first < (reading.number or 0) < end for reading in readings)
+    return found
+
+
+def _still(earlier: Sequence[Top], later: Sequence[Top]) -> bool:
+    """Whether no probability differs; mostly the first one does, so nothing is laid out before."""
+    for part, fault, also, chance in later:
+        before = 0.0
+        for then in earlier:
+            if then[0] == part and then[1] == fault and then[2] == also:
+                before = then[3]
+                break
+        if abs(chance - before) >= STILL:
+            return False
+    return bool(later)

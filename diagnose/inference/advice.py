@@ -88,7 +88,9 @@ class Adviser:
             self.order: list[int] = []
             return
         trusted = [d for d, doubt in zip(told.data, belief.suspect, strict=True) if doubt < 0.5]
-        self.foresight = Foresight(atlas, engine.meter, self.points, self.candidates, trusted)
+        self.foresight = Foresight(
+            atlas, engine.meter, self.points, self.candidates, trusted, belief.drift
+        )
         self.outlook = self.foresight.outlook
         self.given = given(self.outlook, self.points)
         self.group = groups(self.given, belief.probability)

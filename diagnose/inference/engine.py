@@ -38,7 +38,8 @@ from diagnose.inference.report_repair import proofs, receivers
 from diagnose.inference.stages import Stages
 from diagnose.inference.stated import restated
 from diagnose.inference.symptoms import Symptoms
-from diagnose.inference.weighing import Scales
+from diagnose.inference.unrest import UNREST, restless, unlikely
+from diagnose.inference.weighing import Scales, Weighted
 from diagnose.loops.loop import Loop
 
 Evidence = Reading | Complaint | Context | Cleared
@@ -76,7 +77,7 @@ class Engine:
         self.hypotheses = hypotheses(loop, (), rates)
         steps = {} if step is None else {"step": step}
         self.atlas = Atlas(self.observer, self.hypotheses, **steps)
-        self.stages = Stages(self.atlas)
+        self.stages, self.restless = Stages(self.atlas), Stages(self.atlas)
         self.candidates = candidates(loop)
         self._others: dict[str, Engine] = {}
 
@@ -116,24 +117,39 @@ class Engine:
     def believe(self, told: Told) -> tuple[Belief, Atlas]:
         """The posterior of some evidence, and the part of the atlas that it rests on.
 
-        Pairs of faults join in when single ones leave doubt.
+        Pairs of faults join in when single ones leave doubt, even with a process that moves by more
+        than the sheet says.
         """
         priors = self.priors(told.facts, told.cleared) + self._hum(told)
         symptoms = Symptoms(told.complaint, self.baseline if told.complaint else None)
         share = log(self.loop.shares.unmodelled * symptoms.most())
         scales = Scales(priors, symptoms, self.loop.drift)
-        stage = self.stages.after(told.data, scales)
-        atlas, weighted = refined(stage.atlas, stage.weighted, told.data, scales)
-        belief = normalised(atlas, weighted, told.data, share)
+        atlas, weighted, belief = self._single(self.stages, told.data, scales, share)
+        moving = 0.0
+        if self.loop.drift < UNREST and (forced(belief, told.data) or unlikely(belief, priors)):
+            rough = replace(scales, drift=UNREST)
+            other = self._single(self.restless, told.data, rough, share)
+            moving = restless(other[2].evidence - belief.evidence)
+            if moving > 1 / 2:
+                scales, (atlas, weighted, belief) = rough, other
         if forced(belief, told.data):
-            search = Search(self.atlas, told.data, priors)
+            search = Search(self.atlas, told.data, priors, scales.drift)
             pairs = search.find(belief)
             if pairs:
                 wider = np.concatenate([priors, search.log_priors(pairs)])
                 scales = replace(scales, log_prior=wider)
                 atlas, weighted = with_pairs(atlas, weighted, pairs, told.data, scales)
                 belief = normalised(atlas, weighted, told.data, share)
-        return belief, atlas
+        return replace(belief, drift=scales.drift, restless=moving), atlas
+
+    @staticmethod
+    def _single(
+        stages: Stages, data: tuple[Datum, ...], scales: Scales, share: float
+    ) -> tuple[Atlas, Weighted, Belief]:
+        """The belief in single faults; ``share`` is the log prior of none of the modelled."""
+        stage = stages.after(data, scales)
+        atlas, weighted = refined(stage.atlas, stage.weighted, data, scales)
+        return atlas, weighted, normalised(atlas, weighted, data, share)
 
     def _hum(self, told: Told) -> Array:
         """What readings of alternating volts make of the hypotheses: log factors."""

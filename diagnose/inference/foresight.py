@@ -8,6 +8,7 @@ account, and the outcomes of every candidate are spread over bins.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
 from statistics import NormalDist
 
@@ -113,7 +114,9 @@ class Foresight:
         points: Points,
         candidates: Sequence[Candidate],
         data: Sequence[Datum],
+        drift: float | None = None,
     ) -> None:
+        """``drift`` is the unrest of the process, where it is not the loop's own."""
         self.atlas, self.meter = atlas, meter
         self.wanted = [candidate.measurement for candidate in candidates]
         self.sound = _sound(points)
@@ -121,6 +124,8 @@ class Foresight:
         every = [*self.wanted, *(datum.measurement for datum in read)]
         reader = Reader(atlas, points, every)
         loop = atlas.machine.loop
+        if drift is not None and drift != loop.drift:
+            loop = replace(loop, drift=drift)
         outcomes = Outcomes(loop, meter, data, reader.spreads, points.weight, points.h)
         for datum in read:
             seen = reader.see([datum.measurement])

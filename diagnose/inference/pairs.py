@@ -77,8 +77,9 @@ class _Trial:
 class Search:
     """Looks for pairs that explain ``data`` on the whole atlas of a loop."""
 
-    def __init__(self, atlas: Atlas, data: Sequence[Datum], log_prior: Array) -> None:
-        self.atlas, self.log_prior = atlas, log_prior
+    def __init__(self, atlas: Atlas, data: Sequence[Datum], log_prior: Array, drift: float) -> None:
+        """``drift`` is the unrest of the process, share of range."""
+        self.atlas, self.log_prior, self.drift = atlas, log_prior, drift
         self.data = [datum for datum in data if datum.side == 0]
         self.sides = [datum for datum in data if datum.side != 0]
         self.hypotheses = atlas.ground.hypotheses
@@ -86,7 +87,7 @@ class Search:
 
     def _covariance(self) -> Array:
         """Covariance of the readings by the tolerances of the sound loop, good enough to search."""
-        drift = self.atlas.machine.loop.drift
+        drift = self.drift
         sound = self.atlas.part(np.flatnonzero(self.atlas.cells.h == 0))
         levels = sound.levels([datum.measurement for datum in self.data])
         middle = int(np.argmin(np.abs(sound.nodes % NODES - NODES // 3)))

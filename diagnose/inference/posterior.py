@@ -32,12 +32,17 @@ class Belief:
 
     ``probability`` (hypothesis,), ``unmodelled``, ``suspect`` (datum,) chance that a reading is
     worthless; ``weighted`` the cells behind it, weights normalised with the unmodelled.
+    ``evidence`` is the log probability of all readings; ``drift`` the unrest of the process that
+    was reckoned with (share of range), ``restless`` the chance that it is more than the loop's own.
     """
 
     probability: Array
     unmodelled: float
     suspect: Array
     weighted: Weighted
+    evidence: float = 0.0
+    drift: float = 0.0
+    restless: float = 0.0
 
 
 def refined(
@@ -98,7 +103,7 @@ def normalised(
     counting.log = counting.log - total
     weight, count = np.exp(counting.log), len(atlas.ground.hypotheses)
     probability = np.bincount(counting.cells.h, weights=weight, minlength=count)
-    return Belief(probability, float(np.exp(broad - total)), suspect, counting)
+    return Belief(probability, float(np.exp(broad - total)), suspect, counting, total)
 
 
 def _in(numbers: Array, some: Array) -> Array:

@@ -134,7 +134,7 @@ def _expected(
     told = engine.sort(rest)
     trusted = [d for d, doubt in zip(told.data, belief.suspect, strict=True) if doubt < 0.5]
     wanted = [Candidate(measurement, "", 0.0, False, False)]
-    seen = Foresight(atlas, engine.meter, points, wanted, trusted).outlook
+    seen = Foresight(atlas, engine.meter, points, wanted, trusted, belief.drift).outlook
     return middle(engine, measurement, seen.side[0], seen.mean[0], seen.sd[0], points.weight)
 
 

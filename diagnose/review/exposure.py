@@ -120,14 +120,16 @@ def window(records: Records, filters: Filters) -> Window:
     if first is None or last is None:  # no case, and no day given
         first = last = first or last or FIRST_DAY
     notes = [
-        f"{word} {day}, the day of the {which} case"
+        f"{word} {day}, the day of the {which} case,"
         for word, day, which, given in (
             ("from", first, "first", filters.since),
             ("until", last, "last", filters.until),
         )
         if given is None
     ]
-    return Window(first, max(first, last), "counted " + " ".join(notes) if notes else "")
+    return Window(
+        first, max(first, last), "counted " + " ".join(notes).removesuffix(",") if notes else ""
+    )
 
 
 _TABLES = {

@@ -14,7 +14,7 @@ import pytest
 
 import browser
 from diagnose.review.page.axes import ticks
-from diagnose.review.page.grid import Cell, table
+from diagnose.review.page.grid import Cell, Tracer, chance, table
 from diagnose.review.page.markup import Markup, el
 from diagnose.review.page.whole import page
 from review.page_sample import HOSTILE, priors, review, rows
@@ -90,6 +90,19 @@ def test_hostile_names_add_no_element(outline: Outline) -> None:
     keys = {key for _, attributes in outline.elements for key in attributes}
     assert [key for key in keys if key.startswith("on")] == []
     assert "style" not in keys
+
+
+def test_on_paper_the_numbers_of_cases_are_told_in_runs() -> None:
+    """3, 1, 2, 9, 8 in order are 1 to 3, 8, 9; each case has its own link on the screen."""
+    tracer = Tracer({"c": 3, "a": 1, "b": 2, "i": 9, "h": 8})
+    shown = str(tracer.count(6, ["c", "a", "b", "i", "h", "elsewhere"]).shown)
+    assert '<span class="ranges" aria-hidden="true">1 to 3, 8, 9, elsewhere</span>' in shown
+    assert re.findall(r"#case-(\d)", shown) == ["1", "2", "3", "8", "9"]
+
+
+def test_a_chance_below_its_digits_is_not_called_none() -> None:
+    assert chance(0.0000012, 5).shown == "< 0.00001"
+    assert chance(0.00002, 5).shown == "0.00002"
 
 
 def test_links_lead_into_the_page_only(outline: Outline) -> None:

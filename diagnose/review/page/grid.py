@@ -29,6 +29,12 @@ def figure(value: float | None, digits: int = 2) -> Cell:
     return Cell(f"{value:,.{digits}f}", float(value), True)
 
 
+def chance(value: float, digits: int) -> Cell:
+    """A chance; one too small for its digits is told as less than the last of them."""
+    least = 10.0**-digits
+    return Cell(f"< {least:.{digits}f}", value, True) if value < least else figure(value, digits)
+
+
 def percent(value: float | None) -> Cell:
     """A share as per cent."""
     return Cell(NONE, None, True) if value is None else Cell(pct(value), value, True)
@@ -57,7 +63,21 @@ class Tracer:
 
     def links(self, names: Names) -> Markup:
         """Links to the cases of a line, by their numbers in the list."""
-        return el("span", *self._each(names), class_="links")
+        ordered = sorted(names, key=lambda name: self.numbers.get(name, 0))
+        return el("span", *self._each(ordered), class_="links")
+
+    def ranges(self, names: Names) -> Markup:
+        """The same for paper, where nothing can be followed: ``3, 7 to 12``."""
+        numbers = sorted(self.numbers[name] for name in names if name in self.numbers)
+        runs: list[list[int]] = []
+        for number in numbers:
+            if runs and number == runs[-1][1] + 1:
+                runs[-1][1] = number
+            else:
+                runs.append([number, number])
+        told = [_run(*run) for run in runs]
+        told += [name for name in names if name not in self.numbers]
+        return el("span", ", ".join(told), class_="ranges", aria_hidden="true")
 
     def _each(self, names: Names) -> Iterator[object]:
         for count, name in enumerate(names):
@@ -71,7 +91,15 @@ class Tracer:
             return figure(value, 0)
         more = f" and {value - len(names):,} more" if value > len(names) else ""
         told = el("summary", el("span", f"{value:,}"), el("span", f" {of}", class_="unseen"))
-        return Cell(el("details", told, self.links(names), more), float(value), True)
+        behind = self.links(names), self.ranges(names), more
+        return Cell(el("details", told, *behind), float(value), True)
+
+
+def _run(first: int, last: int) -> str:
+    """Numbers that follow each other; two of them are not worth a word between."""
+    if last <= first + 1:
+        return ", ".join(map(str, dict.fromkeys((first, last))))
+    return f"{first} to {last}"
 
 
 def table(caption: str, heads: Sequence[str], rows: Sequence[Sequence[object]]) -> Markup:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from diagnose.review.page.grid import Cell, Tracer, between, figure, folded, spoken, table
+from diagnose.review.page.grid import Cell, Tracer, between, chance, figure, folded, spoken, table
 from diagnose.review.page.intervals import Range, intervals
 from diagnose.review.page.markup import Markup, el, pct
 from diagnose.review.tables import Rate, Review
@@ -31,12 +31,12 @@ def how_often(review: Review, tracer: Tracer) -> Iterator[object]:
     many = sum(item.level == "plant" for item in review.rates) > 1
     first = [item for item in review.rates if item.level in FIRST and (
         many or item.level != "plant")]  # fmt: skip
-    yield _rates("Rates of all loops together, and by plant and loop type", first, tracer)
+    yield from _rates("Rates of all loops together, and by plant and loop type", first, tracer)
     for level in levels:
         if level not in FIRST:
             some = [item for item in review.rates if item.level == level]
             yield folded(f"Rates by {level}: {len(some)} lines",
-                         _rates(f"Rates by {level}", some, tracer))  # fmt: skip
+                         *_rates(f"Rates by {level}", some, tracer))  # fmt: skip
     yield from _chance(review, tracer)
 
 
@@ -65,19 +65,27 @@ def _widest(some: Sequence[Rate], sure: float) -> str:
             "fewer than five failures.")  # fmt: skip
 
 
-def _rates(caption: str, some: Sequence[Rate], tracer: Tracer) -> Markup:
-    heads = ("name", "units", "years in service", "failures", "per year", "bounds", "count",
-             "trend", "Laplace", "chance of it", "power-law shape", "bounds of it",
-             "chance of that")  # fmt: skip
-    return table(caption, heads, [
-        (Cell(spoken(item.name)), figure(item.units, 0), figure(item.years, 1),
-         tracer.count(item.failures, item.cases, "failures"), figure(item.rate.value, 3),
-         between(item.rate.low, item.rate.high, 3), Cell("few" if item.few else "enough"),
-         Cell(item.trend.verdict), figure(item.trend.laplace), figure(item.trend.laplace_chance),
-         figure(item.trend.shape.value), between(item.trend.shape.low, item.trend.shape.high),
-         figure(item.trend.shape_chance))
-        for item in some
-    ])  # fmt: skip
+def _rates(caption: str, some: Sequence[Rate], tracer: Tracer) -> Iterator[Markup]:
+    """The rates, and then the tests behind the word on their trend."""
+    yield table(
+        caption,
+        ("name", "units", "years in service", "failures", "per year", "bounds", "count", "trend"),
+        [(Cell(spoken(item.name)), figure(item.units, 0), figure(item.years, 1),
+          tracer.count(item.failures, item.cases, "failures"), figure(item.rate.value, 3),
+          between(item.rate.low, item.rate.high, 3), Cell("few" if item.few else "enough"),
+          Cell(item.trend.verdict)) for item in some],
+    )  # fmt: skip
+    tested = [item for item in some if item.trend.laplace is not None]
+    if tested:
+        yield table(
+            f"{caption}: tests for a trend",
+            ("name", "trend", "Laplace", "chance of it", "power-law shape", "bounds of it",
+             "chance of that"),
+            [(Cell(spoken(item.name)), Cell(item.trend.verdict), figure(item.trend.laplace),
+              figure(item.trend.laplace_chance), figure(item.trend.shape.value),
+              between(item.trend.shape.low, item.trend.shape.high),
+              figure(item.trend.shape_chance)) for item in tested],
+        )  # fmt: skip
 
 
 def _chance(review: Review, tracer: Tracer) -> Iterator[Markup]:
@@ -87,7 +95,7 @@ def _chance(review: Review, tracer: Tracer) -> Iterator[Markup]:
         ("loop", "type", "failures", "expected", "years", "chance", "chance among all looked at"),
         [(Cell(item.tag), Cell(item.loop_type),
           tracer.count(item.failures, item.cases, "failures"), figure(item.expected, 2),
-          figure(item.years, 1), figure(item.chance, 5), figure(item.corrected, 4))
+          figure(item.years, 1), chance(item.chance, 5), chance(item.corrected, 4))
          for item in review.bad_actors],
     )  # fmt: skip
     yield table(
@@ -96,7 +104,7 @@ def _chance(review: Review, tracer: Tracer) -> Iterator[Markup]:
          "chance among all looked at"),
         [(Cell(item.sort), Cell(item.name), Cell(", ".join(item.tags)),
           tracer.count(item.calls, item.cases, "calls"), figure(item.expected, 2),
-          figure(item.chance, 5), figure(item.corrected, 4)) for item in review.clusters],
+          chance(item.chance, 5), chance(item.corrected, 4)) for item in review.clusters],
     )  # fmt: skip
     yield table(
         "Repeat calls on one loop, joined to one failure",

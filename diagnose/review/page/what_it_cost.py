@@ -48,7 +48,7 @@ def _pictures(known: Sequence[Work]) -> Iterator[Markup]:
         "How many readings does it take?", _wasted(known),
         "readings to the confirmed cause" + ring,
         [Range(item.group, item.readings.value, item.readings.low or 0.0,
-               item.readings.high or 0.0, f"{item.readings.value or 0:.0f}",
+               item.readings.high or 0.0, f"{item.readings.value or 0:.1f}",
                item.readings_advised) for item in known],
     )  # fmt: skip
 

@@ -7,12 +7,12 @@ two coordinates (s, t) in [0, 1] between its four corners.  Shapes: (node,), (ce
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 
 import numpy as np
 
-from diagnose.circuit.rows import Array
+from diagnose.circuit.rows import Array, distinct
 from diagnose.inference.grid import EDGE, NODES, Lines, Strips
 
 UNIFORM = 12.0
@@ -21,15 +21,22 @@ UNIFORM = 12.0
 
 @dataclass
 class Levels:
-    """Levels of one measurement on all nodes: (node,) and (node, spread).
+    """Levels of one measurement on all nodes: (node,) and (node, kept).
 
-    ``sway`` is how far the level of the sound loop moves per unit of process value: by it the
-    unrest of the process between two readings enters as noise.
+    ``kept`` (kept,) are the numbers of the spreads that move it at any node, rising: most of the
+    tolerances of a large loop do not reach most of its points.  All of them, if it is not given.
+    ``sway`` is how far the level of the sound loop moves per unit of process value: by it the unrest of the
+    process between two readings enters as noise.
     """
 
     f: Array
     slope: Array
     sway: float
+    kept: Array = field(default_factory=lambda: np.zeros(0, int))
+
+    def __post_init__(self) -> None:
+        if len(self.kept) != self.slope.shape[1]:
+            self.kept = np.arange(self.slope.shape[1])
 
     @cached_property
     def variance(self) -> Array:
@@ -44,18 +51,31 @@ class Levels:
 
     def some(self, rows: Array) -> Levels:
         """Some of the nodes."""
-        return Levels(self.f[rows], self.slope[rows], self.sway)
+        return Levels(self.f[rows], self.slope[rows], self.sway, self.kept)
 
     def plus(self, other: Levels) -> Levels:
         """These nodes followed by ``other``."""
-        slope = np.concatenate([self.slope, other.slope])
-        return Levels(np.concatenate([self.f, other.f]), slope, self.sway)
+        every = together([self, other])
+        slope = np.concatenate([self.over(every), other.over(every)])
+        return Levels(np.concatenate([self.f, other.f]), slope, self.sway, every)
 
-    def widened(self, width: int) -> Levels:
-        """The same with ``width`` spreads; the new ones move nothing here."""
-        more = np.zeros((self.count, width - self.slope.shape[1]))
-        slope = np.concatenate([self.slope, more], axis=1) if more.size else self.slope
-        return Levels(self.f, slope, self.sway)
+    def without(self, faint: float) -> Levels:
+        """Without the spreads that move it by no more than this at any node."""
+        moved = np.flatnonzero(np.abs(self.slope).max(axis=0, initial=0.0) > faint)
+        return Levels(self.f, self.slope[:, moved], self.sway, self.kept[moved])
+
+    def over(self, every: Array) -> Array:
+        """The slopes by all of ``every`` (spread,), which holds all that are kept."""
+        if len(every) == len(self.kept):
+            return self.slope
+        result = np.zeros((self.count, len(every)))
+        result[:, np.searchsorted(every, self.kept)] = self.slope
+        return result
+
+
+def together(levels: Sequence[Levels]) -> Array:
+    """The spreads that move any of some levels, rising."""
+    return distinct(np.concatenate([level.kept for level in levels]))
 
 
 @dataclass
@@ -101,8 +121,10 @@ class Cells:
 
     def at(self, f: Array, s: Array, t: Array) -> Array:
         """Bilinear value of a (node, spread) array at (s, t) (cell,): (cell, spread)."""
-        weight = np.stack([(1 - s) * (1 - t), (1 - s) * t, s * (1 - t), s * t], axis=1)
-        result: Array = np.einsum("ck,ckn->cn", weight, f[self.corner])
+        weight = (1 - s) * (1 - t), (1 - s) * t, s * (1 - t), s * t
+        result: Array = weight[0][:, None] * f[self.corner[:, 0]]
+        for k in (1, 2, 3):
+            result += weight[k][:, None] * f[self.corner[:, k]]
         return result
 
     def middle(self, f: Array) -> Array:

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from diagnose.circuit.rows import Array
-from diagnose.inference.cells import UNIFORM, Cells, Levels, Peak, value_at
+from diagnose.inference.cells import UNIFORM, Cells, Levels, Peak, together, value_at
 from diagnose.inference.data import Datum
 from diagnose.inference.normal import LOG_2PI, square, whiten
 from diagnose.inference.process_prior import log_prior
@@ -172,7 +172,10 @@ def _whitened(
     Whitened: L^-1 applied to (cell, reading, column), with log det L.  A reading that does not
     count becomes one of sd 1 that agrees exactly and leans on nothing.
     """
-    spread = np.stack([cells.at(level.slope, *at) for level in levels], axis=1)
+    every = together(levels)
+    spread = np.zeros((len(cells), len(data), len(every)))
+    for k, level in enumerate(levels):
+        spread[:, k, np.searchsorted(every, level.kept)] = cells.at(level.slope, *at)
     spread *= right[:, :, None]
     own = np.array([own_variance(d, level, drift) for d, level in zip(data, levels, strict=True)])
     covariance = spread @ spread.transpose(0, 2, 1)

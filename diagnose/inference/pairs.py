@@ -16,6 +16,7 @@ import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
+from diagnose.inference.cells import together
 from diagnose.inference.data import Datum
 from diagnose.inference.evidence import shared_errors
 from diagnose.inference.grid import NODES
@@ -91,7 +92,8 @@ class Search:
         sound = self.atlas.part(np.flatnonzero(self.atlas.cells.h == 0))
         levels = sound.levels([datum.measurement for datum in self.data])
         middle = int(np.argmin(np.abs(sound.nodes % NODES - NODES // 3)))
-        slope = np.array([level.slope[middle] for level in levels])
+        every = together(levels)
+        slope = np.array([level.some(np.array([middle])).over(every)[0] for level in levels])
         own = [d.noise**2 + (drift * v.sway) ** 2 for d, v in zip(self.data, levels, strict=True)]
         result: Array = slope @ slope.T + np.diag(own) + shared_errors(self.data)
         return result

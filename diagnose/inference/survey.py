@@ -26,6 +26,12 @@ NUDGE = 1e-3
 ROOM = 200_000_000
 """Bytes of sensitivities that are kept of one atlas."""
 
+FAINT = {"V": 1e-7, "mA": 1e-9, "clamp": 1e-9}
+"""Volts (or fractions of range) and amperes that the spread of a tolerance must move a level by.
+
+A thousandth of the noise of the best meter; a hundred of them are a tenth of a thousandth of it.
+"""
+
 BLOCK = 4000
 """Nodes that are solved at once; of more the operating points are mostly not kept."""
 
@@ -64,13 +70,13 @@ class Survey:
                 room -= self._levels.pop(measurement).slope.nbytes
 
     def _known_levels(self, measurement: Measurement) -> Levels | None:
-        """What is known here, or to the whole; room is made for the first fault of new pairs."""
+        """What is known here, or to the whole."""
         found = self._levels.get(measurement)
         if found is not None or self.parent is None:
             return found
         whole, nodes = self.parent
         known = whole._known_levels(measurement)
-        return None if known is None else known.some(nodes).widened(self._width)
+        return None if known is None else known.some(nodes)
 
     @property
     def _width(self) -> int:
@@ -155,7 +161,8 @@ class Survey:
                 levels.slope[rows, : len(numbers)] = seen.slope[n].T
         if self.ground.pairs:
             self._vary_first(some, found, start)
-        return found
+        faint = [FAINT.get(measurement.function, FAINT["V"]) for measurement in some]
+        return [level.without(least) for level, least in zip(found, faint, strict=True)]
 
     def _vary_first(self, some: Sequence[Measurement], found: list[Levels], start: int) -> None:
         """Put in the slopes by the severity of the first fault of pairs; single ones have none."""

@@ -36,9 +36,9 @@ def test_a_meter_in_series_shows_what_the_circuit_with_it_in_shows(tag: str) -> 
     quick = observer.see_metered(wanted, state, still)
     whole = observer.see_all(wanted, state, p, still)
     # A meter that starves the loop moves what parts that follow it do; a handful of circuits.
-    agree = np.isclose(quick.level, whole.level, rtol=1e-5, atol=1e-8)
+    agree = np.asarray(np.isclose(quick.level, whole.level, rtol=1e-5, atol=1e-8))
     assert agree.mean() > 0.99
-    close = np.isclose(quick.slope, whole.slope, rtol=1e-3, atol=1e-7).all(axis=1)
+    close = np.asarray(np.isclose(quick.slope, whole.slope, rtol=1e-3, atol=1e-7)).all(axis=1)
     assert close[agree].mean() > 0.98
 
 

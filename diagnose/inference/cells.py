@@ -25,8 +25,8 @@ class Levels:
 
     ``kept`` (kept,) are the numbers of the spreads that move it at any node, rising: most of the
     tolerances of a large loop do not reach most of its points.  All of them, if it is not given.
-    ``sway`` is how far the level of the sound loop moves per unit of process value: by it the unrest of the
-    process between two readings enters as noise.
+    ``sway`` is how far the level of the sound loop moves per unit of process value: by it the
+    unrest of the process between two readings enters as noise.
     """
 
     f: Array
@@ -53,16 +53,12 @@ class Levels:
         """Some of the nodes."""
         return Levels(self.f[rows], self.slope[rows], self.sway, self.kept)
 
-    def plus(self, other: Levels) -> Levels:
-        """These nodes followed by ``other``."""
-        every = together([self, other])
-        slope = np.concatenate([self.over(every), other.over(every)])
-        return Levels(np.concatenate([self.f, other.f]), slope, self.sway, every)
-
-    def without(self, faint: float) -> Levels:
-        """Without the spreads that move it by no more than this at any node."""
-        moved = np.flatnonzero(np.abs(self.slope).max(axis=0, initial=0.0) > faint)
-        return Levels(self.f, self.slope[:, moved], self.sway, self.kept[moved])
+    @classmethod
+    def joined(cls, parts: Sequence[Levels]) -> Levels:
+        """The nodes of several parts one after the other."""
+        every = together(parts)
+        slope = np.concatenate([part.over(every) for part in parts])
+        return cls(np.concatenate([part.f for part in parts]), slope, parts[0].sway, every)
 
     def over(self, every: Array) -> Array:
         """The slopes by all of ``every`` (spread,), which holds all that are kept."""

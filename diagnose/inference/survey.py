@@ -55,7 +55,8 @@ class Survey:
         known = {m: found for m in wanted if (found := self._known_levels(m)) is not None}
         for some, start in self._missing({m: known[m].count if m in known else 0 for m in wanted}):
             for measurement, new in zip(some, self._seen(some, start), strict=True):
-                known[measurement] = known[measurement].plus(new) if start else new
+                before = [known[measurement]] if start else []
+                known[measurement] = Levels.joined([*before, *new])
         self._levels.update(known)
         self._forget(known)
         return [known[measurement] for measurement in wanted]
@@ -77,10 +78,6 @@ class Survey:
         whole, nodes = self.parent
         known = whole._known_levels(measurement)
         return None if known is None else known.some(nodes)
-
-    @property
-    def _width(self) -> int:
-        return len(self.observer.spreads) + self.ground.pairs
 
     def heights(self, wanted: Sequence[Measurement]) -> list[Array]:
         """Levels alone, where no sensitivities are wanted."""
@@ -147,35 +144,44 @@ class Survey:
 
     # -- looking at the nodes from ``start`` on ----------------------------------------------------
 
-    def _seen(self, some: Sequence[Measurement], start: int) -> list[Levels]:
+    def _seen(self, some: Sequence[Measurement], start: int) -> list[list[Levels]]:
+        """Levels of each measurement, in blocks of nodes."""
         condition, numbers = some[0].condition, self.observer.numbers
         sways = [self.atlas.sound.sway(measurement) for measurement in some]
-        count = len(self.atlas.nodes) - start
-        found = [Levels(np.empty(count), np.zeros((count, self._width)), sway) for sway in sways]
+        faint = [FAINT.get(measurement.function, FAINT["V"]) for measurement in some]
+        found: list[list[Levels]] = [[] for _ in some]
         for rows, state in self._states(condition, start):
-            h, _, p = self._rows(start, rows)
+            h, x, p = self._rows(start, rows)
             still = self.ground.still(h, numbers, condition)
             seen = self.observer.see_all(some, state, p, still)
-            for n, levels in enumerate(found):
-                levels.f[rows] = seen.level[n]
-                levels.slope[rows, : len(numbers)] = seen.slope[n].T
-        if self.ground.pairs:
-            self._vary_first(some, found, start)
-        faint = [FAINT.get(measurement.function, FAINT["V"]) for measurement in some]
-        return [level.without(least) for level, least in zip(found, faint, strict=True)]
+            slopes = [seen.slope]
+            if self.ground.pairs:
+                slopes.append(self._first(some, seen.level, state, (h, x, p))[:, None])
+            for n, blocks in enumerate(found):
+                slope = np.concatenate([part[n] for part in slopes])
+                kept = np.flatnonzero(np.abs(slope).max(axis=1, initial=0.0) > faint[n])
+                by_node = np.ascontiguousarray(slope[kept].T)
+                blocks.append(Levels(seen.level[n], by_node, sways[n], kept))
+        return found
 
-    def _vary_first(self, some: Sequence[Measurement], found: list[Levels], start: int) -> None:
-        """Put in the slopes by the severity of the first fault of pairs; single ones have none."""
-        h, x, p = self._rows(start)
+    def _first(
+        self,
+        some: Sequence[Measurement],
+        level: Array,
+        state: State,
+        nodes: tuple[Array, Array, Array],
+    ) -> Array:
+        """Slopes by the severity of the first fault of pairs; single ones have none: as level."""
+        found, (h, x, p) = np.zeros_like(level), nodes
         rows = np.flatnonzero(self.ground.paired[h])
-        if not len(rows):
-            return
-        condition = some[0].condition
-        columns = self.ground.columns(h[rows], x[rows], p[rows], condition, NUDGE)
-        guess = {k: piece[rows] for k, piece in self._regimes[condition, start].items()}
-        nudged = self.observer.base(columns, len(rows), condition, guess)
-        for level, other in zip(found, self.observer.levels(some, nudged, p[rows]), strict=True):
-            level.slope[rows, -1] = (other - level.f[rows]) / NUDGE * Pair.SPREAD
+        if len(rows):
+            condition = some[0].condition
+            columns = self.ground.columns(h[rows], x[rows], p[rows], condition, NUDGE)
+            guess = {k: piece[rows] for k, piece in state.pieces.items()}
+            nudged = self.observer.base(columns, len(rows), condition, guess)
+            seen = np.array(self.observer.levels(some, nudged, p[rows]))
+            found[:, rows] = (seen - level[:, rows]) / NUDGE * Pair.SPREAD
+        return found
 
     def _rows(self, start: int, rows: slice = slice(None)) -> tuple[Array, Array, Array]:
         """Hypothesis, x and process of (some of) the nodes from ``start`` on."""

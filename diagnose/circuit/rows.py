@@ -164,15 +164,16 @@ def subset(state: State, rows: Array) -> State:
     return _part(state, rows, len(rows))
 
 
-def window(state: State, rows: slice) -> State:
+def window(state: State, rows: slice, plain: bool = True) -> State:
     """Neighbouring rows of a state: looks at the same memory, and keeps the notes.
 
-    What does not vary within them becomes a scalar: in many conditions side by side nearly
-    everything varies, in one of them little.
+    What does not vary within them becomes a scalar where that is ``plain``: in many conditions side
+    by side nearly everything varies, in one of them little.
     """
-    found = _part(state, rows, rows.stop - rows.start, _scalar)
+    some = _scalar if plain else take
+    found = _part(state, rows, rows.stop - rows.start, some)
     found.notes = {
-        key: [(*slope[:-1], _scalar(slope[-1], rows)) for slope in slopes]
+        key: [(*slope[:-1], some(slope[-1], rows)) for slope in slopes]
         for key, slopes in state.notes.items()
     }
     return found

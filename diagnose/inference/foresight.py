@@ -21,6 +21,7 @@ from diagnose.inference.cells import Peak, value_at
 from diagnose.inference.data import Datum
 from diagnose.inference.measurement import Measurement
 from diagnose.inference.meters import Meter
+from diagnose.inference.observe import Sight
 from diagnose.inference.outcomes import Outcomes, Outlook
 from diagnose.inference.views import Points, Reader
 from diagnose.inference.weighing import Weighted
@@ -127,10 +128,12 @@ class Foresight:
         if drift is not None and drift != loop.drift:
             loop = replace(loop, drift=drift)
         outcomes = Outcomes(loop, meter, data, reader.spreads, points.weight, points.h)
-        for datum in read:
-            seen = reader.see([datum.measurement])
-            sway = atlas.sound.sway(datum.measurement)
-            outcomes.learn(datum, seen.level[0], seen.slope[0], sway)
+        for some in reader.together(datum.measurement for datum in read):
+            seen = reader.see(some)
+            for datum in read:
+                if datum.measurement in some:
+                    n, sway = some.index(datum.measurement), atlas.sound.sway(datum.measurement)
+                    outcomes.learn(datum, seen.level[n], seen.slope[n], sway)
         self.outlook = self._outlook(reader, outcomes, self.wanted, len(points))
 
     def _outlook(
@@ -148,10 +151,12 @@ class Foresight:
     def healthy(self, numbers: Sequence[int]) -> Outlook:
         """What some candidates would show at the sound points, before any reading."""
         wanted = [self.wanted[n] for n in numbers]
-        reader = Reader(self.atlas, self.sound, wanted)
-        loop, weight = self.atlas.machine.loop, self.sound.weight
-        outcomes = Outcomes(loop, self.meter, (), reader.spreads, weight)
-        return self._outlook(reader, outcomes, wanted, len(self.sound))
+        seen = [self.atlas.sound.sight(measurement, self.sound.p) for measurement in wanted]
+        level, slope = [one.level for one in seen], [one.slope for one in seen]
+        sight = Sight(np.concatenate(level), np.concatenate(slope))
+        sways = [self.atlas.sound.sway(measurement) for measurement in wanted]
+        loop, spreads = self.atlas.machine.loop, sight.slope.shape[1]
+        return Outcomes(loop, self.meter, (), spreads, self.sound.weight).of(wanted, sight, sways)
 
 
 def _sound(points: Points) -> Points:

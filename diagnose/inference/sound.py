@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 
-from diagnose.circuit.rows import Pieces, State
+from diagnose.circuit.rows import Array, Pieces, State
+from diagnose.inference.grid import HIGHEST, LOWEST
 from diagnose.inference.ground import Ground
 from diagnose.inference.measurement import Condition, Measurement
-from diagnose.inference.observe import Observer
+from diagnose.inference.observe import Observer, Sight
 
 SWAYED = np.array([0.4, 0.6])
 """Process values between which it is seen how far a level moves."""
+
+ALONG = np.linspace(LOWEST, HIGHEST, 61)
+"""Process values at which it is seen what the sound loop shows; straight lines between them."""
 
 
 class Sound:
@@ -20,6 +24,7 @@ class Sound:
         self.observer, self.ground = observer, ground
         self._states: dict[Condition, State] = {}
         self._sways: dict[Measurement, float] = {}
+        self._seen: dict[Measurement, Sight] = {}
 
     def state(self, condition: Condition) -> State:
         """Its operating points in a condition."""
@@ -46,3 +51,26 @@ class Sound:
         # The meter belongs to it: a circuit that floats behind an isolator does not sway under it.
         level = self.observer.level(measurement, state, SWAYED)
         return float(abs(level[1] - level[0]) / (SWAYED[1] - SWAYED[0]))
+
+    def sight(self, measurement: Measurement, process: Array) -> Sight:
+        """What it shows at process values (point,), as a sight of one measurement."""
+        if measurement not in self._seen:
+            self._seen[measurement] = self._along(measurement)
+        seen = self._seen[measurement]
+        place = np.interp(process, ALONG, np.arange(len(ALONG)))
+        below = np.minimum(place.astype(int), len(ALONG) - 2)
+        share = place - below
+
+        def between(values: Array) -> Array:
+            result: Array = values[..., below] * (1 - share) + values[..., below + 1] * share
+            return result
+
+        return Sight(between(seen.level), between(seen.slope))
+
+    def _along(self, measurement: Measurement) -> Sight:
+        condition, count = measurement.condition, len(ALONG)
+        zero = np.zeros(count, int)
+        columns = self.ground.columns(zero, np.full(count, 0.5), ALONG, condition)
+        state = self.observer.base(columns, count, condition, self.pieces(condition, count))
+        still = self.ground.still(zero, self.observer.numbers, condition)
+        return self.observer.see_all([measurement], state, ALONG, still)

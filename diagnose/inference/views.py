@@ -186,7 +186,7 @@ class _Stack:
         count = len(self.points)
         rows = slice(first * count, (last + 1) * count)
         if (first, last) not in self._runs:
-            self._runs[first, last] = window(self.state, rows)
+            self._runs[first, last] = window(self.state, rows, plain=first == last)
         return self._runs[first, last], self.still[rows], np.tile(self.points.p, last + 1 - first)
 
     def _columns(self, nudge: float) -> list[Column]:

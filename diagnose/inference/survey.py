@@ -26,10 +26,11 @@ NUDGE = 1e-3
 ROOM = 200_000_000
 """Bytes of sensitivities that are kept of one atlas."""
 
-FAINT = {"V": 1e-7, "mA": 1e-9, "clamp": 1e-9}
+FAINT = {"V": 1e-10, "mA": 1e-12, "clamp": 1e-12}
 """Volts (or fractions of range) and amperes that the spread of a tolerance must move a level by.
 
-A thousandth of the noise of the best meter; a hundred of them are a tenth of a thousandth of it.
+A millionth of the noise of the best meter: nobody can tell, not even by the order in which
+readings were entered.
 """
 
 BLOCK = 4000

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from diagnose.circuit.following import MOST_ROUNDS, Following
+from diagnose.circuit.network import Network
 from diagnose.circuit.rows import (
     Array,
     Attachment,
@@ -38,10 +39,7 @@ class Predictor:
         self._tapes = tapes(self.wiring)
         self._laws = self._tapes["laws"].program()
         self._factor = self._tapes["factor"].program()
-        self._sourced = self._source_nodes()
-        self._operating = self._tapes["solve"].driven(
-            {f"s{n}" for n in range(len(self.wiring.nodes)) if n not in self._sourced}
-        )
+        self._network = Network(self.wiring, self._tapes)
         self._following = Following(self.wiring)
         self._bent = [k for k, wire in enumerate(self.wiring.wires) if len(wire.law.segments) > 1]
         at = {name: number for number, name in enumerate(self._tapes["laws"].outputs)}
@@ -161,7 +159,7 @@ class Predictor:
             )
         )
         state = State(rows, columns, pieces, g, j, [], factors, laws=laws)
-        state.v = self._volts(factors, self._sources(j))
+        state.v = self._network.under_sources(factors, j)
         for attachment in attachments:
             self._attach(state, attachment)
         return state
@@ -188,7 +186,7 @@ class Predictor:
         for node, value in injected.items():
             if node:
                 sources[node] = sources.get(node, 0.0) + value
-        response = self._inject(state, sources)
+        response = self._network.injected(state.factors, sources)
         for attachment, probe in zip(state.attachments, state.probes, strict=True):
             a, b = self.wiring.node[attachment.a], self.wiring.node[attachment.b]
             current = attachment.conductance * (response[a] - response[b])
@@ -197,42 +195,6 @@ class Predictor:
                 for w, u in zip(response, probe, strict=True)
             ]
         return response
-
-    def _inject(self, state: State, sources: Mapping[int, Column]) -> list[Column]:
-        given = dict(state.factors)
-        given.update((f"s{node}", current) for node, current in sources.items())
-        found = self._tapes["solve"].run(given)
-        return [0.0, *(found.get(f"v{n}", 0.0) for n in range(1, len(self.wiring.nodes)))]
-
-    def _source_nodes(self) -> frozenset[int]:
-        """Nodes that the source of any branch in any of its pieces drives."""
-        driving = {
-            int(name[1:].split("_")[0])
-            for name, text in self._tapes["laws"].steps
-            if name[0] == "j" and text not in ("0", "0.0")
-        }
-        wires = [wire for k, wire in enumerate(self.wiring.wires) if k in driving]
-        return frozenset({wire.a for wire in wires} | {wire.b for wire in wires}) - {0}
-
-    def _volts(self, factors: Mapping[str, Column], sources: Mapping[int, Column]) -> list[Column]:
-        """Node voltages under the sources of the branches: compiled, for it is asked for most."""
-        inputs, outputs, run = self._operating
-        given = [
-            sources.get(int(name[1:]), 0.0) if name[0] == "s" else factors[name] for name in inputs
-        ]
-        found = dict(zip(outputs, run(*given), strict=True))
-        return [0.0, *(found.get(f"v{n}", 0.0) for n in range(1, len(self.wiring.nodes)))]
-
-    def _sources(self, j: Sequence[Column]) -> dict[int, Column]:
-        """Currents that the sources of the branches drive into each node."""
-        sources: dict[int, Column] = {}
-        for wire, current in zip(self.wiring.wires, j, strict=True):
-            if isinstance(current, (int, float)) and current == 0:
-                continue
-            sources[wire.a] = sources.get(wire.a, 0.0) - current
-            sources[wire.b] = sources.get(wire.b, 0.0) + current
-        sources.pop(0, None)
-        return sources
 
     def _laws_in_force(
         self, laws: Sequence[Column], pieces: Mapping[int, Array]

@@ -2,8 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
+from diagnose.circuit.rows import Column
+from diagnose.circuit.wiring import Wiring
 from diagnose.inference.measurement import Measurement
 from diagnose.loops.loop import Loop, Part
+
+FITTED = 1e12
+"""Resistance of a joint opened to fit the milliampere meter, ohm."""
 
 
 def metered(loop: Loop) -> tuple[Part, ...]:
@@ -24,3 +31,17 @@ def opens(measurement: Measurement, loop: Loop) -> bool:
 
 def _between(part: Part, measurement: Measurement) -> bool:
     return set(part.pins.values()) == set(measurement.points)
+
+
+def opening(
+    measurement: Measurement, wiring: Wiring, burden: float
+) -> tuple[int, Callable[[Column], Column]]:
+    """The resistance in or beside which a meter lies, and what becomes of it, ohm."""
+
+    def beside(ohms: Column) -> Column:
+        return 1 / (1 / ohms + 1 / burden)
+
+    part = metered_at(measurement, wiring.loop)
+    if part.kind.opens_at:
+        return wiring.index[part.name, "resistance"], lambda ohms: beside(FITTED)
+    return wiring.index[part.name, part.kind.meters_across], beside

@@ -7,7 +7,7 @@ for what is shown, volts above the trip point for a state.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import sqrt
 
@@ -16,12 +16,13 @@ import numpy as np
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.questions import slopes as slopes_of
 from diagnose.circuit.rows import Array, Attachment, Column, Pieces, State
-from diagnose.circuit.signals import Chain, Slopes, ends, look
-from diagnose.inference.ammeter import metered_at
+from diagnose.circuit.signals import Slopes, ends, look
+from diagnose.inference.ammeter import opening
 from diagnose.inference.looking import Load, Look, Looks, load, settle
 from diagnose.inference.measurement import Condition, Jumper, Measurement
 from diagnose.inference.meters import Meter
-from diagnose.inference.spreads import FITTED, spreads
+from diagnose.inference.sensitivities import Sensitivities
+from diagnose.inference.spreads import spreads
 from diagnose.loops.loop import Loop
 
 JUMPER = 0.05
@@ -61,6 +62,7 @@ class Observer:
         self.machine, self.meter = machine, meter
         self.alternating = machine.loop.alternating
         self.spreads = spreads(machine, meter)
+        self._sensitivities = Sensitivities(machine)
         self.numbers = tuple(spread.number for spread in self.spreads)
         self._place = {number: place for place, number in enumerate(self.numbers)}
         self._sd = np.array([spread.sd for spread in self.spreads])
@@ -125,13 +127,13 @@ class Observer:
         """
         sight = self._sight([self._ammeter(one, state) for one in measurements], state, still)
         for slope, measurement in zip(sight.slope, measurements, strict=True):
-            number = self.opening(measurement)[0]
+            number = opening(measurement, self.machine.wiring, self._burden)[0]
             if number in self._place:
                 slope[self._place[number]] = 0.0
         return sight
 
     def _ammeter(self, measurement: Measurement, state: State) -> Look:
-        number, inserted = self.opening(measurement)
+        number, inserted = opening(measurement, self.machine.wiring, self._burden)
         ohms = state.columns[number]
         a, b = (self.machine.wiring.node[node] for node in measurement.points)
         more = 1 / inserted(ohms) - 1 / ohms
@@ -158,7 +160,7 @@ class Observer:
 
     def _through(self, measurement: Measurement, state: State, still: Array | None) -> Sight:
         """Milliamperes: the burden put in place of a joint, or beside a resistance."""
-        number, inserted = self.opening(measurement)
+        number, inserted = opening(measurement, self.machine.wiring, self._burden)
         columns = list(state.columns)
         columns[number] = inserted(columns[number])
         fitted = self.machine.solve(columns, state.rows, state.attachments, state.pieces)
@@ -210,7 +212,7 @@ class Observer:
     def _slopes(self, state: State, found: Load) -> list[tuple[int, Column]]:
         """(number of the spread, derivative of the level by its parameter)."""
         loaded = replace(state, v=list(found.v))
-        slopes = self._adjoint(loaded, found.probe, self.numbers)
+        slopes = self._sensitivities.adjoint(loaded, found.probe, self.numbers)
         return [(self._place[number], value) for number, value in slopes.items()]
 
     def _look(
@@ -238,7 +240,7 @@ class Observer:
         wire = self.machine.wiring.wires[k]
         direct: Slopes = {}
         if wanted:
-            chain = self._chain(state, wanted)
+            chain = self._sensitivities.chain(state, wanted)
             volts = state.v[wire.a] - state.v[wire.b]
             for letter, branch, number, value in slopes_of(self.machine, state, chain.numbers):
                 if branch == k:
@@ -255,53 +257,12 @@ class Observer:
         wiring = self.machine.wiring
         gain, offset = look(wiring, part, shows, state.columns, state.v)
         a, b = ends(wiring, part) or (0, 0)
-        direct = self._chain(state, wanted).own(part, shows) if wanted else {}
+        direct = self._sensitivities.chain(state, wanted).own(part, shows) if wanted else {}
         return Look(a, b, gain, offset, direct=direct)
-
-    def opening(self, measurement: Measurement) -> tuple[int, Callable[[Column], Column]]:
-        """The resistance in or beside which a milliampere meter lies, and what becomes of it."""
-        part, index = metered_at(measurement, self.loop), self.machine.wiring.index
-        if part.kind.opens_at:
-            return index[part.name, "resistance"], lambda ohms: self._beside(FITTED)
-        return index[part.name, part.kind.meters_across], self._beside
-
-    def _beside(self, ohms: Column) -> Column:
-        return 1 / (1 / ohms + 1 / self._burden)
 
     @property
     def _burden(self) -> float:
         return max(self.meter.burden, 1e-3)
-
-    def _chain(self, state: State, wanted: Sequence[int]) -> Chain:
-        """How what parts show and hand on depends on the parameters."""
-
-        def circuit(pins: tuple[int, int], gain: Column, numbers: Sequence[int]) -> Slopes:
-            response = self.machine.respond(state, {pins[0]: 1.0, pins[1]: -1.0})
-            return self._reciprocal(state, [w * gain for w in response], numbers)
-
-        return Chain(self.machine.wiring, state, wanted, circuit)
-
-    def _adjoint(self, state: State, probe: list[Column], wanted: Sequence[int]) -> Slopes:
-        """d(observed) / d(parameter) from the response to a unit current at the observed place."""
-        if not self.machine.wiring.followers or not wanted:
-            return self._reciprocal(state, probe, wanted)
-        chain = self._chain(state, wanted)
-        return chain.through(self._reciprocal(state, probe, chain.numbers))
-
-    def _reciprocal(self, state: State, probe: list[Column], wanted: Sequence[int]) -> Slopes:
-        """The same with all drives held.
-
-        The reciprocal-network rule: ``-sum_k w_k (dj_k + dg_k v_k)`` over the branches k
-        (S. Director and R. Rohrer, IEEE Trans. Circuit Theory CT-16:318, 1969; from memory).
-        """
-        found: dict[int, Column] = {}
-        wires = self.machine.wiring.wires
-        for letter, k, number, slope in slopes_of(self.machine, state, wanted):
-            wire = wires[k]
-            w = probe[wire.a] - probe[wire.b]
-            v = state.v[wire.a] - state.v[wire.b] if letter == "g" else 1.0
-            found[number] = found.get(number, 0.0) - w * slope * v
-        return found
 
 
 def _shown(looks: Sequence[Look], sight: Sight) -> None:

@@ -11,9 +11,6 @@ from diagnose.circuit.rows import Column
 from diagnose.inference.meters import Meter
 from diagnose.loops.loop import Part
 
-FITTED = 1e12
-"""Resistance of a joint opened to fit the milliampere meter, ohm."""
-
 UNSEEN = 2e-5
 """Tolerances that move no reachable voltage by this many volts are left out."""
 

@@ -32,7 +32,8 @@ def refreshed(engine: DuckDBPyConnection, folder: Path, plant: str, keep: bool) 
     """
     names = _names(folder)
     packs = [name for name in names if name.endswith(PACK)]
-    before = int(engine.execute("select count(*) from cases").fetchall()[0][0])
+    # not the number of rows: where some were removed, that of a later row is higher
+    before = int(engine.execute("select coalesce(max(rowid) + 1, 0) from cases").fetchall()[0][0])
     if not keep or (len(names) <= FEW and not packs):
         from_files.add_files(engine, folder, names, plant)
     else:
@@ -60,7 +61,8 @@ def _by_digest(
         columns = ", ".join(f"k.{name}" for name in (*COLUMNS, *ORIGIN))
         engine.execute(f"insert into cases select {columns} from known k join listing l on {SAME}")
         engine.execute("drop table listing")
-        kept = int(engine.execute("select count(*) from cases").fetchall()[0][0]) - before
+        counted = f"select count(*) from cases where rowid >= {before}"
+        kept = int(engine.execute(counted).fetchall()[0][0])
         stale = bool(names) or kept != known
     if names:
         from_files.add_files(engine, folder, names, plant)

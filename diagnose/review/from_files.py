@@ -11,7 +11,7 @@ from functools import cache
 from itertools import chain, islice
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from threading import get_ident
+from threading import Lock, get_ident
 from typing import TYPE_CHECKING, TypeVar
 
 from diagnose.casework.checks import CaseError
@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 
 BATCH = 2000
 """Cases taken apart at a time."""
+
+ENOUGH = 16_000_000
+"""Bytes of rows that are loaded at a time: each time costs as much as some thousand rows."""
 
 T = TypeVar("T")
 
@@ -83,18 +86,43 @@ def _add(engine: DuckDBPyConnection, batches: Iterator[Batch], plant: str) -> No
     from diagnose.review.take import Terms
 
     with TemporaryDirectory() as folder:
+        loader = _Loader(engine, Path(folder))
+        share_out(batches, Terms(plant, breaking()), loader.add)
+        loader.load(loader.taken())
 
-        def load(rows: bytes) -> None:
-            path = Path(folder) / f"{get_ident()}.jsonl"
-            path.write_bytes(rows)
-            own = engine.cursor()
-            try:
-                load_lines(own, path)
-            finally:
-                own.close()
-                path.unlink()
 
-        share_out(batches, Terms(plant, breaking()), load)
+class _Loader:
+    """Gathers rows that several threads bring, and loads very many at a time."""
+
+    def __init__(self, engine: DuckDBPyConnection, folder: Path) -> None:
+        self._engine, self._folder = engine, folder
+        self._lock, self._rows, self._size = Lock(), list[bytes](), 0
+
+    def add(self, rows: bytes) -> None:
+        """Take some rows; load them with others once there are enough."""
+        with self._lock:
+            self._rows.append(rows)
+            self._size += len(rows)
+            if self._size < ENOUGH:
+                return
+        self.load(self.taken())
+
+    def taken(self) -> list[bytes]:
+        """All that has been gathered; it is no longer here."""
+        with self._lock:
+            found, self._rows, self._size = self._rows, [], 0
+        return found
+
+    def load(self, rows: Sequence[bytes]) -> None:
+        """Append rows to the table."""
+        path = self._folder / f"{get_ident()}.jsonl"
+        path.write_bytes(b"\n".join(rows))
+        own = self._engine.cursor()
+        try:
+            load_lines(own, path)
+        finally:
+            own.close()
+            path.unlink()
 
 
 def load_lines(engine: DuckDBPyConnection, path: Path) -> None:

@@ -41,12 +41,21 @@ def pareto(records: Records, by: str, filters: Filters | None = None) -> tuple[P
     """
     rows = records.ask(
         f"""
-        select name, count(*) filter (s = 'confirmed') as n, count(*) filter (s = 'suspected'),
-               count(*) filter (s = 'no_fault_found'), count(*) filter (s = 'not_found'),
-               list_sort(min(chosen_name, {MOST_NAMED}))
-        from (select {BY[by]} as name, {STANDS} as s, name as chosen_name from chosen)
-        where name is not null and s <> 'unreadable'
-        group by name order by n desc, count(*) desc, name limit {LONGEST}
+        , sorted as (
+            select * from (select {BY[by]} as key, {STANDS} as s, name from chosen)
+            where key is not null and s <> 'unreadable'
+        ), most as (
+            select key, count(*) as calls, count(*) filter (s = 'confirmed') as n,
+                   count(*) filter (s = 'suspected') as suspected,
+                   count(*) filter (s = 'no_fault_found') as sound,
+                   count(*) filter (s = 'not_found') as unfound
+            from sorted group by key order by n desc, calls desc, key limit {LONGEST}
+        ), named as (
+            select key, list_sort(min(name, {MOST_NAMED})) as names
+            from sorted semi join most using (key) group by key
+        )
+        select key, n, suspected, sound, unfound, names
+        from most join named using (key) order by n desc, calls desc, key
         """,
         filters,
     )

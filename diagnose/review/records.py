@@ -197,6 +197,8 @@ def _engine() -> DuckDBPyConnection:
     engine = duckdb.connect()
     engine.execute(f"set memory_limit = '{MEMORY}'")
     engine.execute("set preserve_insertion_order = false")
+    # nothing is kept on a disk: packing the table each 16 MB would take as long as filling it
+    engine.execute("set checkpoint_threshold = '1TB'")
     engine.execute("set enable_progress_bar = false")  # it would mix with what is printed
     columns = ", ".join(
         f"{name} {type_}{_default(name)}" for name, type_ in (SCHEMA | ORIGIN).items()

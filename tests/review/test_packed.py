@@ -12,7 +12,7 @@ import pytest
 from diagnose.__main__ import main
 from diagnose.casework import events as e
 from diagnose.casework.log import CaseFile
-from diagnose.casework.packing import pack_folder, unpack_folder
+from diagnose.casework.packing import pack_folder, unpack_folder, unpack_one
 from diagnose.library import demo_plant
 from diagnose.review import digests, from_files
 from diagnose.review.records import Records, Source
@@ -99,6 +99,23 @@ def test_a_digest_follows_packs(plant: Path) -> None:
     unpack_folder(folder)
     assert {row.name: row for row in rows(folder)} == changed
     assert digests.digest_path(folder, "here").is_file()
+
+
+def test_the_digest_of_one_folder_holds_nothing_of_another(plant: Path) -> None:
+    """Also where rows of the first were left out because their cases have files of their own."""
+    first, second = plant / "cases", plant / "other"
+    second.mkdir()
+    for path in sorted(first.glob("*.jsonl"))[:20]:
+        path.rename(second / path.name)
+    both = [Source(str(first), "here"), Source(str(second), "here")]
+    before = Records.open(both, keep=False).rows()
+    for folder in (first, second):
+        pack_folder(folder, LATER)
+    unpack_one(_packed(first))
+    for _ in range(2):
+        assert Records.open(both).rows() == before
+    assert len(rows(first)) == len(before) - 20
+    assert len(rows(second)) == 20
 
 
 def _packed(folder: Path) -> Path:

@@ -132,7 +132,7 @@ class Engine:
             moving = restless(other[2].evidence - belief.evidence)
             if moving > 1 / 2:
                 scales, (atlas, weighted, belief) = rough, other
-        if forced(belief, told.data):
+        if forced(belief, told.data, symptoms.unexplained(atlas, belief.weighted)):
             search = Search(self.atlas, told.data, priors, scales.drift)
             pairs = search.find(belief)
             if pairs:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import reduce
 from itertools import product
 from math import log
 
@@ -30,9 +31,14 @@ TOGETHER = 3.0
 """How much likelier two faults are at one place: water, lightning, work (assumption)."""
 
 DOUBT = 0.2
-"""Pairs are looked for once this much of the belief distrusts a reading or the model."""
+"""Pairs are looked for once this much of the belief distrusts a reading or the model, or holds what
+the complaint does not come from."""
 
 LEADERS, SCREENED, FITTED, KEPT = 20, 400, 120, 24
+
+CONTINUED, BESIDE = 3, 15
+"""Single faults to which a second one is added where they are believed to be; how many of each."""
+
 _Axes = tuple[Array, Array]
 """Severities and process values of a grid."""
 
@@ -45,10 +51,13 @@ BLOCK = 8000
 _STEP, _ROUNDS = 1e-4, 10
 
 
-def forced(belief: Belief, data: Sequence[Datum]) -> bool:
-    """Whether single faults leave so much doubt that two must be considered."""
+def forced(belief: Belief, data: Sequence[Datum], latent: float = 0.0) -> bool:
+    """Whether single faults leave so much doubt that two must be considered.
+
+    ``latent`` is the belief in faults that cannot cause what was complained of.
+    """
     doubt = belief.unmodelled + min(1.0, float(belief.suspect.sum()))
-    return len(data) >= 2 and doubt > DOUBT
+    return len(data) >= 2 and max(doubt, latent) > DOUBT
 
 
 def _grid(of: _Axes, first: bool, second: bool) -> Array:
@@ -73,6 +82,14 @@ class _Trial:
 
     def some(self, rows: Array) -> _Trial:
         return _Trial(self.a[rows], self.b[rows], self.z[rows])
+
+    def plus(self, other: _Trial) -> _Trial:
+        ends = (self.a, other.a), (self.b, other.b), (self.z, other.z)
+        return _Trial(*(np.concatenate(pair) for pair in ends))
+
+    def keys(self) -> Array:
+        """Which two faults each is of, whichever comes first: (row, 2)."""
+        return np.sort(np.stack([self.a, self.b], axis=1), axis=1)
 
 
 class Search:
@@ -102,10 +119,12 @@ class Search:
         """The pairs worth weighing, numbered after the single hypotheses."""
         if not self.data:
             return ()
-        trial = self._coarse(self._couples(belief))
+        trial = self._coarse(self._couples(belief)).plus(self._continued(belief))
         trial, misfit = self._fit(trial)
         worth = self._log_chance(trial) - misfit / 2
-        order = np.argsort(-worth, kind="stable")[:KEPT]
+        order = np.argsort(-worth, kind="stable")
+        _, first = np.unique(trial.keys()[order], axis=0, return_index=True)
+        order = order[np.sort(first)][:KEPT]  # a pair may have been fitted from two starts
         return tuple(
             self._pair(trial, int(row), len(self.hypotheses) + n)
             for n, row in enumerate(order)
@@ -148,6 +167,41 @@ class Search:
         """
         some = self._best(couples, _WIDE, SCREENED)
         return self._best((some.a, some.b), _FINE, FITTED)
+
+    def _continued(self, belief: Belief) -> _Trial:
+        """The most likely single faults where they are believed to be, with a second one added.
+
+        A fault that explains all readings, but not the complaint, stays where it is.
+        """
+        weighted = belief.weighted
+        found = [_Trial(np.zeros(0, int), np.zeros(0, int), np.zeros((0, 3)))]
+        for a in map(int, np.argsort(-belief.probability, kind="stable")[:CONTINUED]):
+            own = np.flatnonzero(weighted.cells.h == a)
+            if self.hypotheses[a].mode is not None and len(own):
+                peak = own[int(weighted.log[own].argmax())]
+                at = float(weighted.x[peak]), float(weighted.p[peak])
+                found += [self._beside(a, at, b) for b in self._others(a)]
+        return reduce(_Trial.plus, found)
+
+    def _others(self, a: int) -> list[Array]:
+        """Faults of other parts, so many at a time that their grid is one block."""
+        own = self.hypotheses[a].part
+        others = np.array(
+            [h.number for h in self.hypotheses if h.mode is not None and h.part != own], int
+        )
+        grid = len(_FINE[0]) * (1 + len(_WIDE[1]))
+        return [others[rows] for rows in _parts(np.arange(len(others)), BLOCK // grid)]
+
+    def _beside(self, a: int, at: tuple[float, float], others: Array) -> _Trial:
+        """The best of some second faults beside ``a`` at severity and process ``at``."""
+        axes = np.meshgrid(at[0], _FINE[0], [at[1], *_WIDE[1]], indexing="ij")
+        grid = np.stack([axis.ravel() for axis in axes], axis=1)
+        b = np.repeat(others, len(grid))
+        trial = _Trial(np.full(len(b), a), b, np.tile(grid, (len(others), 1)))
+        misfit = self._misfit(self._off(trial), trial).reshape(len(others), len(grid))
+        best = trial.some(np.arange(len(others)) * len(grid) + misfit.argmin(axis=1))
+        worth = 2 * self._log_chance(best) - np.log1p(misfit.min(axis=1)) * 4
+        return best.some(np.argsort(-worth, kind="stable")[:BESIDE])
 
     def _best(self, couples: tuple[Array, Array], axes: _Axes, count: int) -> _Trial:
         """The most promising pairs, each at its best point of a grid."""

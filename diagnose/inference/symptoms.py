@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from math import log
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,6 +20,9 @@ from diagnose.inference.cells import Cells, Peak, open_at, process_at, value_at
 from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.measurement import Measurement
 from diagnose.inference.normal import below
+
+if TYPE_CHECKING:
+    from diagnose.inference.weighing import Weighted
 
 FLOOR, LEAST_FLOOR = 0.01, 0.002
 """Bounds on the likelihood of a complaint that the fault cannot cause."""
@@ -99,6 +103,15 @@ class Symptoms:
         if self.complaint is None:
             return 0.0
         return log(min(floor(self.complaint), SOUND[self.complaint]))
+
+    def unexplained(self, atlas: Atlas, weighted: Weighted) -> float:
+        """Share of a normalised belief in faults that cannot cause the complaint."""
+        if self.complaint is None or not len(weighted.log):
+            return 0.0
+        cells = atlas.cells.some(weighted.row)
+        likelihood = np.exp(self.cells(atlas, cells, weighted.peak))
+        latent = (likelihood < 2 * floor(self.complaint)) & (weighted.cells.h > 0)
+        return float(np.exp(weighted.log[latent]).sum())
 
     # -- each returns the chance that the cell causes the complaint ------------------------------
 

@@ -8,7 +8,6 @@ readings joins the hypotheses as a ``Pair``, to be weighed like any other.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import reduce
 from itertools import product
 from math import log
@@ -23,6 +22,7 @@ from diagnose.inference.evidence import shared_errors
 from diagnose.inference.grid import NODES
 from diagnose.inference.hypotheses import Pair
 from diagnose.inference.posterior import Belief
+from diagnose.inference.trial import Trial
 
 MASS = 0.02
 """Prior share of two independent faults among calls (assumption)."""
@@ -72,26 +72,6 @@ def _parts(rows: Array, size: int) -> Iterator[Array]:
     return (rows[start : start + size] for start in range(0, len(rows), size))
 
 
-@dataclass
-class _Trial:
-    """Pairs at points: hypotheses a, b; coordinates z (row, 3) = (x of a, x of b, process)."""
-
-    a: Array
-    b: Array
-    z: Array
-
-    def some(self, rows: Array) -> _Trial:
-        return _Trial(self.a[rows], self.b[rows], self.z[rows])
-
-    def plus(self, other: _Trial) -> _Trial:
-        ends = (self.a, other.a), (self.b, other.b), (self.z, other.z)
-        return _Trial(*(np.concatenate(pair) for pair in ends))
-
-    def keys(self) -> Array:
-        """Which two faults each is of, whichever comes first: (row, 2)."""
-        return np.sort(np.stack([self.a, self.b], axis=1), axis=1)
-
-
 class Search:
     """Looks for pairs that explain ``data`` on the whole atlas of a loop."""
 
@@ -131,7 +111,7 @@ class Search:
             if worth[row] > worth[order[0]] - 12
         )
 
-    def _pair(self, trial: _Trial, row: int, number: int) -> Pair:
+    def _pair(self, trial: Trial, row: int, number: int) -> Pair:
         first, second = self.hypotheses[trial.a[row]], self.hypotheses[trial.b[row]]
         at = float(trial.z[row, 0])
         if first.sized and not second.sized:
@@ -160,7 +140,7 @@ class Search:
         pairs = np.array(sorted(found))
         return pairs[:, 0], pairs[:, 1]
 
-    def _coarse(self, couples: tuple[Array, Array]) -> _Trial:
+    def _coarse(self, couples: tuple[Array, Array]) -> Trial:
         """The best point of a coarse grid for every pair; the most promising pairs.
 
         A wide grid thins the pairs out first.
@@ -168,20 +148,20 @@ class Search:
         some = self._best(couples, _WIDE, SCREENED)
         return self._best((some.a, some.b), _FINE, FITTED)
 
-    def _continued(self, belief: Belief) -> _Trial:
+    def _continued(self, belief: Belief) -> Trial:
         """The most likely single faults where they are believed to be, with a second one added.
 
         A fault that explains all readings, but not the complaint, stays where it is.
         """
         weighted = belief.weighted
-        found = [_Trial(np.zeros(0, int), np.zeros(0, int), np.zeros((0, 3)))]
+        found = [Trial(np.zeros(0, int), np.zeros(0, int), np.zeros((0, 3)))]
         for a in map(int, np.argsort(-belief.probability, kind="stable")[:CONTINUED]):
             own = np.flatnonzero(weighted.cells.h == a)
             if self.hypotheses[a].mode is not None and len(own):
                 peak = own[int(weighted.log[own].argmax())]
                 at = float(weighted.x[peak]), float(weighted.p[peak])
                 found += [self._beside(a, at, b) for b in self._others(a)]
-        return reduce(_Trial.plus, found)
+        return reduce(Trial.plus, found)
 
     def _others(self, a: int) -> list[Array]:
         """Faults of other parts, so many at a time that their grid is one block."""
@@ -192,18 +172,18 @@ class Search:
         grid = len(_FINE[0]) * (1 + len(_WIDE[1]))
         return [others[rows] for rows in _parts(np.arange(len(others)), BLOCK // grid)]
 
-    def _beside(self, a: int, at: tuple[float, float], others: Array) -> _Trial:
+    def _beside(self, a: int, at: tuple[float, float], others: Array) -> Trial:
         """The best of some second faults beside ``a`` at severity and process ``at``."""
         axes = np.meshgrid(at[0], _FINE[0], [at[1], *_WIDE[1]], indexing="ij")
         grid = np.stack([axis.ravel() for axis in axes], axis=1)
         b = np.repeat(others, len(grid))
-        trial = _Trial(np.full(len(b), a), b, np.tile(grid, (len(others), 1)))
+        trial = Trial(np.full(len(b), a), b, np.tile(grid, (len(others), 1)))
         misfit = self._misfit(self._off(trial), trial).reshape(len(others), len(grid))
         best = trial.some(np.arange(len(others)) * len(grid) + misfit.argmin(axis=1))
         worth = 2 * self._log_chance(best) - np.log1p(misfit.min(axis=1)) * 4
         return best.some(np.argsort(-worth, kind="stable")[:BESIDE])
 
-    def _best(self, couples: tuple[Array, Array], axes: _Axes, count: int) -> _Trial:
+    def _best(self, couples: tuple[Array, Array], axes: _Axes, count: int) -> Trial:
         """The most promising pairs, each at its best point of a grid."""
         sized = np.array([h.sized for h in self.hypotheses])
         best, best_z = np.empty(len(couples[0])), np.empty((len(couples[0]), 3))
@@ -212,17 +192,17 @@ class Search:
             grid = _grid(axes, *kind)
             for rows in _parts(np.flatnonzero(here), BLOCK // len(grid)):
                 a, b = couples[0][rows], couples[1][rows]
-                trial = _Trial(
+                trial = Trial(
                     np.repeat(a, len(grid)), np.repeat(b, len(grid)), np.tile(grid, (len(a), 1))
                 )
                 misfit = self._misfit(self._off(trial), trial).reshape(len(a), len(grid))
                 place = misfit.argmin(axis=1)
                 best_z[rows], best[rows] = grid[place], misfit[np.arange(len(a)), place]
-        whole = _Trial(*couples, best_z)
+        whole = Trial(*couples, best_z)
         worth = 2 * self._log_chance(whole) - np.log1p(best) * 4
         return whole.some(np.argsort(-worth, kind="stable")[:count])
 
-    def _levels(self, trial: _Trial, wanted: Sequence[Datum]) -> Array:
+    def _levels(self, trial: Trial, wanted: Sequence[Datum]) -> Array:
         """Levels (row, reading)."""
         ground, observer = self.atlas.ground, self.atlas.observer
         process, rows = trial.z[:, 2], len(trial.a)
@@ -237,13 +217,13 @@ class Search:
             out[:, n] = observer.level(datum.measurement, states[condition], process)
         return out
 
-    def _off(self, trial: _Trial) -> Array:
+    def _off(self, trial: Trial) -> Array:
         """Whitened residuals (row, reading)."""
         y = np.array([datum.y for datum in self.data])
         result: Array = (y - self._levels(trial, self.data)) @ self._whiten.T
         return result
 
-    def _misfit(self, off: Array, trial: _Trial) -> Array:
+    def _misfit(self, off: Array, trial: Trial) -> Array:
         """Sum of squares, with lamps and clipped displays on the wrong side counted as well."""
         total: Array = np.einsum("rn,rn->r", off, off)
         if self.sides:
@@ -256,7 +236,7 @@ class Search:
                 total = total + np.minimum(wrong, 7.0) ** 2
         return total
 
-    def _fit(self, trial: _Trial) -> tuple[_Trial, Array]:
+    def _fit(self, trial: Trial) -> tuple[Trial, Array]:
         """Damped Gauss-Newton from each start, kept inside the ranges."""
         off = self._off(trial)
         misfit = self._misfit(off, trial)
@@ -267,7 +247,7 @@ class Search:
             size = np.einsum("rkk->rk", normal) + 1e-6
             normal[:, range(3), range(3)] += damping[:, None] * size
             step = np.linalg.solve(normal, np.einsum("rnk,rn->rk", slope, off)[:, :, None])
-            tried = _Trial(trial.a, trial.b, np.clip(trial.z + step[:, :, 0], 0.002, 0.998))
+            tried = Trial(trial.a, trial.b, np.clip(trial.z + step[:, :, 0], 0.002, 0.998))
             new = self._off(tried)
             better = self._misfit(new, tried)
             good = better < misfit
@@ -277,16 +257,16 @@ class Search:
             damping = np.where(good, damping / 5, damping * 6)
         return trial, misfit
 
-    def _slope(self, trial: _Trial, off: Array, k: int) -> Array:
+    def _slope(self, trial: Trial, off: Array, k: int) -> Array:
         moved = trial.z.copy()
         moved[:, k] += _STEP
-        return (off - self._off(_Trial(trial.a, trial.b, moved))) / _STEP
+        return (off - self._off(Trial(trial.a, trial.b, moved))) / _STEP
 
-    def _log_chance(self, trial: _Trial) -> Array:
+    def _log_chance(self, trial: Trial) -> Array:
         """log prior of each pair."""
         return self.log_prior[trial.a] + self.log_prior[trial.b] + self._together(trial)
 
-    def _together(self, trial: _Trial) -> Array:
+    def _together(self, trial: Trial) -> Array:
         place = np.array([h.place for h in self.hypotheses])
         return np.where(place[trial.a] == place[trial.b], log(TOGETHER), 0.0)
 
@@ -294,7 +274,7 @@ class Search:
         """log priors of pairs: the share of all pairs split in proportion to both rates."""
         single = np.exp(self.log_prior) * [h.mode is not None for h in self.hypotheses]
         whole = (single.sum() ** 2 - (single**2).sum()) / 2
-        trial = _Trial(
+        trial = Trial(
             np.array([pair.first.number for pair in pairs]),
             np.array([self._number(pair) for pair in pairs]),
             np.zeros((len(pairs), 3)),

@@ -85,23 +85,34 @@ def open_pack(path: Path) -> Pack:
 def _opened(path: Path, size: int, changed: int) -> Pack:
     """Size and time of change are there to read a pack anew that was written anew."""
     with path.open("rb") as file:
-        line = file.readline()
+        return Pack(path, _index(file.readline(), shown(path, 200)))
+
+
+def cases_of(file: IO[bytes], where: str) -> Iterator[tuple[str, bytes]]:
+    """The cases of a pack that lies elsewhere, from its first byte on; ``where`` is told of it.
+
+    Raises CaseError if it is no pack.
+    """
+    for entry in _index(file.readline(), where).values():
+        yield entry.name, _bytes(file, entry)
+
+
+def _index(line: bytes, where: str) -> dict[str, Entry]:
+    """The index from the first line of a pack."""
     try:
         told = json.loads(line)
         if told["packs"] > FORM:
             raise CaseError(
-                f"{shown(path, 200)} was written by a newer diagnose (packs {told['packs']}; "
-                f"this one reads {FORM}): bring diagnose up to date"
+                f"{where} was written by a newer diagnose (packs {told['packs']}; this one reads "
+                f"{FORM}): bring diagnose up to date"
             )
         found = [_entry(*row, body=len(line)) for row in told["index"]]
         entries = {entry.name: entry for entry in found}
         if len(entries) < len(found):
             raise ValueError("a name twice")
     except (ValueError, KeyError, TypeError, RecursionError) as error:
-        raise CaseError(
-            f"{shown(path, 200)} is no pack of cases: line 1 is not the index of one"
-        ) from error
-    return Pack(path, entries)
+        raise CaseError(f"{where} is no pack of cases: line 1 is not the index of one") from error
+    return entries
 
 
 def _entry(name: str, start: int, size: int, told: str, *, body: int) -> Entry:

@@ -15,6 +15,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote, urlsplit
 
+from diagnose.casework.checks import CaseError
+from diagnose.casework.packs import PACK, cases_of
 from diagnose.loops.names import shown
 from diagnose.review.bundles import cases_in
 from diagnose.review.refused import ReviewError
@@ -87,24 +89,41 @@ def fetched(address: str, folder: Path) -> list[str]:
 
 
 def texts(address: str) -> Iterator[Named]:
-    """The cases behind an address: of a file ``.jsonl``, or of all such files in a folder.
+    """The cases behind an address: of a file ``.jsonl``, of a pack, or of all in a folder.
 
     A ``*`` stands for any part of a name.  Raises ReviewError where there is none.
     """
     system = file_system(address)
     plain = path_of(address)
-    if plain.endswith(".jsonl") and "*" not in plain:
-        with system.open(address, "rb") as file:
-            yield from cases_in(file, _stem(plain))
+    ending = next((ending for ending in (".jsonl", PACK) if plain.endswith(ending)), "")
+    if ending and "*" not in plain:
+        yield from _in_file(system, address)
         return
-    pattern = address if plain.endswith(".jsonl") else f"{address.rstrip('/')}/*.jsonl"
-    paths = iter(sorted(system.glob(pattern)))
-    some = list(islice(paths, AT_ONCE))
-    if not some:
+    folder = address.rstrip("/")
+    patterns = [address] if ending else [f"{folder}/*.jsonl", f"{folder}/*{PACK}"]
+    paths = sorted(path for pattern in patterns for path in system.glob(pattern))
+    if not paths:
         raise ReviewError(f"{told(address)}: there is no case file (.jsonl) behind it")
-    while some:
+    alone = iter([path for path in paths if not path.endswith(PACK)])
+    own = {_stem(path) for path in paths}
+    while some := list(islice(alone, AT_ONCE)):
         yield from ((_stem(path), text) for path, text in sorted(system.cat(some).items()))
-        some = list(islice(paths, AT_ONCE))
+    for path in paths:
+        if path.endswith(PACK):  # what has a file of its own again was gone on with
+            yield from (case for case in _in_file(system, path) if case[0] not in own)
+
+
+def _in_file(system: Any, address: str) -> Iterator[Named]:
+    """The cases of one file: a pack, or cases written one after the other."""
+    plain = path_of(address)
+    with system.open(address, "rb") as file:
+        if not plain.endswith(PACK):
+            yield from cases_in(file, _stem(plain))
+            return
+        try:
+            yield from cases_of(file, told(address))
+        except CaseError as error:
+            raise ReviewError(str(error)) from error
 
 
 def path_of(address: str) -> str:

@@ -1,14 +1,19 @@
 """The same queries by address: object storage and a database server give what the folder gives."""
 
 import json
+import shutil
 import sqlite3
 import sys
 from collections.abc import Iterator
 from dataclasses import asdict
+from datetime import date
 from pathlib import Path
 
 import pytest
 
+from diagnose.casework.log import case_files
+from diagnose.casework.packing import pack_folder, unpack_one
+from diagnose.casework.packs import in_pack
 from diagnose.library import demo_plant
 from diagnose.loops.plant import open_plant
 from diagnose.review.bundles import cases_in
@@ -72,8 +77,8 @@ def assert_equal(found: object, wanted: object) -> None:
 
 
 @pytest.fixture(scope="module")
-def storage(parquet: Path) -> Iterator[str]:
-    """A bucket with the demo cases one by one, all in one file, and as exported."""
+def storage(parquet: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """A bucket with the demo cases one by one, in one file, exported, and packed but for some."""
     import fsspec
 
     with object_storage() as server, pytest.MonkeyPatch.context() as patch:
@@ -87,6 +92,11 @@ def storage(parquet: Path) -> Iterator[str]:
         system.pipe({f"plant/one by one/{path.name}": path.read_bytes() for path in paths})
         system.pipe("plant/all.jsonl", b"".join(path.read_bytes() for path in paths))
         system.put(str(parquet), "plant/cases.parquet")
+        plain = tmp_path_factory.mktemp("packed") / "cases"
+        shutil.copytree(CASES, plain)
+        pack_folder(plain, date(2099, 1, 1))
+        unpack_one(next(path for path in case_files(plain) if in_pack(path)))
+        system.put(f"{plain}/", "plant/packed/", recursive=True)
         yield server
 
 
@@ -95,6 +105,7 @@ def test_object_storage_gives_what_the_folder_gives(storage: str, folder: Record
         folder,
         "s3://plant/one by one",
         "s3://plant/one by one/*.jsonl",
+        "s3://plant/packed",
         "s3://plant/all.jsonl",
         "s3://plant/cases.parquet",
         "s3://plant/c*.parquet",

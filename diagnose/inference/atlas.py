@@ -81,7 +81,7 @@ class Atlas:
         used, corner = np.unique(other.cells.corner, return_inverse=True)
         other.cells.corner = corner.reshape(-1, 4)
         other.nodes = self.nodes[used]
-        other.survey = Survey(other, (self.survey, used))
+        other.survey = Survey(other, (self, used))
         return other
 
     def _copy(self) -> Atlas:
@@ -127,6 +127,6 @@ class Atlas:
             np.concatenate([self.strips.high, strips.high + shift]),
         )
         other.cells, other.nodes = self.cells, self.nodes
-        other.survey = Survey(other, (self.survey, np.arange(len(self.nodes))))
+        other.survey = Survey(other, (self, np.arange(len(self.nodes))))
         other._lay(cells_of(other.lines, other.strips, self._two_states, start))
         return other

@@ -44,6 +44,9 @@ from diagnose.loops.loop import Loop
 
 Evidence = Reading | Complaint | Context | Cleared
 
+STATES = 1
+"""Engines that are kept for other operating states than the sheet gives: a hunt is in one."""
+
 
 @dataclass(frozen=True)
 class Told:
@@ -202,9 +205,11 @@ class Engine:
         loop = restated(self.loop, evidence)
         if loop is self.loop:
             return self
-        if loop.digest not in self._others:
-            self._others[loop.digest] = Engine(loop, self.meter, self.rates)
-        return self._others[loop.digest]
+        found = self._others.pop(loop.digest, None) or Engine(loop, self.meter, self.rates)
+        self._others[loop.digest] = found
+        for oldest in list(self._others)[:-STATES]:
+            del self._others[oldest]
+        return found
 
     @cached_property
     def proof(self) -> tuple[Proof, ...]:

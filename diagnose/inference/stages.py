@@ -21,6 +21,9 @@ reading: about 15, and what lies 14 below the best does not count.
 WORTH_PARTING = 0.7
 """Share of the cells below which those in the running get an atlas of their own."""
 
+MOST = 6
+"""Stages that are kept: those of the hunt in hand, and some beside it that were asked about."""
+
 
 @dataclass
 class Stage:
@@ -47,10 +50,12 @@ class Stages:
         atlas = self.atlas
         for count in range(min(1, len(data)), len(data) + 1):
             read = data[:count]
-            if read not in self._kept:
-                self._kept[read] = _stage(atlas, read, scales)
-            atlas = self._kept[read].next
-        return self._kept[data]
+            stage = self._kept.pop(read, None) or _stage(atlas, read, scales)
+            self._kept[read] = stage
+            atlas = stage.next
+        for oldest in list(self._kept)[: -max(MOST, len(data))]:
+            del self._kept[oldest]
+        return stage
 
 
 def _stage(atlas: Atlas, data: tuple[Datum, ...], scales: Scales) -> Stage:

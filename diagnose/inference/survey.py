@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Container, Iterator, Sequence
 from typing import TYPE_CHECKING
+from weakref import ref
 
 import numpy as np
 
@@ -38,16 +39,24 @@ BLOCK = 4000
 
 
 class Survey:
-    """Levels on the nodes of one atlas; ``parent`` is (survey of the whole, nodes of it)."""
+    """Levels on the nodes of one atlas; ``parent`` is (the whole, nodes of it)."""
 
-    def __init__(self, atlas: Atlas, parent: tuple[Survey, Array] | None = None) -> None:
-        self.atlas, self.parent = atlas, parent
+    def __init__(self, atlas: Atlas, parent: tuple[Atlas, Array] | None = None) -> None:
+        # The atlas holds this: a strong way back would keep both until a collector comes round.
+        self._atlas, self.parent = ref(atlas), parent
         self.observer, self.ground = atlas.observer, atlas.ground
         self._levels: dict[Measurement, Levels] = {}
         self._heights: dict[Measurement, Array] = {}
         self._along: dict[Measurement, Array] = {}
         self._kept: dict[tuple[Condition, int], list[tuple[slice, State]]] = {}
         self._regimes: dict[tuple[Condition, int], Pieces] = {}
+
+    @property
+    def atlas(self) -> Atlas:
+        """The atlas that this is of."""
+        atlas = self._atlas()
+        assert atlas is not None
+        return atlas
 
     # -- levels, with and without sensitivities ----------------------------------------------------
 
@@ -77,7 +86,7 @@ class Survey:
         if found is not None or self.parent is None:
             return found
         whole, nodes = self.parent
-        known = whole._known_levels(measurement)
+        known = whole.survey._known_levels(measurement)
         return None if known is None else known.some(nodes)
 
     def heights(self, wanted: Sequence[Measurement]) -> list[Array]:
@@ -101,7 +110,7 @@ class Survey:
         if found is not None or self.parent is None:
             return found
         whole, nodes = self.parent
-        known = whole._known_heights(measurement)
+        known = whole.survey._known_heights(measurement)
         return None if known is None else known[nodes]
 
     def along(self, wanted: Sequence[Measurement]) -> list[Array]:
@@ -216,7 +225,7 @@ class Survey:
         known = self._regimes.get((condition, start))
         if known is None and self.parent is not None and not start:
             whole, nodes = self.parent
-            all_ = whole._regimes.get((condition, 0), {})
+            all_ = whole.survey._regimes.get((condition, 0), {})
             known = {k: piece[nodes] for k, piece in all_.items() if nodes.max() < len(piece)}
         if known and all(len(piece) == count for piece in known.values()):
             return known

@@ -34,7 +34,8 @@ DOUBT = 0.2
 """Pairs are looked for once this much of the belief distrusts a reading or the model, or holds what
 the complaint does not come from."""
 
-LEADERS, SCREENED, FITTED, KEPT = 20, 400, 120, 24
+LEADERS, SCREENED, FITTED, KEPT = 20, 400, 200, 48
+"""Faults that begin a pair; pairs on the finer grid, fitted, and weighed."""
 
 CONTINUED, BESIDE = 3, 15
 """Single faults to which a second one is added where they are believed to be; how many of each."""
@@ -104,11 +105,11 @@ class Search:
         worth = self._log_chance(trial) - misfit / 2
         order = np.argsort(-worth, kind="stable")
         _, first = np.unique(trial.keys()[order], axis=0, return_index=True)
-        order = order[np.sort(first)][:KEPT]  # a pair may have been fitted from two starts
+        # A pair may have been fitted from two starts.  The misfit counts tolerances as on the sound
+        # loop: it ranks, and is no ground to drop one.
+        order = order[np.sort(first)][:KEPT]
         return tuple(
-            self._pair(trial, int(row), len(self.hypotheses) + n)
-            for n, row in enumerate(order)
-            if worth[row] > worth[order[0]] - 12
+            self._pair(trial, int(row), len(self.hypotheses) + n) for n, row in enumerate(order)
         )
 
     def _pair(self, trial: Trial, row: int, number: int) -> Pair:

@@ -6,7 +6,8 @@ star-mesh elimination, ``world`` and ``circuit`` put faults, conditions and mete
 ``margins`` and ``model`` turn readings into means and covariances, ``slices`` the bend at
 lift-off; ``cells``, ``boxes`` and ``posterior`` integrate over severity and process by nested
 adaptive quadrature; ``sampling`` draws tolerances through the whole circuit where that found
-weight; ``generator`` makes cases, ``small`` a loop by hand.
+weight, ``two_faults`` weighs all pairs of faults; ``generator`` makes cases, ``small`` a loop by
+hand.
 Nothing here imports ``diagnose.circuit`` or the inference code, except the plain dataclasses of
 ``diagnose.inference.measurement``.
 """

@@ -7,9 +7,13 @@ from dataclasses import dataclass
 
 from diagnose.inference.engine import Engine
 from diagnose.inference.measurement import Reading
-from judge.posterior import SLICES, Key, drawn_posterior, judge_posterior
+from judge.posterior import DOUBT, SLICES, Key, drawn_posterior, judge_posterior
 
 UNMODELLED: Key = (None, "none of the modelled")
+
+
+Named = Key | frozenset[Key]
+"""A single explanation, or two faults at once."""
 
 
 @dataclass(frozen=True)
@@ -17,16 +21,20 @@ class Comparison:
     """Probabilities (engine, judge) of every hypothesis, and whether the judge had converged.
 
     ``error`` is the largest standard error of the judge's; ``straight`` by how much tolerances to
-    first order would have misled the judge.
+    first order would have misled the judge.  ``doubtful`` are cases in which pairs were weighed,
+    ``two`` (engine, judge) what all of them hold together.
     """
 
-    pairs: dict[Key, tuple[float, float]]
+    pairs: dict[Named, tuple[float, float]]
     converged: bool
     error: float = 0.0
     straight: float = 0.0
+    effective: float = 0.0
+    doubtful: bool = False
+    two: tuple[float, float] = (0.0, 0.0)
 
     @property
-    def worst(self) -> Key:
+    def worst(self) -> Named:
         """The hypothesis on which the two differ most."""
         return max(self.pairs, key=lambda key: abs(self.pairs[key][0] - self.pairs[key][1]))
 
@@ -37,11 +45,21 @@ class Comparison:
         return abs(engine - judge)
 
 
-def engine_posterior(engine: Engine, readings: Sequence[Reading]) -> dict[Key, float]:
-    """Belief in single faults and the unmodelled; pairs of faults, which no judge has, left out."""
-    belief, _ = engine.believe(engine.sort(readings))
-    found = {h.key: float(belief.probability[h.number]) for h in engine.hypotheses}
+def engine_posterior(
+    engine: Engine, readings: Sequence[Reading], pairs: bool = False
+) -> dict[Named, float]:
+    """Belief in single faults and the unmodelled; with ``pairs`` those of two faults as well.
+
+    Without, they are left out, and the rest is made to add up.
+    """
+    belief, atlas = engine.believe(engine.sort(readings))
+    found: dict[Named, float] = {
+        h.key: float(belief.probability[h.number]) for h in engine.hypotheses
+    }
     found[UNMODELLED] = belief.unmodelled
+    for h in atlas.ground.hypotheses[len(engine.hypotheses) :] if pairs else ():
+        key = frozenset((h.key, *h.also))
+        found[key] = found.get(key, 0.0) + float(belief.probability[h.number])
     total = sum(found.values())
     return {key: value / total for key, value in found.items()}
 
@@ -49,7 +67,7 @@ def engine_posterior(engine: Engine, readings: Sequence[Reading]) -> dict[Key, f
 def compare(
     engine: Engine, readings: Sequence[Reading], slices: tuple[int, int] = SLICES
 ) -> Comparison:
-    """Both posteriors of some readings on the engine's loop."""
+    """Both posteriors of some readings on the engine's loop, single faults only."""
     found = engine_posterior(engine.at(readings), readings)
     judged = judge_posterior(engine.loop, readings, slices)
     truth = {**judged.probabilities, UNMODELLED: judged.unmodelled}
@@ -57,10 +75,22 @@ def compare(
 
 
 def compare_drawn(engine: Engine, readings: Sequence[Reading]) -> Comparison:
-    """The engine's belief beside the judge's draws, on any loop type."""
-    found = engine_posterior(engine.at(readings), readings)
+    """The engine's belief beside the judge's draws, on any loop type, two faults included."""
+    found = engine_posterior(engine.at(readings), readings, True)
     drawn = drawn_posterior(engine.loop, readings)
-    truth = {**drawn.probabilities, UNMODELLED: drawn.unmodelled}
+    truth: dict[Named, float] = {**drawn.probabilities, UNMODELLED: drawn.unmodelled, **drawn.pairs}
     misled = max(abs(drawn.straight[key] - p) for key, p in drawn.probabilities.items())
-    pairs = {key: (found[key], truth[key]) for key in found}
-    return Comparison(pairs, drawn.converged, drawn.error, misled)
+    pairs = {key: (found.get(key, 0.0), truth.get(key, 0.0)) for key in {*found, *truth}}
+    two = (
+        sum(value for key, value in found.items() if isinstance(key, frozenset)),
+        sum(drawn.pairs.values()) + drawn.other_pairs,
+    )
+    return Comparison(
+        pairs,
+        drawn.converged,
+        drawn.error,
+        misled if not drawn.pairs else 0.0,
+        drawn.effective,
+        drawn.doubt > DOUBT,
+        two,
+    )

@@ -253,3 +253,8 @@ def random_cases(
 def everywhere_cases(loop: Loop, n: int, seed: int) -> list[Case]:
     """Cases for the table over all loop types: 2-5 readings, wrong ones and pairs in a fifth."""
     return random_cases(loop, n, seed, (2, 5), 0.2, 0.2)
+
+
+def two_fault_cases(loop: Loop, n: int, seed: int) -> list[Case]:
+    """Cases of two faults, 4-6 readings, a wrong one in a fifth of them."""
+    return random_cases(loop, n, seed, (4, 6), 0.2, 1.0)

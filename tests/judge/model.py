@@ -36,6 +36,10 @@ class Model:
             for name in part.tolerances
             if part.spread(name) > 0
         ]
+        self.stretches = process_prior(loop)
+        self.log_prior = np.log([max(case.prior, 1e-300) for case in self.cases])
+        self.felt = np.ones(len(self.tolerances), dtype=bool)
+        """Tolerances whose slopes are worth finding; the others count as 0 there."""
         self.slices = Slices(loop, self.cases, self.tolerances, slices)
         self.scenes = self._scenes()
         self.fixed = self._fixed()
@@ -43,7 +47,7 @@ class Model:
     def process_density(self, p: np.ndarray) -> np.ndarray:
         """Prior density of process values."""
         return np.asarray(
-            sum(share / (b - a) * ((p >= a) & (p < b)) for a, b, share in process_prior(self.loop))
+            sum(share / (b - a) * ((p >= a) & (p < b)) for a, b, share in self.stretches)
         )
 
     def _fixed(self) -> np.ndarray:
@@ -124,7 +128,8 @@ class Model:
                 seen = Seen(circuit, self.margins[k].what)
                 m = self.margins[k]
                 mean[:, k] = m.sign * (seen.value - m.target)
-                for t, (part, name, sd) in enumerate(self.tolerances):
+                for t in np.flatnonzero(self.felt):
+                    part, name, sd = self.tolerances[t]
                     jac[k, t] = m.sign * sd * seen.by(part, name, 0.01 * sd)
         return mean, jac, near, code
 

@@ -12,7 +12,7 @@ shifted cells, another fineness and another number of slices; the difference is 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import exp, log
 
 import numpy as np
@@ -23,7 +23,8 @@ from judge.boxes import Used, integrate
 from judge.cells import Cells, Fineness
 from judge.evidence import Choice, choices, log_broad
 from judge.model import Model
-from judge.sampling import sampled
+from judge.sampling import ENOUGH, HOLDS, Sampled, errors, sampled
+from judge.two_faults import pair_evidence
 from judge.world import as_stated, hypotheses
 
 Key = tuple[str | None, str]
@@ -51,18 +52,26 @@ class JudgeResult:
 
 @dataclass(frozen=True)
 class Drawn:
-    """Posterior by draws, the largest standard error of a probability, effective draws."""
+    """Posterior by draws, the largest standard error of a probability.
+
+    ``effective`` is the least effective sample size of a hypothesis that holds more than 1 %.
+    ``pairs`` are those of two faults that hold something, where single ones leave ``doubt``;
+    ``other_pairs`` is what all other pairs hold together.
+    """
 
     probabilities: dict[Key, float]
     unmodelled: float
     error: float
     effective: float
     straight: dict[Key, float]
+    doubt: float = 0.0
+    pairs: dict[frozenset[Key], float] = field(default_factory=dict)
+    other_pairs: float = 0.0
 
     @property
     def converged(self) -> bool:
-        """Whether the draws leave no probability in doubt by more than ``ERROR``."""
-        return self.error <= ERROR
+        """Whether there are draws enough, and no probability is in doubt by more than ``ERROR``."""
+        return self.effective >= ENOUGH and self.error <= ERROR
 
 
 def _evidence(
@@ -114,34 +123,102 @@ def judge_posterior(
     return result
 
 
-STAGES = ((6_000, 0), (10_000, 1), (30_000, 2))
-"""Draws and turns, each tried where the one before leaves an error that is too large."""
-ERROR = 0.004
+ERROR = 0.006
 """Largest standard error of a probability at which draws are enough."""
+DOUBT = 0.2
+"""Share of the belief that distrusts readings or the model, from which pairs are weighed."""
+
+
+UNREST, RESTLESS, HELD = 0.05, 0.05, 0.9
+"""Unrest of a restless process and its prior; belief in one fault rarer than that which asks."""
+
+
+@dataclass(frozen=True)
+class _Single:
+    """The judgement of single faults, by quadrature and by draws."""
+
+    model: Model
+    sets: list[Choice]
+    record: list[Used]
+    lowest: float
+    straight: np.ndarray
+    found: Sampled
+    doubt: float
+
+    @property
+    def evidence(self) -> float:
+        """Log probability of the readings."""
+        return float(np.logaddexp(np.logaddexp.reduce(self.found.evidence), self.lowest))
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether readings or model are distrusted so much that more must be considered."""
+        return self.doubt > DOUBT and len(self.model.margins) >= 2
+
+    @property
+    def unlikely(self) -> bool:
+        """Whether one fault is as good as certain that is rarer than a restless process."""
+        first = int(self.found.chance.argmax())
+        return bool(self.found.chance[first] > HELD and self.model.cases[first].prior < RESTLESS)
+
+
+def _single(loop: Loop, readings: Sequence[Reading], seed: int) -> _Single:
+    model = Model(loop, readings, hypotheses(loop))
+    lowest = log(loop.shares.unmodelled) + log_broad(model.margins)
+    record: list[Used] = []
+    logs, _ = _evidence(model, COARSE, lowest, record)
+    sets = choices(model.margins)
+    found = sampled(model, sets, record, lowest, seed)
+    doubt = found.unmodelled + min(1.0, _suspect(record, sets, len(model.margins), lowest))
+    return _Single(model, sets, record, lowest, _normal(logs, lowest)[0], found, doubt)
 
 
 def drawn_posterior(loop: Loop, readings: Sequence[Reading], seed: int = 1) -> Drawn:
-    """The posterior by draws, tolerances through the whole circuit, beside the straight one."""
+    """The posterior by draws, tolerances through the whole circuit, beside the straight one.
+
+    As the model states: where single faults leave doubt, or one rare fault is as good as certain,
+    the process may be restless, and what is the likelier of the two holds; pairs of faults count
+    where doubt is left even so.
+    """
     loop = as_stated(loop, readings)
-    cases = hypotheses(loop)
-    keys: list[Key] = [(h.part, h.mode) for h in cases]
-    model = Model(loop, readings, cases)
-    lowest = log(loop.shares.unmodelled) + log_broad(model.margins)
-    record: list[Used] = []
-    logs, _ = _evidence(model, FINE, lowest, record)
-    straight, _, _ = _normal(logs, lowest)
-    sets = choices(model.margins)
-    for draws, turns in STAGES:
-        found = sampled(model, sets, record, lowest, draws, seed, turns)
-        if found.error.max() <= ERROR:
-            break
+    one = _single(loop, readings, seed)
+    if loop.drift < UNREST and (one.doubtful or one.unlikely):
+        other = _single(replace(loop, drift=UNREST), readings, seed)
+        if other.evidence - one.evidence > log((1 - RESTLESS) / RESTLESS):
+            one = other
+    found, keys = one.found, [(h.part, h.mode) for h in one.model.cases]
+    named = dict(zip(keys, one.straight.tolist(), strict=True))
+    if not one.doubtful:
+        chance = dict(zip(keys, found.chance.tolist(), strict=True))
+        error, effective = float(found.error.max()), found.effective
+        return Drawn(chance, found.unmodelled, error, effective, named, one.doubt)
+    two = pair_evidence(one.model, one.sets, one.record, one.evidence, seed)
+    every = np.array([*found.evidence, one.lowest, *two.logs.values(), two.rest])
+    share, _, _ = _normal(every, -np.inf)
+    relative = np.array([*found.relative, 0.0, *two.error])
+    n = len(keys)
+    holding = share[:n] > HOLDS
     return Drawn(
-        dict(zip(keys, found.chance.tolist(), strict=True)),
-        found.unmodelled,
-        float(found.error.max()),
-        found.effective,
-        dict(zip(keys, straight.tolist(), strict=True)),
+        dict(zip(keys, share[:n].tolist(), strict=True)),
+        float(share[n]),
+        float(errors(share, relative).max()),
+        float(min(found.sizes[holding].min(initial=np.inf), two.effective)),
+        named,
+        one.doubt,
+        {
+            frozenset((keys[a], keys[b])): float(value)
+            for (a, b), value in zip(two.logs, share[n + 1 :], strict=False)
+        },
+        float(share[-1]),
     )
+
+
+def _suspect(record: Sequence[Used], sets: Sequence[Choice], count: int, lowest: float) -> float:
+    """Expected number of worthless readings, by the boxes of the quadrature."""
+    mass = np.concatenate([box.log_mass for box in record])
+    whole = np.logaddexp(np.logaddexp.reduce(mass, axis=None), lowest)
+    by_choice = np.exp(np.logaddexp.reduce(mass, axis=0) - whole)
+    return float(sum((count - len(c.order)) * m for c, m in zip(sets, by_choice, strict=True)))
 
 
 def _compared(

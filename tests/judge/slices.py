@@ -53,7 +53,8 @@ class Slices:
 
     def direction(self, which: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Unit direction (tolerances, rows) and the headroom's standard deviation, V (rows,)."""
-        raw = (self.free[which] * self.signs).T
+        free = self.free[which]
+        raw = ((free if which.ndim == 1 else free.all(axis=1)) * self.signs).T
         norm = np.sqrt((raw**2).sum(axis=0))
         return raw / np.where(norm > 0, norm, 1.0), norm
 

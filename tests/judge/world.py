@@ -150,23 +150,31 @@ def state(
     condition: Condition,
     base: Values | None = None,
 ) -> State:
-    """Parameter values of rows: hypothesis ``cases[which]`` at ``u``, then the condition."""
+    """Parameter values of rows: hypothesis ``cases[which]`` at ``u``, then the condition.
+
+    ``which`` and ``u`` are (rows,), or (rows, faults) where several faults come together.
+    """
     values = {part: dict(q) for part, q in (base or nominal(loop)).items()}
     out = State(values)
     applied = [item for item in condition if isinstance(item, Applied)]
     healed = {a.part for a in applied if _action(loop, a).heals}
-    for k in np.unique(which):
-        rows = which == k
-        size = cases[k].size(u[rows])
-        for move in cases[k].moves:
-            if move.of not in healed:
-                _put_rows(out, move, rows, size)
+    for one, size_of in zip(_columns(which), _columns(u), strict=True):
+        for k in np.unique(one):
+            rows = one == k
+            size = cases[k].size(size_of[rows])
+            for move in cases[k].moves:
+                if move.of not in healed:
+                    _put_rows(out, move, rows, size)
     for item in applied:
         action = _action(loop, item)
         size = (action.usual or 0.0) if item.value is None else item.value
         for move in moves_of(loop, loop.part(item.part), action.changes):
             out.put(move.part, move.name, move.value(size))
     return out
+
+
+def _columns(values: np.ndarray) -> np.ndarray:
+    return values.reshape(len(values), -1).T
 
 
 def _action(loop: Loop, item: Applied) -> Any:

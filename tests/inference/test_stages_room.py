@@ -8,6 +8,7 @@ from weakref import ref
 import numpy as np
 
 from diagnose.inference.engine import STATES, Engine
+from diagnose.inference.measurement import Measurement
 from diagnose.inference.readings import parse_line
 from diagnose.inference.stages import MOST
 from diagnose.loops.plant import open_plant
@@ -43,7 +44,7 @@ def test_what_is_let_go_is_gone_at_once() -> None:
     """Arrays do not count where a collector decides when to come round: there must be no ring."""
     engine = hunts("LT-214", ("LR-214 {} %", "V X21:7 X20:0 3.397"), 1)
     atlas, part = engine.atlas, engine.atlas.part(np.arange(20))
-    part.levels([parse_line("V X21:7 X20:0 3.397", engine.loop).measurement])
+    part.levels([Measurement("V", ("X21:7", "X20:0"))])
     watched = [ref(item) for item in (engine, atlas, atlas.survey, part, part.survey)]
     gc.disable()
     try:

@@ -82,7 +82,8 @@ class Search:
         self.data = [datum for datum in data if datum.side == 0]
         self.sides = [datum for datum in data if datum.side != 0]
         self.hypotheses = atlas.ground.hypotheses
-        self._whiten = np.linalg.inv(np.linalg.cholesky(self._covariance()))
+        if self.data:
+            self._whiten = np.linalg.inv(np.linalg.cholesky(self._covariance()))
 
     def _covariance(self) -> Array:
         """Covariance of the readings by the tolerances of the sound loop, good enough to search."""

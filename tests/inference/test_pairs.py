@@ -11,6 +11,7 @@ from functools import cache
 from pathlib import Path
 
 from diagnose.inference.engine import Engine
+from diagnose.inference.pairs import Search
 from diagnose.inference.readings import parse_lines
 from diagnose.loops.sheet import load_sheet
 
@@ -59,3 +60,11 @@ def test_the_gauge_beside_it_then_tells_of_the_tapping() -> None:
     found = chances("complaint reads low", *LOW_SUPPLY, "LG-214 90 %")
     tapping = [p for faults, p in found.items() if len(faults) == 2 and "T1" in dict(faults)]
     assert sum(tapping) > 0.85
+
+
+def test_lamps_alone_are_no_cause_to_look_for_two() -> None:
+    told = engine().sort(parse_lines(["LAHH-214 dark", "LAHH-214 lit"], engine().loop))
+    belief, atlas = engine().believe(told)
+    search = Search(engine().atlas, told.data, engine().priors(()), engine().loop.drift)
+    assert search.find(belief) == ()
+    assert atlas.ground.hypotheses == engine().hypotheses

@@ -10,6 +10,7 @@ import numpy as np
 
 from diagnose.inference.advice import TRUSTED
 from diagnose.inference.answer import Answer, quantiles
+from diagnose.inference.doubts import doubts
 from diagnose.inference.free import free
 from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.ranking import Group, Ranked, Ranking, Size, Suspect
@@ -49,6 +50,7 @@ def compose(answer: Answer) -> Ranking:
         proof=engine.proof,
         untested=_untested(answer),
         assumptions=_assumptions(engine),
+        notes=doubts(answer) if answer.told.data else {},
         free=free(answer),
     )
 

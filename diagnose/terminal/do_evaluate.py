@@ -123,17 +123,23 @@ def _lines(hunts: Sequence[Hunt], policies: Sequence[str], look: Look) -> Iterat
     yield "first, top 3: share with the true group first, among the first three.  95 %: share that"
     yield "ended sure; right: of these, share that was right.  breaks: interruptions of the loop."
     yield "Brier: mean quadratic score, 0 is perfect.  ECE: mean distance of what was said from"
-    yield "what came true."
+    yield "what came true.  Beyond 3 tolerances: one fault without a size, or that moves a value"
+    yield "by more than three times its limit of error.  Two faults: both in the first three before"
+    yield "any repair; or each by its repair, the second after the proof of the first has failed."
 
 
 FIGURES = (
     ("true group first", "first", 3), ("a fault that there is first", "touched", 3),
     ("among the first three", "first_three", 3),
+    ("the same, beyond 3 tolerances", "plain", 3), ("sound loop called faulty", "accused", 3),
     ("ended sure", "sure", 3), ("right when sure", "right_when_sure", 3),
+    ("sure of a part that is not wrong", "misled", 3), ("and not warned", "unwarned", 3),
+    ("readings or sheet doubted", "warned", 3),
     ("none of the modelled leads", "unmodelled", 3), ("readings", "readings", 1),
     ("minutes", "minutes", 1), ("interruptions", "interruptions", 2), ("Brier score", "brier", 3),
     ("90 % set holds the truth", "credible", 3), ("worthless reading named", "named", 3),
     ("calibration error, equal classes", "equal_mass", 3),
+    ("both in first 3 before repairs", "before", 3),
     ("second fault can be seen", "shown", 3), ("each named by its repair", "both", 3),
     ("of those that can be seen", "both_shown", 3), ("readings, all", "all_readings", 1),
     ("minutes, repairs and proof too", "all_minutes", 1),

@@ -1,4 +1,4 @@
-"""Readings that do not fit the others: named, with the slip that would explain them."""
+"""What speaks against the ranking, and readings that do not fit, with slips that explain them."""
 
 from __future__ import annotations
 
@@ -13,9 +13,11 @@ METER_SLIPS = "points, jack, meter fuse and decimal point"
 
 
 def distrust(ranking: Ranking, look: Look) -> Iterator[str]:
-    """Each reading that may be worthless, with the request to take it again."""
-    if ranking.suspects:
+    """What is in doubt; each reading that may be worthless, with the request to take it again."""
+    if ranking.suspects or ranking.notes:
         yield ""
+    for key, text in ranking.notes.items():
+        yield from map(look.warning, paragraph(f"{capital(key)}: {text}.", look))
     for item in ranking.suspects:
         head = f"Distrusted: reading {item.index}, '{item.text}', may be wrong"
         text = f"{head} ({percent(item.probability)}). {_again(item)}."

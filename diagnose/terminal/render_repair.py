@@ -32,14 +32,13 @@ def repair(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
 
 
 def footnotes(ranking: Ranking, look: Look) -> Iterator[str]:
-    """What was not looked at, what was assumed, and the notes of the engine; a line or two each."""
+    """What was not looked at, and what was assumed; a line or two each."""
     found = []
     if ranking.untested:
         untested = [f"{part} {fault}" for part, fault in ranking.untested]
         found.append(_few("Not tested, and no cause of this complaint", untested, look))
     if ranking.assumptions:
         found.append(_few("Assumed by default", ranking.assumptions, look))
-    found += [f"{capital(key)}: {text}" for key, text in ranking.notes.items()]
     if found:
         yield ""
     for text in found:

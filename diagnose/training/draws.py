@@ -22,16 +22,22 @@ TRIES = 10_000
 
 
 def draw(
-    engine: Engine, seed: int, faults: int = 1, fault: tuple[str | None, str] | None = None
+    engine: Engine,
+    seed: int,
+    faults: int = 1,
+    fault: tuple[str | None, str] | None = None,
+    tilt: Array | None = None,
 ) -> tuple[World, str]:
     """A loop with a fault from the priors, and its complaint; the same seed gives the same.
 
     With two ``faults`` both are electrical, of different parts.  ``fault`` (part, mode) is the one
-    that is hidden, if it is not to be drawn.  Raises DiagnoseError where no such fault of the loop
+    that is hidden, if it is not to be drawn; ``tilt`` (hypothesis,) multiplies the priors by which
+    one is drawn.  Raises DiagnoseError where no such fault of the loop
     is ever noticed.
     """
     rng = np.random.default_rng(seed)
     prior = np.array([h.prior if fault in (None, h.key) else 0.0 for h in engine.hypotheses])
+    prior = prior if tilt is None else prior * tilt
     if not prior.any():
         raise DiagnoseError(f"{engine.loop.tag} has no such fault: {fault}")
     for _ in range(TRIES):

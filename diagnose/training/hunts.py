@@ -10,13 +10,15 @@ import numpy as np
 from diagnose.circuit.rows import Array
 from diagnose.inference.advice import SURE, Adviser
 from diagnose.inference.candidates import HOME, Candidate
+from diagnose.inference.doubts import doubts
 from diagnose.inference.engine import Engine, Evidence
 from diagnose.inference.measurement import Complaint
 from diagnose.inference.posterior import Belief
 from diagnose.inference.world import World
 from diagnose.training.draws import draw
+from diagnose.training.honesty import answer_of, misled, plain
 from diagnose.training.policies import POLICIES
-from diagnose.training.repairing import FEW, shares, to_the_end
+from diagnose.training.repairing import FEW, faults_of, named_first, shares, to_the_end
 from diagnose.training.scores import brier, credible
 from diagnose.training.troubles import TROUBLES
 from diagnose.training.walking import Walk, read_on
@@ -43,8 +45,14 @@ class Hunt:
     With two faults the hunt goes on after the first repair: ``both`` tells whether each fault was
     among the first three groups when a repair was due, ``shown`` whether the second could be seen:
     both were named at once, or the proof after the first repair failed, or something was complained
-    of still.  ``put_right`` is the number of faults repaired, ``all_readings`` and ``all_minutes``
+    of still; ``before`` whether both stood among the first three groups before any repair.
+    ``put_right`` is the number of faults repaired, ``all_readings`` and ``all_minutes``
     are of the whole, repairs and proof included; the other figures end with the first verdict.
+
+    ``misled`` tells whether the hunt ended sure of a group that names nothing that is wrong with
+    the loop (``honesty``), ``warned`` whether the answer said that readings or sheet are in
+    doubt, ``plain`` whether there is one fault that has no size, or moves something by more than
+    three times its tolerance.
     """
 
     tag: str
@@ -71,6 +79,10 @@ class Hunt:
     put_right: int = 0
     all_readings: int = 0
     all_minutes: float = 0.0
+    before: bool | None = None
+    misled: bool = False
+    warned: bool = False
+    plain: bool = False
 
     @property
     def right(self) -> bool:
@@ -92,6 +104,7 @@ def hunt(
     ``truth`` is an engine of the same loop by whose rates faults are drawn, if they are others;
     ``fault`` (part, mode) is hidden in place of a drawn one.  Both go without a trouble.
     """
+    full = engine
     if truth is None and fault is None:
         world, complaint, engine = TROUBLES[trouble].stage(engine, seed)
     else:
@@ -106,11 +119,16 @@ def hunt(
     adviser = read_on(engine, world, evidence, choose, walk, most)
     walked = Walked(policy, trouble, seed, walk.readings, walk.minutes, walk.interruptions)
     found = _ended(engine, world, adviser, walked)
+    if found.sure:
+        found = replace(found, misled=misled(adviser, world, full, evidence))
     if world.hypothesis.also:
+        faults = faults_of(world.hypothesis)
+        before = named_first(adviser, faults) == faults
         repairs = to_the_end(engine, world, adviser, evidence, choose, walk, most)
         found = replace(
             found,
             both=repairs.named,
+            before=before,
             shown=repairs.shown or found.rank <= FEW,
             put_right=repairs.found,
             all_readings=repairs.readings,
@@ -157,6 +175,8 @@ def _ended(engine: Engine, world: World, adviser: Adviser, walked: Walked) -> Hu
         credible=credible(share, mine),
         named=_named(belief, world, walked),
         touched=int(share.argmax()) in {_both(adviser, share, {key}) for key in faults & known},
+        warned=not {"fit", "sheet"}.isdisjoint(doubts(answer_of(adviser))),
+        plain=plain(engine, world),
         **vars(walked),
     )
 

@@ -36,9 +36,14 @@ class Tally:
     ``calibration`` the expected calibration error of the leading group over ``classes``,
     ``equal_mass`` the same over classes of equal size; ``credible`` how often the groups that hold
     90 % hold the true one; ``named`` the share of readings worthless by design that are distrusted
-    in the end; ``touched`` how often the leading group names a fault that there is.  Of two faults,
-    ``both`` is how often each was among the first three when a repair was due, ``shown`` how often
-    the second could be seen at all, ``both_shown`` the share of ``both`` among these.
+    in the end; ``touched`` how often the leading group names a fault that there is; ``plain`` the
+    share of ``first`` among single faults without a size or beyond three times the tolerance;
+    ``accused`` the share of sound loops of which the hunt ended sure of a fault; ``misled`` how
+    often it ended sure of a part with which nothing is wrong, ``unwarned`` how often without a
+    warning; ``warned`` how often readings or sheet were said to be in doubt.  Of two faults,
+    ``before`` is how often both were among the first three before any repair, ``both`` how often
+    each was when a repair was due, ``shown`` how often the second could be seen at all,
+    ``both_shown`` the share of ``both`` among these.
     ``intervals`` are the 95 % intervals of the figures, by name.
     """
 
@@ -57,6 +62,12 @@ class Tally:
     credible: float
     named: float
     touched: float
+    plain: float
+    accused: float
+    misled: float
+    unwarned: float
+    warned: float
+    before: float
     both: float
     shown: float
     both_shown: float
@@ -86,6 +97,12 @@ def tally(hunts: Sequence[Hunt]) -> Tally:
         credible=_mean(h.credible for h in hunts),
         named=_mean(h.named for h in hunts if h.named is not None),
         touched=_mean(h.touched for h in hunts),
+        plain=_mean(h.right for h in hunts if h.plain),
+        accused=_mean(accused(h) for h in hunts if h.part is None),
+        misled=_mean(h.misled for h in hunts),
+        unwarned=_mean(h.misled and not h.warned for h in hunts),
+        warned=_mean(h.warned for h in hunts),
+        before=_mean(bool(h.before) for h in pairs),
         both=_mean(bool(h.both) for h in pairs),
         shown=_mean(bool(h.shown) for h in pairs),
         both_shown=_mean(bool(h.both) for h in pairs if h.shown),
@@ -108,6 +125,12 @@ def _intervals(hunts: Sequence[Hunt], sure: Sequence[Hunt]) -> dict[str, Interva
         "unmodelled": [h.unmodelled > h.said for h in hunts],
         "named": [bool(h.named) for h in mistaken],
         "touched": [h.touched for h in hunts],
+        "plain": [h.right for h in hunts if h.plain],
+        "accused": [accused(h) for h in hunts if h.part is None],
+        "misled": [h.misled for h in hunts],
+        "unwarned": [h.misled and not h.warned for h in hunts],
+        "warned": [h.warned for h in hunts],
+        "before": [bool(h.before) for h in pairs],
         "both": [bool(h.both) for h in pairs],
         "shown": [bool(h.shown) for h in pairs],
         "both_shown": [bool(h.both) for h in pairs if h.shown],
@@ -126,6 +149,11 @@ def _intervals(hunts: Sequence[Hunt], sure: Sequence[Hunt]) -> dict[str, Interva
         for name, some in means.items()
         for low, high in [about_mean(some)]
     }
+
+
+def accused(h: Hunt) -> bool:
+    """Whether a hunt ended sure of a fault where there was none."""
+    return h.sure and not h.right
 
 
 def _mean(values: Iterable[float]) -> float:

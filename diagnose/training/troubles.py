@@ -24,8 +24,8 @@ FIRST_FEW = 3
 SHORT_BY, LONGER, WEAKER = 1 / 250, 3.0, 0.1
 """A 249 ohm resistor for 250; another loop: three times the cable, a tenth less supply."""
 
-TILTS = 4
-"""Sets of wrong priors; a seed takes one of them."""
+TILT = 3.0
+"""Wrong priors are so many times too high or too low."""
 
 Scene = tuple[World, str, Engine]
 """The loop as it is, what was complained of, and the engine that judges."""
@@ -93,15 +93,9 @@ def _other_sheet(engine: Engine, seed: int) -> Scene:
 
 
 def _wrong_priors(engine: Engine, seed: int) -> Scene:
-    """Every rate three times too high, right, or three times too low, by chance."""
-    world, complaint = draw(engine, seed)
-    rng = np.random.default_rng([seed % TILTS, 3])
-    rates = {
-        (part.name, mode.name): mode.rate * float(rng.choice([1 / 3, 1.0, 3.0]))
-        for part in engine.loop.parts
-        for mode in part.kind.modes
-    }
-    return world, complaint, Engine(engine.loop, engine.meter, rates)
+    """Every fault, and the sound loop, three times likelier or less likely than is believed."""
+    tilt = np.random.default_rng([seed, 3]).choice([1 / TILT, TILT], len(engine.hypotheses))
+    return (*draw(engine, seed, tilt=tilt), engine)
 
 
 TROUBLES: dict[str, Trouble] = {
@@ -112,6 +106,6 @@ TROUBLES: dict[str, Trouble] = {
     "restless process": Trouble("the process moves by 3 % between readings", _restless),
     "wrong resistor": Trouble("249 ohm where the sheet says 250", _wrong_resistor),
     "other sheet": Trouble("three times the cable and a tenth less supply", _other_sheet),
-    "wrong priors": Trouble("rates three times too high or too low", _wrong_priors),
+    "wrong priors": Trouble("each prior three times too high or too low", _wrong_priors),
 }
 """Troubles by name, none first."""

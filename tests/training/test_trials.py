@@ -142,6 +142,23 @@ def test_the_figures_are_arithmetic() -> None:
     assert t.intervals["minutes"] == pytest.approx((25 - 23.33, 25 + 23.33), abs=0.01)
 
 
+def test_what_went_wrong_is_counted_apart() -> None:
+    sound, fault = HUNT, replace(HUNT, part="R1", fault="open", plain=True)
+    wrong = replace(fault, rank=2, misled=True)
+    t = tally(
+        [sound, sound, sound, replace(sound, rank=3, misled=True, warned=True), fault, wrong,
+         replace(fault, rank=5, plain=False), replace(sound, rank=2, sure=False)]
+    )  # fmt: skip
+    assert t.accused == 1 / 5  # of five sound loops one was surely called faulty
+    assert t.plain == 1 / 2
+    assert t.misled == 2 / 8
+    assert t.unwarned == t.warned == 1 / 8
+    two = replace(fault, both=True, before=False, shown=True)
+    t = tally([two, two, replace(two, before=True), replace(two, both=False, shown=False)])
+    assert (t.before, t.both, t.shown, t.both_shown) == (1 / 4, 3 / 4, 3 / 4, 1.0)
+    assert t.intervals["before"] == pytest.approx((0.0456, 0.6994), abs=5e-4)  # Wilson, 1 of 4
+
+
 def test_hunts_are_sorted_by_any_key() -> None:
     found = by([HUNT, replace(HUNT, tag="Y"), HUNT], lambda h: h.tag)
     assert {tag: len(some) for tag, some in found.items()} == {"X": 2, "Y": 1}

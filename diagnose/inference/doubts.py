@@ -1,0 +1,105 @@
+"""Plain warnings beside a ranking: readings that fit badly, a sheet that may be another loop's.
+
+A ranking compares what the sheet allows.  Whether the sheet is right is another question, and one
+that no ranking answers: it is asked here of the leading explanation.
+"""
+
+from __future__ import annotations
+
+from math import sqrt
+
+import numpy as np
+
+from diagnose.inference.answer import Answer
+from diagnose.inference.hypotheses import Hypothesis
+from diagnose.quantities import format_quantity
+
+SHEET = "check that the sheet is this loop's: tag plate, resistor value, supply"
+
+UNEXPLAINED = 0.2
+"""Belief in none of the modelled faults from which it is said that nothing fits."""
+
+LIKELY = 0.5
+"""Belief in a group from which it is asked whether a wrong sheet would read the same."""
+
+SURPRISED = 3.29
+"""Normal quantile beyond which readings fit an explanation badly: one sound hunt in 2000."""
+
+NEAR = 2.0
+"""A value up to so many times what the sheet says, or one so many times less, may be a wrong
+sheet's (assumption); what lies further off is a fault."""
+
+
+def doubts(answer: Answer) -> dict[str, str]:
+    """Warnings by what they are about: ``fit``, ``sheet``, ``process``; empty where all is well."""
+    found = {}
+    first = leading(answer)
+    if answer.belief.unmodelled > UNEXPLAINED or first is None:
+        found["fit"] = f"these readings fit no fault on this sheet, alone or as one of two; {SHEET}"
+    elif first.also:
+        found["fit"] = f"these readings fit no single fault on this sheet; {SHEET}"
+    elif surprise(answer, first) > SURPRISED:
+        found["fit"] = f"even what fits best, fits these readings badly; {SHEET}"
+    likely = float(answer.adviser.group_probability().max(initial=0.0)) >= LIKELY
+    departures = departed(answer, first) if first and likely else ()
+    if departures:
+        found["sheet"] = f"{'; '.join(departures)} would read the same; {SHEET}"
+    if answer.belief.drift > answer.engine.loop.drift:
+        found["process"] = (
+            "it seems to move by some percent of range between readings; hold it if you can, "
+            "and take together what belongs together"
+        )
+    return found
+
+
+def leading(answer: Answer) -> Hypothesis | None:
+    """The most probable member of the leading group; None if nothing modelled is left."""
+    belief, group = answer.belief, answer.adviser.group
+    if not belief.probability.any():
+        return None
+    number = int(answer.adviser.group_probability().argmax())
+    own = np.flatnonzero(group == number)
+    return answer.hypotheses[int(own[belief.probability[own].argmax()])]
+
+
+def _peak(answer: Answer, h: Hypothesis) -> int | None:
+    """The heaviest cell of an explanation."""
+    weighted = answer.belief.weighted
+    rows = np.flatnonzero(weighted.cells.h == h.number)
+    return int(rows[weighted.log[rows].argmax()]) if len(rows) else None
+
+
+def surprise(answer: Answer, h: Hypothesis) -> float:
+    """How badly the trusted readings fit an explanation where it fits best, as a normal quantile.
+
+    The sum of squared standardised residuals is chi-square with one degree of freedom for each
+    reading, less those that severity and process use up; its cube root is nearly normal
+    (E. B. Wilson and M. M. Hilferty, PNAS 17:684, 1931; from memory).
+    """
+    row, weighted = _peak(answer, h), answer.belief.weighted
+    if row is None:
+        return 0.0
+    values = np.array([datum.side == 0 for datum in answer.told.data], bool)
+    free = int((values & ~weighted.wrong[row].astype(bool)).sum()) - 1 - int(h.sized)
+    if free < 1:
+        return 0.0
+    part = 2 / (9 * free)
+    return float(((weighted.peak.misfit[row] / free) ** (1 / 3) - (1 - part)) / sqrt(part))
+
+
+def departed(answer: Answer, h: Hypothesis) -> tuple[str, ...]:
+    """What an explanation makes of values that the sheet states, where a wrong sheet would do."""
+    row, wiring = _peak(answer, h), answer.engine.machine.wiring
+    if row is None:
+        return ()
+    names = {number: key for key, number in wiring.index.items()}
+    found = []
+    for number, value in h.moves(wiring, float(answer.belief.weighted.x[row])):
+        part, parameter = names[number]
+        stated = answer.engine.loop.part(part).parameter(parameter)
+        due = float(wiring.nominal[number])
+        told = stated.typed and stated.unit in ("V", "ohm") and due != 0
+        if told and value != due and 1 / NEAR <= float(value) / due <= NEAR:
+            seen, said = (format_quantity(x, stated.unit) for x in (float(value), due))
+            found.append(f"{part} with {seen} where the sheet says {said}")
+    return tuple(found)

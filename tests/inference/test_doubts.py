@@ -1,0 +1,88 @@
+"""A ranking says itself when the sheet, or the process, may be what is wrong.
+
+Sources: the chi-square distribution after scipy; a supply at 21.4 V where the sheet says 24 V reads
+the same whether the supply is low or the sheet another loop's (two causes, one circuit).
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, cast
+
+import numpy as np
+import pytest
+from scipy.stats import chi2, norm
+
+from diagnose.inference.answer import Answer
+from diagnose.inference.doubts import SHEET, surprise
+from diagnose.inference.engine import Engine
+from diagnose.inference.hypotheses import Hypothesis
+from diagnose.inference.ranking import Ranking
+from diagnose.inference.readings import parse_lines
+from diagnose.loops.sheet import load_sheet
+
+SHEET_OF_LOOP = Path(__file__).parents[2] / "cases" / "larkmere" / "sheets" / "LT-214.toml"
+
+
+@cache
+def engine() -> Engine:
+    return Engine(load_sheet(SHEET_OF_LOOP))
+
+
+def ranked(*lines: str) -> Ranking:
+    return engine().rank(parse_lines(lines, engine().loop))
+
+
+def fitted(misfit: float, free: int, wrong: int = 0) -> Answer:
+    """An answer with one cell: ``free`` readings more than the process uses up."""
+    count = free + 1 + wrong
+    marked = np.zeros((1, count), bool)
+    marked[0, :wrong] = True
+    weighted = SimpleNamespace(
+        cells=SimpleNamespace(h=np.array([0])), log=np.zeros(1), wrong=marked,
+        peak=SimpleNamespace(misfit=np.array([misfit])),
+    )  # fmt: skip
+    told = SimpleNamespace(data=[SimpleNamespace(side=0)] * count)
+    found: Any = SimpleNamespace(belief=SimpleNamespace(weighted=weighted), told=told)
+    return cast(Answer, found)
+
+
+@pytest.mark.parametrize("free", [1, 2, 3, 5, 8])
+@pytest.mark.parametrize("tail", [0.5, 0.05, 1e-3])
+@pytest.mark.parametrize("wrong", [0, 2])
+def test_surprise_is_that_of_the_chi_square(free: int, tail: float, wrong: int) -> None:
+    sound = Hypothesis(0, None, None, 1.0, "")
+    found = surprise(fitted(float(chi2.isf(tail, free)), free, wrong), sound)
+    # The cube root of one square is normal to no better than a fifth of a standard deviation.
+    assert found == pytest.approx(norm.isf(tail), abs=0.2 if free == 1 else 0.1)
+
+
+def test_a_supply_a_tenth_low_may_be_another_loops_sheet() -> None:
+    notes = ranked("complaint clips", "V G1:+ G1:- 21.40", "V X20:1 X20:0 21.41").notes
+    assert notes["sheet"].startswith("G1 with 21.4")
+    assert "where the sheet says 24.0" in notes["sheet"]
+    assert notes["sheet"].endswith(SHEET)
+
+
+def test_a_dead_supply_is_no_matter_of_the_sheet() -> None:
+    ranking = ranked("complaint reads zero", "V G1:+ G1:- 0.001", "V X20:1 X20:0 0.000")
+    assert ranking.hypotheses[0].fault == "dead"
+    assert not ranking.notes
+
+
+def test_readings_that_fit_nothing_say_so() -> None:
+    lines = ("V X21:5 X20:0 11.0", "LIC-214 3 %", "LR-214 97 %", "LI-214 50 %", "clamp W3- 31")
+    notes = ranked(*lines, "clamp W4+ 2", "V X21:7 X20:0 -6").notes
+    assert notes["fit"].startswith("these readings fit no")
+
+
+def test_a_level_that_swings_is_told_of() -> None:
+    swinging = ("LIC-214 50 %", "LIC-214 57 %", "LIC-214 45 %", "LIC-214 53 %")
+    assert "move" in ranked(*swinging).notes["process"]
+    assert "process" not in ranked(*swinging[:1] * 3).notes
+
+
+def test_nothing_is_doubted_before_anything_was_read() -> None:
+    assert not ranked("complaint reads low").notes

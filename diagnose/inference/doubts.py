@@ -17,10 +17,10 @@ from diagnose.quantities import format_quantity
 SHEET = "check that the sheet is this loop's: tag plate, resistor value, supply"
 
 UNEXPLAINED = 0.2
-"""Belief in none of the modelled faults from which it is said that nothing fits."""
+"""Belief in none of the modelled faults from which it is said that perhaps nothing fits."""
 
 LIKELY = 0.5
-"""Belief in a group from which it is asked whether a wrong sheet would read the same."""
+"""Belief that counts as more likely than not."""
 
 SURPRISED = 3.29
 """Normal quantile beyond which readings fit an explanation badly: one sound hunt in 2000."""
@@ -35,7 +35,10 @@ def doubts(answer: Answer) -> dict[str, str]:
     found = {}
     first = leading(answer)
     if answer.belief.unmodelled > UNEXPLAINED or first is None:
-        found["fit"] = f"these readings fit no fault on this sheet, alone or as one of two; {SHEET}"
+        fit = "fit" if answer.belief.unmodelled > LIKELY else "may fit"
+        found["fit"] = (
+            f"these readings {fit} no fault on this sheet, alone or as one of two; {SHEET}"
+        )
     elif first.also:
         found["fit"] = f"these readings fit no single fault on this sheet; {SHEET}"
     elif surprise(answer, first) > SURPRISED:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
-from diagnose.circuit.rows import Column
-from diagnose.circuit.wiring import Wiring
 from diagnose.inference.measurement import Measurement
 from diagnose.loops.loop import Loop, Part
+
+if TYPE_CHECKING:  # the first questions are asked without arrays
+    from diagnose.circuit.rows import Column
+    from diagnose.circuit.wiring import Wiring
 
 FITTED = 1e12
 """Resistance of a joint opened to fit the milliampere meter, ohm."""

@@ -141,9 +141,9 @@ class _Reading:
         if first == last:
             return self.observer.see_all(some, state, process, still)
         seen = self.observer.see_all(some[:1], state, process, still)
-        count = len(self.points)
-        level = seen.level[0].reshape(-1, count)
-        slope = seen.slope[0].reshape(seen.slope.shape[1], -1, count)
+        shape = last - first + 1, len(self.points)
+        level = seen.level[0].reshape(shape)
+        slope = seen.slope[0].reshape(-1 if seen.slope.size else 0, *shape)
         rows = [place - first for place in places]
         return Sight(level[rows], slope[:, rows].transpose(1, 0, 2))
 

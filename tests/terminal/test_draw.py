@@ -185,7 +185,7 @@ def test_a_case_is_handed_over_as_a_page(
         assert f"## {title}" in note
         assert title in page.text
     assert "CAUSE leakage" in page.text
-    assert "clamp W4+ 10.69 mA" in page.text
+    assert "clamp W4+ 10.72 mA" in page.text
 
 
 def test_only_own_files_are_written_over(

@@ -34,7 +34,7 @@ def test_what_was_read_then_answers_and_the_fault_answers_the_rest() -> None:
     assert "As it was read then." in d.steps[-1].told
     seen = do(d, "V X21:7 X20:0")
     assert "As it was read then." not in seen.told
-    # 69.4 % were shown: 1 V + 4 V x 0.694, the receiver within half a percent, the fault as large as was thought.
+    # 69.4 % were shown: 1 V + 4 V x 0.694, but for the receiver and the size of the fault.
     assert float(seen.line.split()[3]) == pytest.approx(1 + 4 * 0.694, abs=0.05)
 
 

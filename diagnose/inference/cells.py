@@ -143,7 +143,7 @@ def cells_of(lines: Lines, strips: Strips, states: bool = False, start: int = 0)
     mass = np.where(low == high, 1.0, lines.x[high] - lines.x[low])
     strip = np.repeat(np.arange(start, start + count), NODES - 1)
     cells = Cells(lines.h[low], strip, low, high, mass, p, corner, states)
-    wide = (p[:, 1] - p[:, 0]) + (p[:, 3] - p[:, 2]) > 5 * EDGE
+    wide = (p[:, 1] - p[:, 0]) + (p[:, 3] - p[:, 2]) > 3 * EDGE
     return cells.some(np.flatnonzero(wide))
 
 

@@ -155,7 +155,9 @@ class BarrierEarth(Kind, name="barrier_earth"):
     title = "barrier earth"
     symbol = "wire"
     pins = ("rail", "earth")
-    parameters = (Parameter("resistance", "ohm", "bond", 0.1, tolerance=0.5, least=1e-4, most=1e3),)
+    parameters = (
+        Parameter("resistance", "ohm", "bond", 0.1, tolerance=0.5, least=1e-4, most=1e3, kept=True),
+    )
     branches = (Branch("rail", "earth", ohmic("resistance")),)
     modes = (
         FaultMode(
@@ -192,7 +194,9 @@ class EarthStrap(Kind, name="earth_strap"):
     pins = ("a", "b")
     carries_loop = True
     parameters = (
-        Parameter("resistance", "ohm", "strap", 0.005, tolerance=0.5, least=1e-4, most=1e3),
+        Parameter(
+            "resistance", "ohm", "strap", 0.005, tolerance=0.5, least=1e-4, most=1e3, kept=True
+        ),
     )
     branches = (Branch("a", "b", ohmic("resistance")),)
     modes = (

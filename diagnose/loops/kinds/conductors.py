@@ -279,7 +279,9 @@ class EarthBond(Kind, name="earth_bond"):
     symbol = "wire"
     pins = ("a", "earth")
     parameters = (
-        Parameter("resistance", "ohm", "bond", 0.05, tolerance=0.5, least=1e-4, most=1e12),
+        Parameter(
+            "resistance", "ohm", "bond", 0.05, tolerance=0.5, least=1e-4, most=1e12, kept=True
+        ),
     )
     branches = (Branch("a", "earth", ohmic("resistance")),)
     modes = (

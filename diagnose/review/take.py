@@ -70,7 +70,8 @@ class Parts:
 
     def texts(self) -> Iterator[Taken]:
         """Each case with its text."""
-        with open(self.path, "rb") as file:
+        # without a buffer: each case is read in one call, and nothing beyond it
+        with open(self.path, "rb", buffering=0) as file:
             origin = _origin(os.path.basename(self.path), os.fstat(file.fileno()))
             for name, start, size in self.parts:
                 file.seek(start)

@@ -1,6 +1,7 @@
 """How long a review of very many cases takes, and what memory: `python tests/benchmarks/review.py`.
 
-    python tests/benchmarks/review.py 10000 100000 [1000000] [--keep FOLDER] [--cold] [--one-file]
+    python tests/benchmarks/review.py 10000 100000 [1000000] [--keep FOLDER] [--cold]
+        [--one-file] [--packs-only]
 
 For each number, so many cases are written (a short loop, some 10 kB a case) in two forms: one file
 each, and closed cases packed by the month as `diagnose cases pack` does it.  Each form is reviewed
@@ -14,8 +15,9 @@ and the reader that folds a case event by event, timed on 300 of the files.
 Processor time and memory include the processes that a review starts; the peak is that of the first
 process and, for each further one, that of the largest: more was never held at once.
 `--cold` has the system forget all files before each first review (Linux, as root), `--one-file`
-also reviews the cases written one after the other into one file.  A million cases need 22 GB of
-disk and are removed in the end unless `--keep` is given.
+also reviews the cases written one after the other into one file, `--packs-only` leaves out the
+reviews of separate files: writing and removing a million takes far longer than to review them.
+A million cases need 22 GB of disk and are removed in the end unless `--keep` is given.
 """
 
 from __future__ import annotations
@@ -67,6 +69,9 @@ print(json.dumps({
 }))
 """
 
+
+FOLDED = 300
+"""Cases on which the reader that folds event by event is timed."""
 
 VARIANTS = 500
 """Hunts written out; a case is one of them with a tag and a day of its own."""
@@ -167,7 +172,7 @@ def folded(folder: Path) -> float:
     from diagnose.casework.reader import read_case
 
     with os.scandir(folder) as entries:
-        paths = [Path(entry.path) for entry, _ in zip(entries, range(300), strict=False)]
+        paths = [Path(entry.path) for entry, _ in zip(entries, range(FOLDED), strict=False)]
     start = time.process_time()
     for path in paths:
         assert read_case(path).case.tag
@@ -239,15 +244,16 @@ def show(name: str, count: int, found: Mapping[str, Any], read: float, fold: flo
     )
 
 
-def measure(base: Path, count: int, cold: bool, one_file: bool, figures: Figures) -> None:
+def measure(base: Path, count: int, wanted: argparse.Namespace, figures: Figures) -> None:
     """All that is timed at one number of cases."""
-    files, packs, answers = base / f"files-{count}", base / f"packs-{count}", set()
-    for folder, write in ((files, in_files), (packs, in_packs)):
+    few = min(count, FOLDED) if wanted.packs_only else count
+    files, packs, answers = base / f"files-{few}", base / f"packs-{count}", set()
+    for folder, write, number in ((files, in_files, few), (packs, in_packs, count)):
         if not folder.is_dir():
-            write(folder, count)
-    fold = folded(files)
-    sources = [("files", files), ("packs", packs)]
-    if one_file:
+            write(folder, number)
+    fold, cold = folded(files), wanted.cold
+    sources = [("packs", packs)] if wanted.packs_only else [("files", files), ("packs", packs)]
+    if wanted.one_file:
         whole = base / f"whole-{count}.jsonl"
         with whole.open("wb") as file:
             file.writelines(text for _, _, text in generate(count))
@@ -278,6 +284,7 @@ def main() -> None:
     parser.add_argument("--keep", type=Path)
     parser.add_argument("--cold", action="store_true")
     parser.add_argument("--one-file", action="store_true")
+    parser.add_argument("--packs-only", action="store_true")
     wanted = parser.parse_args()
     base = wanted.keep or Path(mkdtemp(prefix="review-"))
     os.environ["DIAGNOSE_CACHE"] = mkdtemp(prefix="cache-", dir=base)
@@ -287,7 +294,7 @@ def main() -> None:
           "to reading  load", flush=True)  # fmt: skip
     try:
         for count in wanted.cases:
-            measure(base, count, wanted.cold, wanted.one_file, figures)
+            measure(base, count, wanted, figures)
     finally:
         shutil.rmtree(os.environ["DIAGNOSE_CACHE"])
         if not wanted.keep:

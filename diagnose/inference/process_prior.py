@@ -39,6 +39,23 @@ def log_prior(cells: Cells, peak: Peak, pull: Array) -> Array:
     return result
 
 
+def room(cells: Cells, peak: Peak) -> Array:
+    """By how much the log prior of a cell may rise where its peak moves: cells grow and narrow."""
+    count = len(cells)
+    here, *ends = (_mass(cells, s) for s in (peak.s, np.zeros(count), np.ones(count)))
+    most = np.max([here, *ends], axis=0)
+    result: Array = np.log(np.maximum(most, 1e-300) / np.maximum(here, 1e-300))
+    return result
+
+
+def _mass(cells: Cells, s: Array) -> Array:
+    """Prior share of the process values between the edges of each cell at a severity."""
+    low = cumulative(value_at(cells.p, s, np.zeros(len(cells))), cells.states)
+    high = cumulative(value_at(cells.p, s, np.ones(len(cells))), cells.states)
+    result: Array = high - low
+    return result
+
+
 def _mean_mass(states: bool, low: Array, high: Array, peak: Peak, pull: Array) -> Array:
     """Mean density of the process under what the readings say of it, times the width."""
     width = high - low

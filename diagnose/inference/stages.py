@@ -1,21 +1,43 @@
-"""A hunt reading by reading: what each leaves in the running is kept for the next."""
+"""A hunt reading by reading: what each leaves in the running is kept for the next.
+
+Most cells are far from the best after a reading or two, yet a later reading may bring one back.
+What any reading can make of a cell at most is known without weighing it, and so only those cells
+are weighed that may have come near enough to count.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import log, pi
 
 import numpy as np
 
-from diagnose.circuit.rows import distinct
+from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.data import Datum
-from diagnose.inference.weighing import Scales, Weighted, weigh
+from diagnose.inference.evidence import misfits, own_variance
+from diagnose.inference.posterior import SPARE
+from diagnose.inference.process_prior import room
+from diagnose.inference.weighing import NEGLIGIBLE, Scales, Weighted, weigh
 
 LEFT_OUT = -40.0
 """Log weight, against the best, below which a cell is out of the running for good.
 
 A further reading can raise a cell against the best by its sharpest density over that of a worthless
 reading: about 15, and what lies 14 below the best does not count.
+"""
+
+COUNTS = NEGLIGIBLE + SPARE
+"""Log weight, against the best, above which a cell is weighed."""
+
+SLACK = 2.0
+"""What a weight may rise beyond its bound: a peak that moves meets other priors and tolerances."""
+
+UNEVEN = 1.5
+"""Variance of a reading at a corner of a cell, against its mean, from which no bound is relied on.
+
+Tolerances count as they are in the middle of a cell that is far from the best: there, such a cell
+may look much worse than it is.
 """
 
 WORTH_PARTING = 0.7
@@ -27,11 +49,15 @@ MOST = 6
 
 @dataclass
 class Stage:
-    """The weights of the cells of ``atlas`` after some readings; ``next`` begins the next one."""
+    """The weights of the cells of ``atlas`` after some readings; ``next`` begins the next one.
+
+    Of ``next``, ``bound`` (cell,) is what the log weight of each cell is at most.
+    """
 
     atlas: Atlas
     weighted: Weighted
     next: Atlas
+    bound: Array
 
 
 class Stages:
@@ -47,20 +73,61 @@ class Stages:
         key = (scales.symptoms.complaint, scales.log_prior.tobytes())
         if key != self._key:
             self._key, self._kept = key, {}
-        atlas = self.atlas
+        before = None
         for count in range(min(1, len(data)), len(data) + 1):
             read = data[:count]
-            stage = self._kept.pop(read, None) or _stage(atlas, read, scales)
-            self._kept[read] = stage
-            atlas = stage.next
+            stage = self._kept.pop(read, None) or _stage(self.atlas, before, read, scales)
+            self._kept[read] = before = stage
         for oldest in list(self._kept)[: -max(MOST, len(data))]:
             del self._kept[oldest]
         return stage
 
 
-def _stage(atlas: Atlas, data: tuple[Datum, ...], scales: Scales) -> Stage:
-    weighted = weigh(atlas, np.arange(len(atlas.cells)), data, scales, LEFT_OUT)
-    left = distinct(weighted.row)
-    worth = 0 < len(left) < WORTH_PARTING * len(atlas.cells)
-    following = atlas.part(left) if worth else atlas
-    return Stage(atlas, weighted, following)
+def _stage(atlas: Atlas, before: Stage | None, data: tuple[Datum, ...], scales: Scales) -> Stage:
+    if before is None:
+        bound = np.zeros(len(atlas.cells))
+        for datum in data:
+            bound += _most(atlas, datum, scales.drift)
+        weighted = _weigh(atlas, np.arange(len(bound)), data, scales, bound)
+    else:
+        atlas = before.next
+        bound = before.bound + _most(atlas, data[-1], scales.drift)
+        # The best of the last turn tell how good the best is now; then all that may come near it.
+        near = before.bound > before.weighted.best() + NEGLIGIBLE
+        first = _weigh(atlas, np.flatnonzero(near), data, scales, bound)
+        others = np.flatnonzero(~near & (bound > first.best() + COUNTS))
+        weighted = Weighted.joined([first, _weigh(atlas, others, data, scales, bound)])
+    left = np.flatnonzero(bound > weighted.best() + LEFT_OUT)
+    if 0 < len(left) < WORTH_PARTING * len(atlas.cells):
+        return Stage(atlas, weighted, atlas.part(left), bound[left])
+    return Stage(atlas, weighted, atlas, bound)
+
+
+def _weigh(
+    atlas: Atlas, numbers: Array, data: tuple[Datum, ...], scales: Scales, bound: Array
+) -> Weighted:
+    """Weights of some cells, and their bounds put in place."""
+    weighted = weigh(atlas, numbers, data, scales, LEFT_OUT)
+    loose = bound == np.inf
+    bound[numbers] = weighted.best() + LEFT_OUT
+    most = weighted.log + room(weighted.cells, weighted.peak) - weighted.best()
+    total = np.bincount(weighted.row, np.exp(most), len(atlas.cells))
+    rows = np.flatnonzero(total)
+    bound[rows] = weighted.best() + np.log(total[rows]) + SLACK
+    bound[loose] = np.inf
+    return weighted
+
+
+def _most(atlas: Atlas, datum: Datum, drift: float) -> Array:
+    """By how much a reading can raise the log weight of each cell at most: (cell,)."""
+    (level,) = atlas.levels([datum.measurement])
+    own = own_variance(datum, level, drift)
+    density = 0.0 if datum.side else -0.5 * log(2 * pi * own)
+    right, worthless = log(1 - datum.doubt) + density, log(datum.doubt) + datum.wrong
+    bad = misfits(atlas.cells, [datum], [level], drift)[:, 0]
+    result = np.where(bad, worthless, np.logaddexp(right, worthless))
+    corner = atlas.cells.corners(level.variance)
+    shared = sum(sd**2 for _, sd in datum.shared)
+    total = own + shared + corner.mean(axis=1)
+    result[own + shared + corner.max(axis=1) > UNEVEN * total] = np.inf
+    return result

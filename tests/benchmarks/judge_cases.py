@@ -1,6 +1,7 @@
 """The engine's posterior against the brute-force judge, on as many random cases as asked for.
 
     python tests/benchmarks/judge_cases.py --all --cases 10 --seed 1 --keep found.jsonl
+    python tests/benchmarks/judge_cases.py --all --only TE-140 --cases 10 --seed 1 --case 4 6
     python tests/benchmarks/judge_cases.py --table found.jsonl
     python tests/benchmarks/judge_cases.py --cases 30 --seed 1
     python tests/benchmarks/judge_cases.py --sheet tests/sheets/b3.toml --plain
@@ -139,6 +140,8 @@ def every_sheet(options: argparse.Namespace) -> None:
         print(f"{path.stem} ({engine.loop.type})")
         make = two_fault_cases if options.two else everywhere_cases
         for number, case in enumerate(make(engine.loop, options.cases, options.seed)):
+            if options.case and number not in options.case:
+                continue
             found.append(found_in(engine, case, number, options.seed))
             print(line(found[-1]), flush=True)
             if options.keep:
@@ -184,6 +187,7 @@ def main() -> None:
     parser.add_argument("--sheet", type=Path, default=SHEET)
     parser.add_argument("--cases", type=int, default=30, help="of each sheet")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--case", type=int, nargs="*", metavar="N", help="some cases, by number")
     parser.add_argument("--plain", action="store_true", help="do not slice the headroom")
     parser.add_argument("--two", action="store_true", help="two faults in every case")
     parser.add_argument("--keep", type=Path, metavar="FILE", help="add what was found to a file")

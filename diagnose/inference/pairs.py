@@ -2,7 +2,8 @@
 
 All pairs with one of the leading single explanations are tried on a coarse grid of both severities
 and the process value; the best are fitted (damped Gauss-Newton), and what then explains the
-readings joins the hypotheses as a ``Pair``, to be weighed like any other.
+readings joins the hypotheses as a ``Pair``, to be weighed like any other.  One reading may be
+left out of a fit as worthless.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from diagnose.inference.data import Datum
 from diagnose.inference.evidence import shared_errors
 from diagnose.inference.grid import NODES
 from diagnose.inference.hypotheses import Pair
+from diagnose.inference.outliers import Outliers
 from diagnose.inference.posterior import Belief
 from diagnose.inference.trial import Trial
 
@@ -84,6 +86,7 @@ class Search:
         self.hypotheses = atlas.ground.hypotheses
         if self.data:
             self._whiten = np.linalg.inv(np.linalg.cholesky(self._covariance()))
+            self._outliers = Outliers(self._whiten, self.data)
 
     def _covariance(self) -> Array:
         """Covariance of the readings by the tolerances of the sound loop, good enough to search."""
@@ -226,8 +229,11 @@ class Search:
         return result
 
     def _misfit(self, off: Array, trial: Trial) -> Array:
-        """Sum of squares, with lamps and clipped displays on the wrong side counted as well."""
-        total: Array = np.einsum("rn,rn->r", off, off)
+        """Sum of squares, with lamps and clipped displays on the wrong side counted as well.
+
+        Where it is cheaper to call a reading worthless, that one is left out.
+        """
+        total: Array = np.einsum("rn,rn->r", off, off) - self._outliers.worst(off)[1]
         if self.sides:
             level = self._levels(trial, self.sides)
             for n, datum in enumerate(self.sides):
@@ -244,11 +250,15 @@ class Search:
         misfit = self._misfit(off, trial)
         damping = np.full(len(trial.a), 1e-2)
         for _ in range(_ROUNDS):
-            slope = np.stack([self._slope(trial, off, k) for k in range(3)], axis=2)
+            bad = self._outliers.worst(off)
+            slope = np.stack(
+                [self._outliers.without(self._slope(trial, off, k), bad) for k in range(3)], axis=2
+            )
+            kept = self._outliers.without(off, bad)
             normal = slope.transpose(0, 2, 1) @ slope
             size = np.einsum("rkk->rk", normal) + 1e-6
             normal[:, range(3), range(3)] += damping[:, None] * size
-            step = np.linalg.solve(normal, np.einsum("rnk,rn->rk", slope, off)[:, :, None])
+            step = np.linalg.solve(normal, np.einsum("rnk,rn->rk", slope, kept)[:, :, None])
             tried = Trial(trial.a, trial.b, np.clip(trial.z + step[:, :, 0], 0.002, 0.998))
             new = self._off(tried)
             better = self._misfit(new, tried)

@@ -27,8 +27,8 @@ from judge.sampling import CHUNK, ENOUGH, HOLDS, SHARP, weights
 
 MASS, TOGETHER = 0.02, 3.0
 """Prior of all pairs, against all else; how much likelier two faults are at one place."""
-PARTICLES, RUNS, SWEEPS = 2000, 2, 2
-MOST_RUNS = 4
+PARTICLES, RUNS, SWEEPS = 2000, 4, 2
+MOST_RUNS = 8
 """Runs where the first ones leave the mass of all pairs in doubt."""
 FALL = 0.5
 """Effective share of the particles at which the temperature moves on."""

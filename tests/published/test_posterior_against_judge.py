@@ -80,12 +80,20 @@ def test_a_source_in_the_loop_outruns_the_ohmmeter(demo: Engine) -> None:
 
 @pytest.mark.parametrize(
     ("tag", "seed", "number"),
-    [("LT-214", 11, 7), ("ZS-221", 11, 7), ("TE-140", 4021, 6), ("LV-214", 4021, 1)],
+    [
+        ("LT-214", 11, 7),
+        ("ZS-221", 11, 7),
+        ("TE-140", 4021, 6),
+        ("LV-214", 4021, 1),
+        ("TE-140", 4021, 4),
+        ("TT-131", 4021, 3),
+        ("LSL-216", 5113, 7),
+    ],
 )
 def test_what_once_went_wrong(tag: str, seed: int, number: int) -> None:
     """A tolerance that grows along a cell; the prior of two states that leaps inside one; the
     tolerance of an earth bond, seen only where a fault sends current through it; a bend that the
-    meter shifts.
+    meter shifts; two faults beside a worthless reading, of which one may show nowhere.
     """
     engine = Engine(load_sheet(SHEETS / f"{tag}.toml"))
     found = compare_drawn(engine, everywhere_cases(engine.loop, 10, seed)[number].readings)

@@ -85,7 +85,6 @@ def test_a_source_in_the_loop_outruns_the_ohmmeter(demo: Engine) -> None:
         ("ZS-221", 11, 7),
         ("TE-140", 4021, 6),
         ("LV-214", 4021, 1),
-        ("TE-140", 4021, 4),
         ("TT-131", 4021, 3),
         ("LSL-216", 5113, 7),
     ],

@@ -70,8 +70,20 @@ def whiten(covariance: Array, columns: Array) -> tuple[Array, Array]:
 def square(r: Array, u: Array, w: Array) -> tuple[Array, Array]:
     """log of the integral of exp(-|r - u s - w t|^2 / 2) over s, t in [0, 1], and sd of s.
 
-    ``r``, ``u``, ``w`` have shape (cell, n), whitened.  The integral over t is exact, that over s
-    a Gauss rule across the peak; neighbouring cells share an edge and so lose nothing between them.
+    ``r``, ``u``, ``w`` have shape (cell, n), whitened.
+    """
+    along, across = np.einsum("cn,cn->c", u, u), np.einsum("cn,cn->c", w, w)
+    both = np.einsum("cn,cn->c", u, w)
+    sd = 1 / np.sqrt(np.maximum(along + _BROAD - both**2 / (across + _BROAD), _BROAD / 2))
+    # The rule goes along the ridge: across it, all of it might lie between two nodes.
+    turned = (along > across)[:, None]
+    return _integral(r, np.where(turned, w, u), np.where(turned, u, w)), sd
+
+
+def _integral(r: Array, u: Array, w: Array) -> Array:
+    """The log of the integral, exact over t, over s by a Gauss rule across the peak.
+
+    Neighbouring cells share an edge and so lose nothing between them.
     """
     a = np.einsum("cn,cn->c", u, u) + _BROAD
     c = np.einsum("cn,cn->c", w, w) + _BROAD
@@ -97,4 +109,5 @@ def square(r: Array, u: Array, w: Array) -> tuple[Array, Array]:
     total = half * (heights @ _WEIGHTS)
     with np.errstate(divide="ignore"):
         value = np.log(total) - 0.5 * (least + steep * lowest[:, 0]) + 0.5 * np.log(2 * pi / c)
-    return value, sd
+    result: Array = value
+    return result

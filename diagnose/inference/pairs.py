@@ -8,7 +8,7 @@ left out of a fit as worthless.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from functools import reduce
 from itertools import product
 from math import log
@@ -17,14 +17,13 @@ import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
-from diagnose.inference.cells import together
 from diagnose.inference.data import Datum
 from diagnose.inference.evidence import shared_errors
 from diagnose.inference.grid import NODES
 from diagnose.inference.hypotheses import Pair
 from diagnose.inference.outliers import Outliers
 from diagnose.inference.posterior import Belief
-from diagnose.inference.trial import Trial
+from diagnose.inference.trial import Axes, Trial, falling, grid_of, parts, rounded
 
 MASS = 0.02
 """Prior share of two independent faults among calls (assumption)."""
@@ -42,16 +41,17 @@ LEADERS, SCREENED, FITTED, KEPT = 20, 400, 200, 48
 CONTINUED, BESIDE = 3, 15
 """Single faults to which a second one is added where they are believed to be; how many of each."""
 
-_Axes = tuple[Array, Array]
-"""Severities and process values of a grid."""
-
-_WIDE: _Axes = np.array([0.1, 0.5, 0.9]), np.array([0.08, 0.5, 0.92])
-_FINE: _Axes = np.array([0.1, 0.3, 0.5, 0.7, 0.9]), np.array([0.08, 0.3, 0.5, 0.7, 0.92])
-_MIDDLE = np.array([0.5])
+_WIDE: Axes = np.array([0.1, 0.5, 0.9]), np.array([0.08, 0.5, 0.92])
+_FINE: Axes = np.array([0.1, 0.3, 0.5, 0.7, 0.9]), np.array([0.08, 0.3, 0.5, 0.7, 0.92])
 BLOCK = 8000
 """Rows solved at once: more would not stay in the processor's cache."""
 
 _STEP, _ROUNDS = 1e-4, 10
+FITS = 3
+"""Decimals of what a fit finds: it is not closer to its end than that, wherever it began."""
+
+_FLAT = 1e-3
+"""Standard deviations by which a reading must move over the whole of a range to guide the fit."""
 
 
 def forced(belief: Belief, data: Sequence[Datum], latent: float = 0.0) -> bool:
@@ -61,18 +61,6 @@ def forced(belief: Belief, data: Sequence[Datum], latent: float = 0.0) -> bool:
     """
     doubt = belief.unmodelled + min(1.0, float(belief.suspect.sum()))
     return len(data) >= 2 and max(doubt, latent) > DOUBT
-
-
-def _grid(of: _Axes, first: bool, second: bool) -> Array:
-    """Coarse points (point, 3): severities of those that have one, and the process value."""
-    axes = [of[0] if sized else _MIDDLE for sized in (first, second)]
-    found = np.meshgrid(*axes, of[1], indexing="ij")
-    return np.stack([axis.ravel() for axis in found], axis=1)
-
-
-def _parts(rows: Array, size: int) -> Iterator[Array]:
-    """Some rows at a time."""
-    return (rows[start : start + size] for start in range(0, len(rows), size))
 
 
 class Search:
@@ -90,13 +78,14 @@ class Search:
 
     def _covariance(self) -> Array:
         """Covariance of the readings by the tolerances of the sound loop, good enough to search."""
-        drift = self.drift
-        sound = self.atlas.part(np.flatnonzero(self.atlas.cells.h == 0))
-        levels = sound.levels([datum.measurement for datum in self.data])
-        middle = int(np.argmin(np.abs(sound.nodes % NODES - NODES // 3)))
-        every = together(levels)
-        slope = np.array([level.some(np.array([middle])).over(every)[0] for level in levels])
-        own = [d.noise**2 + (drift * v.sway) ** 2 for d, v in zip(self.data, levels, strict=True)]
+        sound, lines = self.atlas.sound, self.atlas.lines
+        wanted = [datum.measurement for datum in self.data]
+        middle = lines.p[np.flatnonzero(lines.h == 0)[:1], NODES // 3]
+        slope = np.array(
+            [sound.sight(measurement, middle).slope[0, :, 0] for measurement in wanted]
+        )
+        sways = [self.drift * sound.sway(measurement) for measurement in wanted]
+        own = [d.noise**2 + sway**2 for d, sway in zip(self.data, sways, strict=True)]
         result: Array = slope @ slope.T + np.diag(own) + shared_errors(self.data)
         return result
 
@@ -106,8 +95,7 @@ class Search:
             return ()
         trial = self._coarse(self._couples(belief)).plus(self._continued(belief))
         trial, misfit = self._fit(trial)
-        worth = self._log_chance(trial) - misfit / 2
-        order = np.argsort(-worth, kind="stable")
+        order = falling(self._log_chance(trial) - misfit / 2, FITS)
         _, first = np.unique(trial.keys()[order], axis=0, return_index=True)
         # A pair may have been fitted from two starts.  The misfit counts tolerances as on the sound
         # loop: it ranks, and is no ground to drop one.
@@ -118,7 +106,7 @@ class Search:
 
     def _pair(self, trial: Trial, row: int, number: int) -> Pair:
         first, second = self.hypotheses[trial.a[row]], self.hypotheses[trial.b[row]]
-        at = float(trial.z[row, 0])
+        at = round(float(trial.z[row, 0]), FITS)
         if first.sized and not second.sized:
             first, second, at = second, first, 0.5
         return Pair(
@@ -134,16 +122,21 @@ class Search:
     def _couples(self, belief: Belief) -> tuple[Array, Array]:
         """Every leader with every other fault, each pair once, never two faults of one part."""
         faults = [h.number for h in self.hypotheses if h.mode is not None]
-        weight = np.where(np.isin(np.arange(len(self.hypotheses)), faults), belief.probability, -1)
-        leaders = np.argsort(-(weight + 1e-12 * np.exp(self.log_prior)), kind="stable")[:LEADERS]
+        leaders = [n for n in self._likeliest(belief) if self.hypotheses[n].mode is not None]
         found = {
             (min(a, b), max(a, b))
-            for a in map(int, leaders)
+            for a in leaders[:LEADERS]
             for b in faults
             if self.hypotheses[a].part not in (None, self.hypotheses[b].part)
         }
         pairs = np.array(sorted(found))
         return pairs[:, 0], pairs[:, 1]
+
+    def _likeliest(self, belief: Belief) -> list[int]:
+        """Hypotheses by what is believed of them; out of the running, by what was beforehand."""
+        believed = np.log(np.maximum(belief.probability, 1e-12))
+        order = np.lexsort([-rounded(self.log_prior), -rounded(believed)])
+        return [int(number) for number in order]
 
     def _coarse(self, couples: tuple[Array, Array]) -> Trial:
         """The best point of a coarse grid for every pair; the most promising pairs.
@@ -160,11 +153,11 @@ class Search:
         """
         weighted = belief.weighted
         found = [Trial(np.zeros(0, int), np.zeros(0, int), np.zeros((0, 3)))]
-        for a in map(int, np.argsort(-belief.probability, kind="stable")[:CONTINUED]):
+        for a in self._likeliest(belief)[:CONTINUED]:
             own = np.flatnonzero(weighted.cells.h == a)
             if self.hypotheses[a].mode is not None and len(own):
-                peak = own[int(weighted.log[own].argmax())]
-                at = float(weighted.x[peak]), float(weighted.p[peak])
+                peak = own[int(rounded(weighted.log[own]).argmax())]
+                at = float(rounded(weighted.x[peak])), float(rounded(weighted.p[peak]))
                 found += [self._beside(a, at, b) for b in self._others(a)]
         return reduce(Trial.plus, found)
 
@@ -175,7 +168,7 @@ class Search:
             [h.number for h in self.hypotheses if h.mode is not None and h.part != own], int
         )
         grid = len(_FINE[0]) * (1 + len(_WIDE[1]))
-        return [others[rows] for rows in _parts(np.arange(len(others)), BLOCK // grid)]
+        return [others[rows] for rows in parts(np.arange(len(others)), BLOCK // grid)]
 
     def _beside(self, a: int, at: tuple[float, float], others: Array) -> Trial:
         """The best of some second faults beside ``a`` at severity and process ``at``."""
@@ -184,28 +177,29 @@ class Search:
         b = np.repeat(others, len(grid))
         trial = Trial(np.full(len(b), a), b, np.tile(grid, (len(others), 1)))
         misfit = self._misfit(self._off(trial), trial).reshape(len(others), len(grid))
-        best = trial.some(np.arange(len(others)) * len(grid) + misfit.argmin(axis=1))
+        place = rounded(misfit).argmin(axis=1)
+        best = trial.some(np.arange(len(others)) * len(grid) + place)
         worth = 2 * self._log_chance(best) - np.log1p(misfit.min(axis=1)) * 4
-        return best.some(np.argsort(-worth, kind="stable")[:BESIDE])
+        return best.some(falling(worth)[:BESIDE])
 
-    def _best(self, couples: tuple[Array, Array], axes: _Axes, count: int) -> Trial:
+    def _best(self, couples: tuple[Array, Array], axes: Axes, count: int) -> Trial:
         """The most promising pairs, each at its best point of a grid."""
         sized = np.array([h.sized for h in self.hypotheses])
         best, best_z = np.empty(len(couples[0])), np.empty((len(couples[0]), 3))
         for kind in product((True, False), repeat=2):
             here = (sized[couples[0]] == kind[0]) & (sized[couples[1]] == kind[1])
-            grid = _grid(axes, *kind)
-            for rows in _parts(np.flatnonzero(here), BLOCK // len(grid)):
+            grid = grid_of(axes, *kind)
+            for rows in parts(np.flatnonzero(here), BLOCK // len(grid)):
                 a, b = couples[0][rows], couples[1][rows]
                 trial = Trial(
                     np.repeat(a, len(grid)), np.repeat(b, len(grid)), np.tile(grid, (len(a), 1))
                 )
                 misfit = self._misfit(self._off(trial), trial).reshape(len(a), len(grid))
-                place = misfit.argmin(axis=1)
+                place = rounded(misfit).argmin(axis=1)
                 best_z[rows], best[rows] = grid[place], misfit[np.arange(len(a)), place]
         whole = Trial(*couples, best_z)
         worth = 2 * self._log_chance(whole) - np.log1p(best) * 4
-        return whole.some(np.argsort(-worth, kind="stable")[:count])
+        return whole.some(falling(worth)[:count])
 
     def _levels(self, trial: Trial, wanted: Sequence[Datum]) -> Array:
         """Levels (row, reading)."""
@@ -272,7 +266,9 @@ class Search:
     def _slope(self, trial: Trial, off: Array, k: int) -> Array:
         moved = trial.z.copy()
         moved[:, k] += _STEP
-        return (off - self._off(Trial(trial.a, trial.b, moved))) / _STEP
+        found = (off - self._off(Trial(trial.a, trial.b, moved))) / _STEP
+        # What changes nothing stays where it is: the last bits would drive it anywhere.
+        return np.where(np.abs(found) > _FLAT, found, 0.0)
 
     def _log_chance(self, trial: Trial) -> Array:
         """log prior of each pair."""

@@ -2,11 +2,46 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from diagnose.circuit.rows import Array
+
+EVEN = 6
+"""Decimals to which severities, chances and misfits are compared.
+
+Faults that nobody can tell apart are equally good but for the last bits, and these depend on what
+else was solved along with them: they must not decide which pair is taken up.
+"""
+
+Axes = tuple[Array, Array]
+"""Severities and process values of a grid."""
+
+_MIDDLE = np.array([0.5])
+
+
+def rounded(values: Array) -> Array:
+    """Values as they are compared: what is equal but for the last bits is equal."""
+    return np.round(values, EVEN)
+
+
+def falling(values: Array, decimals: int = EVEN) -> Array:
+    """Places of values, the greatest first, equal ones as they come."""
+    return np.argsort(-np.round(values, decimals), kind="stable")
+
+
+def grid_of(axes: Axes, first: bool, second: bool) -> Array:
+    """Coarse points (point, 3): severities of those that have one, and the process value."""
+    sizes = [axes[0] if sized else _MIDDLE for sized in (first, second)]
+    found = np.meshgrid(*sizes, axes[1], indexing="ij")
+    return np.stack([axis.ravel() for axis in found], axis=1)
+
+
+def parts(rows: Array, size: int) -> Iterator[Array]:
+    """Some rows at a time."""
+    return (rows[start : start + size] for start in range(0, len(rows), size))
 
 
 @dataclass

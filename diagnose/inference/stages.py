@@ -87,11 +87,11 @@ def _stage(atlas: Atlas, before: Stage | None, data: tuple[Datum, ...], scales: 
     if before is None:
         bound = np.zeros(len(atlas.cells))
         for datum in data:
-            bound += _most(atlas, datum, scales.drift)
+            bound = _raised(bound, _most(atlas, datum, scales.drift))
         weighted = _weigh(atlas, np.arange(len(bound)), data, scales, bound)
     else:
         atlas = before.next
-        bound = before.bound + _most(atlas, data[-1], scales.drift)
+        bound = _raised(before.bound, _most(atlas, data[-1], scales.drift))
         # The best of the last turn tell how good the best is now; then all that may come near it.
         near = before.bound > before.weighted.best() + NEGLIGIBLE
         first = _weigh(atlas, np.flatnonzero(near), data, scales, bound)
@@ -116,6 +116,12 @@ def _weigh(
     bound[rows] = weighted.best() + np.log(total[rows]) + SLACK
     bound[loose] = np.inf
     return weighted
+
+
+def _raised(bound: Array, more: Array) -> Array:
+    """The sum; what cannot be at all stays so, whatever is not known of it."""
+    never = (bound == -np.inf) | (more == -np.inf)
+    return np.where(never, -np.inf, np.where(never, 0.0, bound) + np.where(never, 0.0, more))
 
 
 def _most(atlas: Atlas, datum: Datum, drift: float) -> Array:

@@ -24,6 +24,7 @@ from diagnose.inference.hypotheses import Pair
 from diagnose.inference.outliers import Outliers
 from diagnose.inference.posterior import Belief
 from diagnose.inference.trial import Axes, Trial, falling, grid_of, parts, rounded
+from diagnose.inference.trial_evidence import levels, log_evidence
 
 MASS = 0.02
 """Prior share of two independent faults among calls (assumption)."""
@@ -94,11 +95,10 @@ class Search:
         if not self.data:
             return ()
         trial = self._coarse(self._couples(belief)).plus(self._continued(belief))
-        trial, misfit = self._fit(trial)
-        order = falling(self._log_chance(trial) - misfit / 2, FITS)
+        trial = self._fit(trial)
+        order = falling(self._log_chance(trial) + self._log_evidence(trial), FITS)
+        # A pair may have been fitted from two starts.
         _, first = np.unique(trial.keys()[order], axis=0, return_index=True)
-        # A pair may have been fitted from two starts.  The misfit counts tolerances as on the sound
-        # loop: it ranks, and is no ground to drop one.
         order = order[np.sort(first)][:KEPT]
         return tuple(
             self._pair(trial, int(row), len(self.hypotheses) + n) for n, row in enumerate(order)
@@ -201,35 +201,25 @@ class Search:
         worth = 2 * self._log_chance(whole) - np.log1p(best) * 4
         return whole.some(falling(worth)[:count])
 
-    def _levels(self, trial: Trial, wanted: Sequence[Datum]) -> Array:
-        """Levels (row, reading)."""
-        ground, observer = self.atlas.ground, self.atlas.observer
-        process, rows = trial.z[:, 2], len(trial.a)
-        faults = ((trial.a, trial.z[:, 0]), (trial.b, trial.z[:, 1]))
-        states = {}
-        out = np.empty((rows, len(wanted)))
-        for n, datum in enumerate(wanted):
-            condition = datum.measurement.condition
-            if condition not in states:
-                columns = ground.columns_of(faults, process, condition)
-                states[condition] = observer.base(columns, rows, condition)
-            out[:, n] = observer.level(datum.measurement, states[condition], process)
-        return out
-
     def _off(self, trial: Trial) -> Array:
         """Whitened residuals (row, reading)."""
         y = np.array([datum.y for datum in self.data])
-        result: Array = (y - self._levels(trial, self.data)) @ self._whiten.T
+        result: Array = (y - levels(self.atlas, trial, self.data)) @ self._whiten.T
         return result
 
     def _misfit(self, off: Array, trial: Trial) -> Array:
-        """Sum of squares, with lamps and clipped displays on the wrong side counted as well.
+        """Sum of squares, of lamps and clipped displays on the wrong side as well.
 
         Where it is cheaper to call a reading worthless, that one is left out.
         """
         total: Array = np.einsum("rn,rn->r", off, off) - self._outliers.worst(off)[1]
+        return total + self._beyond(trial)
+
+    def _beyond(self, trial: Trial) -> Array:
+        """Sum of squares of lamps and clipped displays that stand on the wrong side: (row,)."""
+        total = np.zeros(len(trial.a))
         if self.sides:
-            level = self._levels(trial, self.sides)
+            level = levels(self.atlas, trial, self.sides)
             for n, datum in enumerate(self.sides):
                 wrong = np.maximum(datum.side * (datum.y - level[:, n]) / datum.noise, 0)
                 if datum.floor is not None:
@@ -238,7 +228,14 @@ class Search:
                 total = total + np.minimum(wrong, 7.0) ** 2
         return total
 
-    def _fit(self, trial: Trial) -> tuple[Trial, Array]:
+    def _log_evidence(self, trial: Trial) -> Array:
+        """log density of all readings at the place of each pair, as far as it tells them apart."""
+        found: Array = self._beyond(trial) / -2
+        if self.data:
+            found = found + log_evidence(self.atlas, trial, self.data, self.drift)
+        return found
+
+    def _fit(self, trial: Trial) -> Trial:
         """Damped Gauss-Newton from each start, kept inside the ranges."""
         off = self._off(trial)
         misfit = self._misfit(off, trial)
@@ -261,7 +258,7 @@ class Search:
             off = np.where(good[:, None], new, off)
             misfit = np.where(good, better, misfit)
             damping = np.where(good, damping / 5, damping * 6)
-        return trial, misfit
+        return trial
 
     def _slope(self, trial: Trial, off: Array, k: int) -> Array:
         moved = trial.z.copy()

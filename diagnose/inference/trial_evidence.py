@@ -1,0 +1,81 @@
+"""How well two faults at one place explain readings, tolerances taken as they are in that circuit.
+
+A search by the tolerances of the sound loop finds where the readings put two faults.  How well
+they then explain them is another matter: a fault may hand a tolerance far more, or far less, to
+what is read.  Shapes: (row,), (row, reading), (row, reading, reading).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import log, pi
+
+import numpy as np
+
+from diagnose.circuit.rows import Array, State
+from diagnose.inference.atlas import Atlas
+from diagnose.inference.data import Datum
+from diagnose.inference.evidence import shared_errors
+from diagnose.inference.measurement import Condition
+from diagnose.inference.trial import Trial
+
+
+def log_evidence(atlas: Atlas, trial: Trial, data: Sequence[Datum], drift: float) -> Array:
+    """log density of the values that were read at the place of each trial: (row,).
+
+    Where it is likelier that one reading is worthless, that one is left out (the deletion formula
+    of least squares, as in ``outliers``).
+    """
+    level, slope = _seen(atlas, trial, data)
+    sways = [drift * atlas.sound.sway(datum.measurement) for datum in data]
+    own = np.array([d.noise**2 + sway**2 for d, sway in zip(data, sways, strict=True)])
+    covariance = slope @ slope.transpose(0, 2, 1) + np.diag(own) + shared_errors(data)
+    off = np.array([datum.y for datum in data]) - level
+    precision = np.linalg.inv(covariance)
+    pull = np.einsum("rnk,rk->rn", precision, off)
+    alone = np.einsum("rnn->rn", precision)
+    wrong = np.array([log(datum.doubt) + datum.wrong for datum in data])
+    saved = pull**2 / alone - np.maximum(np.log(alone / (2 * pi)) - 2 * wrong, 0.0)
+    square = np.einsum("rn,rn->r", off, pull) - np.maximum(saved.max(axis=1), 0.0)
+    result: Array = -(square + np.linalg.slogdet(covariance)[1]) / 2
+    return result
+
+
+def levels(atlas: Atlas, trial: Trial, wanted: Sequence[Datum]) -> Array:
+    """Levels at the places of trials: (row, reading)."""
+    result = np.empty((len(trial.a), len(wanted)))
+    for condition, some in _conditions(wanted):
+        state = _state(atlas, trial, condition)
+        for n in some:
+            result[:, n] = atlas.observer.level(wanted[n].measurement, state, trial.z[:, 2])
+    return result
+
+
+def _seen(atlas: Atlas, trial: Trial, data: Sequence[Datum]) -> tuple[Array, Array]:
+    """Levels (row, reading), and slopes by tolerance (row, reading, spread)."""
+    ground, observer = atlas.ground, atlas.observer
+    level = np.empty((len(trial.a), len(data)))
+    slope = np.empty((*level.shape, len(observer.spreads)))
+    for condition, some in _conditions(data):
+        state = _state(atlas, trial, condition)
+        still = np.logical_and(
+            *(ground.still(h, observer.numbers, condition) for h in (trial.a, trial.b))
+        )
+        wanted = [data[n].measurement for n in some]
+        seen = observer.see_all(wanted, state, trial.z[:, 2], still)
+        level[:, some], slope[:, some] = seen.level.T, seen.slope.transpose(2, 0, 1)
+    return level, slope
+
+
+def _conditions(data: Sequence[Datum]) -> list[tuple[Condition, list[int]]]:
+    """Each condition in which something was read, with the numbers of what was."""
+    found: dict[Condition, list[int]] = {}
+    for n, datum in enumerate(data):
+        found.setdefault(datum.measurement.condition, []).append(n)
+    return list(found.items())
+
+
+def _state(atlas: Atlas, trial: Trial, condition: Condition) -> State:
+    faults = ((trial.a, trial.z[:, 0]), (trial.b, trial.z[:, 1]))
+    columns = atlas.ground.columns_of(faults, trial.z[:, 2], condition)
+    return atlas.observer.base(columns, len(trial.a), condition)

@@ -19,6 +19,16 @@ LeftOut = tuple[Array, Array]
 """The reading that is left out most gladly in each row, and by how much that mends it: (row,)."""
 
 
+def price(precision: Array, data: Sequence[Datum]) -> Array:
+    """What it costs in squares to call each reading worthless; as ``precision`` (…, reading).
+
+    ``precision`` is that of each reading given all others.
+    """
+    wrong = np.array([log(datum.doubt) + datum.wrong for datum in data])
+    result: Array = np.maximum(np.log(precision / (2 * pi)) - 2 * wrong, 0.0)
+    return result
+
+
 class Outliers:
     """What one worthless reading makes of whitened residuals (row, reading)."""
 
@@ -26,8 +36,7 @@ class Outliers:
         """``whiten`` turns residuals of ``data`` into whitened ones."""
         self._whiten = whiten
         self._precision = np.einsum("nk,nk->k", whiten, whiten)
-        wrong = np.array([log(datum.doubt) + datum.wrong for datum in data])
-        self._price = np.maximum(np.log(self._precision / (2 * pi)) - 2 * wrong, 0.0)
+        self._price = price(self._precision, data)
 
     def worst(self, off: Array) -> LeftOut:
         """The reading to be left out; it mends by 0 where all are better kept."""

@@ -18,13 +18,12 @@ import numpy as np
 from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.data import Datum
-from diagnose.inference.evidence import shared_errors
 from diagnose.inference.grid import NODES
 from diagnose.inference.hypotheses import Pair
 from diagnose.inference.outliers import Outliers
 from diagnose.inference.posterior import Belief
 from diagnose.inference.trial import Axes, Trial, falling, grid_of, parts, rounded
-from diagnose.inference.trial_evidence import levels, log_evidence
+from diagnose.inference.trial_evidence import apart, levels, log_evidence
 
 MASS = 0.02
 """Prior share of two independent faults among calls (assumption)."""
@@ -85,9 +84,7 @@ class Search:
         slope = np.array(
             [sound.sight(measurement, middle).slope[0, :, 0] for measurement in wanted]
         )
-        sways = [self.drift * sound.sway(measurement) for measurement in wanted]
-        own = [d.noise**2 + sway**2 for d, sway in zip(self.data, sways, strict=True)]
-        result: Array = slope @ slope.T + np.diag(own) + shared_errors(self.data)
+        result: Array = slope @ slope.T + apart(self.atlas, self.data, self.drift)
         return result
 
     def find(self, belief: Belief) -> tuple[Pair, ...]:

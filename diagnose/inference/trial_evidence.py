@@ -8,7 +8,6 @@ what is read.  Shapes: (row,), (row, reading), (row, reading, reading).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import log, pi
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from diagnose.inference.atlas import Atlas
 from diagnose.inference.data import Datum
 from diagnose.inference.evidence import shared_errors
 from diagnose.inference.measurement import Condition
+from diagnose.inference.outliers import price
 from diagnose.inference.trial import Trial
 
 
@@ -27,17 +27,22 @@ def log_evidence(atlas: Atlas, trial: Trial, data: Sequence[Datum], drift: float
     of least squares, as in ``outliers``).
     """
     level, slope = _seen(atlas, trial, data)
-    sways = [drift * atlas.sound.sway(datum.measurement) for datum in data]
-    own = np.array([d.noise**2 + sway**2 for d, sway in zip(data, sways, strict=True)])
-    covariance = slope @ slope.transpose(0, 2, 1) + np.diag(own) + shared_errors(data)
+    covariance = slope @ slope.transpose(0, 2, 1) + apart(atlas, data, drift)
     off = np.array([datum.y for datum in data]) - level
     precision = np.linalg.inv(covariance)
     pull = np.einsum("rnk,rk->rn", precision, off)
     alone = np.einsum("rnn->rn", precision)
-    wrong = np.array([log(datum.doubt) + datum.wrong for datum in data])
-    saved = pull**2 / alone - np.maximum(np.log(alone / (2 * pi)) - 2 * wrong, 0.0)
+    saved = pull**2 / alone - price(alone, data)
     square = np.einsum("rn,rn->r", off, pull) - np.maximum(saved.max(axis=1), 0.0)
     result: Array = -(square + np.linalg.slogdet(covariance)[1]) / 2
+    return result
+
+
+def apart(atlas: Atlas, data: Sequence[Datum], drift: float) -> Array:
+    """Covariance of readings apart from the tolerances of the circuit: (reading, reading)."""
+    sways = [drift * atlas.sound.sway(datum.measurement) for datum in data]
+    own = [datum.noise**2 + sway**2 for datum, sway in zip(data, sways, strict=True)]
+    result: Array = np.diag(own) + shared_errors(data)
     return result
 
 

@@ -285,6 +285,8 @@ def test_a_damaged_pack_is_told_and_never_written_over(tmp_path: Path) -> None:
         (b"hello", "line 1 is not the index of one"),
         (b'{"packs": 1, "index": [["a", 0]]}', "line 1 is not the index of one"),
         (b'{"packs": 1, "index": [["a", -1, 5, "x"]]}', "line 1 is not the index of one"),
+        (b'{"packs": 1, "index": [["..", 0, 5, "x"]]}', "line 1 is not the index of one"),
+        (b'{"packs": 1, "index": [["", 0, 5, "x"]]}', "line 1 is not the index of one"),
         (b'{"packs": 1, "index": [["../a", 0, 5, "x"]]}', "line 1 is not the index of one"),
         (b'{"packs": 1, "index": [["a", 0, 5, "x"], ["a", 0, 5, "x"]]}', "not the index of one"),
         (b'{"packs": 2, "index": []}', "was written by a newer diagnose"),

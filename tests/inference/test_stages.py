@@ -30,11 +30,10 @@ def test_what_is_not_weighed_would_not_count(tag: str, monkeypatch: pytest.Monke
     loop = open_plant().load(tag)
     evidence = [parse_line(line, loop) for line in HUNTS[tag]]
     weighed = []
-    plain = weigh
 
     def counted(*words: object) -> object:
         weighed.append(len(words[1]))  # type: ignore[arg-type]
-        return plain(*words)  # type: ignore[arg-type]
+        return weigh(*words)  # type: ignore[arg-type]
 
     monkeypatch.setattr(stages, "weigh", counted)
 

@@ -9,12 +9,14 @@ and integrated over the cell.  Shapes: (cell,), (cell, reading), (cell, reading,
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.cells import UNIFORM, Cells, Levels, Peak, together, value_at
 from diagnose.inference.data import Datum
+from diagnose.inference.leaning import Leaning, in_common, leaning
 from diagnose.inference.normal import LOG_2PI, square, whiten
 from diagnose.inference.process_prior import log_prior
 from diagnose.inference.sides import beyond
@@ -71,19 +73,46 @@ def evidence(
     ``right`` (cell, reading) says which readings count; the others are left out there.
     """
     values = [n for n, datum in enumerate(data) if datum.side == 0]
-    total, peak = np.zeros(len(cells)), _flat(len(cells), len(data))
-    pull = np.zeros((len(cells), 2))
-    rows = np.flatnonzero(right[:, values].any(axis=1))
+    sides = [levels[n] for n, datum in enumerate(data) if datum.side]
+    count, told = len(cells), right[:, values].any(axis=1)
+    lean = Leaning(np.zeros((count, len(sides), 4)), np.zeros((count, len(sides))))
+    laid = _Laid(np.zeros(count), _flat(count, len(data)), np.zeros((count, 2)), lean)
+    rows, others = np.flatnonzero(told), np.flatnonzero(~told)
     if len(rows):
         some, counts = [data[n] for n in values], right[rows][:, values]
-        known = [levels[n] for n in values]
-        total[rows], found, pull[rows] = _gaussian(cells.some(rows), some, known, counts, drift)
+        known = [levels[n] for n in values], sides
+        found = _gaussian(cells.some(rows), some, known, counts, drift)
         blame = np.zeros((len(rows), len(data)))
-        blame[:, values] = found.blame
-        found.blame = blame
-        peak.put(rows, found)
-    total += beyond(cells, data, levels, right, peak, pull)
-    return total + log_prior(cells, peak, pull), peak
+        blame[:, values] = found.peak.blame
+        found.peak.blame = blame
+        laid.put(rows, found)
+    if len(others):
+        lean.put(others, Leaning.free(cells.some(others), sides))
+    total = laid.value + beyond(cells, data, levels, right, laid.peak, laid.pull, lean)
+    return total + log_prior(cells, laid.peak, laid.pull), laid.peak
+
+
+@dataclass
+class _Laid:
+    """log of the integral of a Gaussian over each cell (cell,), and what is known at its peak.
+
+    ``pull`` (cell, 2) is its slope there along (s, t), ``lean`` what it says of readings of sides.
+    """
+
+    value: Array
+    peak: Peak
+    pull: Array
+    lean: Leaning
+
+    def put(self, rows: Array, other: _Laid) -> None:
+        """Replace some of the cells."""
+        self.value[rows], self.pull[rows] = other.value, other.pull
+        self.peak.put(rows, other.peak)
+        self.lean.put(rows, other.lean)
+
+
+_Known = tuple[Sequence[Levels], Sequence[Levels]]
+"""The levels behind values, and those behind readings that say "above" or "below" only."""
 
 
 def _flat(count: int, readings: int) -> Peak:
@@ -94,25 +123,21 @@ def _flat(count: int, readings: int) -> Peak:
 
 
 def _gaussian(
-    cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], right: Array, drift: float
-) -> tuple[Array, Peak, Array]:
-    """log of the integral of the Gaussian, its peak, and its slope there (cell, 2) along (s, t).
+    cells: Cells, data: Sequence[Datum], levels: _Known, right: Array, drift: float
+) -> _Laid:
+    """The Gaussian of the values laid out in each cell.
 
     Tolerances count as they are in the middle of the cell; where that matters, and the peak lies
     elsewhere, once more as they are at the peak.
     """
     middle = np.full(len(cells), 0.5)
-    value, peak, pull = _laid_out(cells, data, levels, right, drift, (middle, middle))
-    rows = np.flatnonzero(
-        (value > value.max() - DOES_NOT_COUNT) & _uneven(cells, data, levels, right, peak, drift)
-    )
+    laid = _laid_out(cells, data, levels, right, drift, (middle, middle))
+    counts = laid.value > laid.value.max() - DOES_NOT_COUNT
+    rows = np.flatnonzero(counts & _uneven(cells, data, levels[0], right, laid.peak, drift))
     if len(rows):
-        at = peak.s[rows], peak.t[rows]
-        value[rows], found, pull[rows] = _laid_out(
-            cells.some(rows), data, levels, right[rows], drift, at
-        )
-        peak.put(rows, found)
-    return value, peak, pull
+        at = laid.peak.s[rows], laid.peak.t[rows]
+        laid.put(rows, _laid_out(cells.some(rows), data, levels, right[rows], drift, at))
+    return laid
 
 
 def _uneven(
@@ -137,14 +162,23 @@ def _uneven(
 def _laid_out(
     cells: Cells,
     data: Sequence[Datum],
-    levels: Sequence[Levels],
+    levels: _Known,
     right: Array,
     drift: float,
     at: tuple[Array, Array],
-) -> tuple[Array, Peak, Array]:
+) -> _Laid:
     """The same with tolerances as they are ``at`` (s, t)."""
-    white, logdet = _whitened(cells, data, levels, right, drift, at)
-    r0, ds, dt, dst, inverse = (*white.transpose(2, 0, 1)[:4], white[:, :, 4:])
+    values, n = levels[0], len(data)
+    spread, every = _spread(cells, values, right, at)
+    shared, variance = in_common(cells, levels[1], at, spread, every)
+    covariance = spread @ spread.transpose(0, 2, 1)
+    covariance += shared_errors(data) * (right[:, :, None] & right[:, None])
+    own = np.array([own_variance(d, level, drift) for d, level in zip(data, values, strict=True)])
+    covariance[:, range(n), range(n)] += np.where(right, own, 1.0)
+    inverse = np.broadcast_to(np.eye(n), (len(cells), n, n))
+    columns = _columns(cells, data, values) * right[:, :, None]
+    white, logdet = whiten(covariance, np.concatenate([columns, inverse, shared], axis=2))
+    r0, ds, dt, dst, inverse = (*white.transpose(2, 0, 1)[:4], white[:, :, 4 : 4 + n])
     s = t = np.full(len(cells), 0.5)
     for _ in range(_TURNS):
         r, u, w = r0 + (s * t)[:, None] * dst, ds + t[:, None] * dst, dt + s[:, None] * dst
@@ -156,42 +190,35 @@ def _laid_out(
     square_ = np.stack(precision, axis=1)[:, [0, 1, 1, 2]].reshape(-1, 2, 2)
     value = value - logdet - 0.5 * right.sum(axis=1) * LOG_2PI
     pull = np.stack([np.einsum("cn,cn->c", slope, off) for slope in (u, w)], axis=1)
-    return value, Peak(s, t, sd, square_, misfit, blame), pull
+    lean = leaning(white[:, :, :4], white[:, :, 4 + n :], variance)
+    return _Laid(value, Peak(s, t, sd, square_, misfit, blame), pull, lean)
 
 
-def _whitened(
-    cells: Cells,
-    data: Sequence[Datum],
-    levels: Sequence[Levels],
-    right: Array,
-    drift: float,
-    at: tuple[Array, Array],
+def _spread(
+    cells: Cells, levels: Sequence[Levels], right: Array, at: tuple[Array, Array]
 ) -> tuple[Array, Array]:
-    """Residuals at corner 00, slopes of the levels along s and t, their twist, and the inverse.
+    """Slopes by tolerance (cell, reading, spread) and the numbers of the spreads.
 
-    Whitened: L^-1 applied to (cell, reading, column), with log det L.  A reading that does not
-    count becomes one of sd 1 that agrees exactly and leans on nothing.
+    A reading that does not count leans on nothing.
     """
     every = together(levels)
-    spread = np.zeros((len(cells), len(data), len(every)))
+    spread = np.zeros((len(cells), len(levels), len(every)))
     for k, level in enumerate(levels):
         spread[:, k, np.searchsorted(every, level.kept)] = cells.at(level.slope, *at)
     spread *= right[:, :, None]
-    own = np.array([own_variance(d, level, drift) for d, level in zip(data, levels, strict=True)])
-    covariance = spread @ spread.transpose(0, 2, 1)
-    covariance += shared_errors(data) * (right[:, :, None] & right[:, None])
-    n = np.arange(len(data))
-    covariance[:, n, n] += np.where(right, own, 1.0)
-    columns = np.zeros((len(cells), len(data), 4 + len(data)))
+    return spread, every
+
+
+def _columns(cells: Cells, data: Sequence[Datum], levels: Sequence[Levels]) -> Array:
+    """Residuals at corner 00, slopes along s and t, and twist of the levels: (cell, reading, 4)."""
+    columns = np.empty((len(cells), len(data), 4))
     for k, (datum, level) in enumerate(zip(data, levels, strict=True)):
         f = cells.corners(level.f)
         columns[:, k, 0] = datum.y - f[:, 0]
         columns[:, k, 1] = f[:, 2] - f[:, 0]
         columns[:, k, 2] = f[:, 1] - f[:, 0]
         columns[:, k, 3] = f[:, 3] - f[:, 2] - columns[:, k, 2]
-    columns *= right[:, :, None]
-    columns[:, n, 4 + n] = 1.0
-    return whiten(covariance, columns)
+    return columns
 
 
 _Precision = tuple[Array, Array, Array]

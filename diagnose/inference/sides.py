@@ -14,6 +14,7 @@ import numpy as np
 from diagnose.circuit.rows import Array
 from diagnose.inference.cells import UNIFORM, Cells, Levels, Peak, open_at, value_at
 from diagnose.inference.data import Datum
+from diagnose.inference.leaning import Leaning
 from diagnose.inference.normal import below
 
 LEAST = 1e-12
@@ -38,19 +39,20 @@ def beyond(
     right: Array,
     peak: Peak,
     pull: Array,
+    lean: Leaning,
 ) -> Array:
     """log P(levels on the sides that were seen): (cell,); ``peak`` learns their misfit and blame.
 
     ``right`` (cell, reading) are the readings that count, ``pull`` (cell, 2) the slope of the log
-    density of the others at the peak.
+    density of the others at the peak, ``lean`` what these say of tolerances that they share.
     """
     total = np.zeros(len(cells))
     crossing = np.zeros(len(cells), bool)
     sides = [n for n, datum in enumerate(data) if datum.side]
-    for n in sides:
+    taken = [_taken(cells, data[n], levels[n], lean, k) for k, n in enumerate(sides)]
+    for n, (corner, noise) in zip(sides, taken, strict=True):
         rows = np.flatnonzero(right[:, n])
-        some, at = cells.some(rows), peak.some(rows)
-        corner, noise = some.corners(levels[n].f), _noise(some, data[n], levels[n])
+        corner, noise, at = corner[rows], noise[rows], peak.some(rows)
         f = value_at(corner, at.s, at.t)
         chance = _log(_chance(data[n], f, np.sqrt(noise**2 + open_at(corner, at))))
         peak.blame[rows, n] = -2 * chance
@@ -59,22 +61,25 @@ def beyond(
         crossing[rows] |= _crosses(data[n], corner, noise)
     rows = np.flatnonzero(crossing)
     if len(rows):
-        kept = [data[n] for n in sides], [levels[n] for n in sides]
-        total[rows] = _averaged(
-            cells.some(rows), *kept, right[rows][:, sides], peak.some(rows), pull[rows]
-        )
+        known = [
+            (data[n], corner[rows], noise[rows])
+            for n, (corner, noise) in zip(sides, taken, strict=True)
+        ]
+        total[rows] = _averaged(known, right[rows][:, sides], peak.some(rows), pull[rows])
     return total
+
+
+_Taken = tuple[Array, Array]
+"""A level at the corners (cell, 4) and the sd of what is seen of it, the place being known."""
+
+
+def _taken(cells: Cells, datum: Datum, level: Levels, lean: Leaning, k: int) -> _Taken:
+    corner = cells.corners(level.f) + lean.shift[:, k]
+    return corner, np.sqrt(datum.noise**2 + lean.variance[:, k])
 
 
 def _log(chance: Array) -> Array:
     result: Array = np.log(np.maximum(chance, LEAST))
-    return result
-
-
-def _noise(cells: Cells, datum: Datum, level: Levels) -> Array:
-    """Standard deviation of what is seen of a level, the place in the cell being known."""
-    slope = cells.middle(level.slope)
-    result: Array = np.sqrt(datum.noise**2 + np.einsum("cs,cs->c", slope, slope))
     return result
 
 
@@ -96,21 +101,15 @@ def _crosses(datum: Datum, corner: Array, noise: Array) -> Array:
 
 
 def _averaged(
-    cells: Cells,
-    data: Sequence[Datum],
-    levels: Sequence[Levels],
-    right: Array,
-    peak: Peak,
-    pull: Array,
+    known: Sequence[tuple[Datum, Array, Array]], right: Array, peak: Peak, pull: Array
 ) -> Array:
-    """log of the mean over the cell of the chance of all sides together."""
-    known = [
-        (datum, cells.corners(level.f), _noise(cells, datum, level))
-        for datum, level in zip(data, levels, strict=True)
-    ]
+    """log of the mean over the cell of the chance of all sides together.
+
+    ``known`` are readings with their levels as taken.
+    """
     weights, chances = [], []
     for s, t, weight in _places(peak, pull):
-        chance = np.ones(len(cells))
+        chance = np.ones(len(pull))
         for n, (datum, corner, noise) in enumerate(known):
             here = np.maximum(_chance(datum, value_at(corner, s, t), noise), LEAST)
             chance *= np.where(right[:, n], here, 1.0)

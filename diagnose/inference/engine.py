@@ -142,7 +142,7 @@ class Engine:
                 wider = np.concatenate([priors, search.log_priors(pairs)])
                 scales = replace(scales, log_prior=wider)
                 atlas, weighted = with_pairs(atlas, weighted, pairs, told.data, scales)
-                belief = normalised(atlas, weighted, told.data, share)
+                belief = normalised(atlas, weighted, told.data, share, scales.drift)
         return replace(belief, drift=scales.drift, restless=moving), atlas
 
     @staticmethod
@@ -152,7 +152,7 @@ class Engine:
         """The belief in single faults; ``share`` is the log prior of none of the modelled."""
         stage = stages.after(data, scales)
         atlas, weighted = refined(stage.atlas, stage.weighted, data, scales)
-        return atlas, weighted, normalised(atlas, weighted, data, share)
+        return atlas, weighted, normalised(atlas, weighted, data, share, scales.drift)
 
     def _hum(self, told: Told) -> Array:
         """What readings of alternating volts make of the hypotheses: log factors."""

@@ -11,6 +11,7 @@ from diagnose.circuit.rows import Array, among, distinct
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.data import Datum
 from diagnose.inference.hypotheses import Pair
+from diagnose.inference.revealed import reweighed
 from diagnose.inference.weighing import NEGLIGIBLE, Scales, Weighted, weigh
 
 SHARP = 0.35
@@ -92,13 +93,15 @@ def with_pairs(
 
 
 def normalised(
-    atlas: Atlas, weighted: Weighted, data: Sequence[Datum], unmodelled: float
+    atlas: Atlas, weighted: Weighted, data: Sequence[Datum], unmodelled: float, drift: float
 ) -> Belief:
     """The posterior.
 
     ``unmodelled`` is the log prior of "none of the modelled" with its likelihood of the complaint.
     """
     broad = unmodelled + sum(datum.broad for datum in data)
+    total = float(np.logaddexp(weighted.total(), broad))
+    weighted = reweighed(atlas, weighted, data, drift, total)
     # Many negligible cells together may well make a reading suspect: all of them count here.
     suspect = np.exp(weighted.log - np.logaddexp(weighted.total(), broad)) @ weighted.wrong
     counting = _counting(weighted)

@@ -6,12 +6,11 @@ that no ranking answers: it is asked here of the leading explanation.
 
 from __future__ import annotations
 
-from math import sqrt
-
 import numpy as np
 
 from diagnose.inference.answer import Answer
 from diagnose.inference.hypotheses import Hypothesis
+from diagnose.inference.surprise import SURPRISED, surprise
 from diagnose.quantities import format_quantity
 
 SHEET = "check that the sheet is this loop's: tag plate, resistor value, supply"
@@ -21,9 +20,6 @@ UNEXPLAINED = 0.2
 
 LIKELY = 0.5
 """Belief that counts as more likely than not."""
-
-SURPRISED = 3.29
-"""Normal quantile beyond which readings fit an explanation badly: one sound hunt in 2000."""
 
 NEAR = 2.0
 """A value up to so many times what the sheet says, or one so many times less, may be a wrong
@@ -41,7 +37,7 @@ def doubts(answer: Answer) -> dict[str, str]:
         )
     elif first.also:
         found["fit"] = f"these readings fit no single fault on this sheet; {SHEET}"
-    elif surprise(answer, first) > SURPRISED:
+    elif _surprise(answer, first) > SURPRISED:
         found["fit"] = f"even what fits best, fits these readings badly; {SHEET}"
     likely = float(answer.adviser.group_probability().max(initial=0.0)) >= LIKELY
     departures = departed(answer, first) if first and likely else ()
@@ -72,22 +68,9 @@ def _peak(answer: Answer, h: Hypothesis) -> int | None:
     return int(rows[weighted.log[rows].argmax()]) if len(rows) else None
 
 
-def surprise(answer: Answer, h: Hypothesis) -> float:
-    """How badly the trusted readings fit an explanation where it fits best, as a normal quantile.
-
-    The sum of squared standardised residuals is chi-square with one degree of freedom for each
-    reading, less those that severity and process use up; its cube root is nearly normal
-    (E. B. Wilson and M. M. Hilferty, PNAS 17:684, 1931; from memory).
-    """
-    row, weighted = _peak(answer, h), answer.belief.weighted
-    if row is None:
-        return 0.0
-    values = np.array([datum.side == 0 for datum in answer.told.data], bool)
-    free = int((values & ~weighted.wrong[row].astype(bool)).sum()) - 1 - int(h.sized)
-    if free < 1:
-        return 0.0
-    part = 2 / (9 * free)
-    return float(((weighted.peak.misfit[row] / free) ** (1 / 3) - (1 - part)) / sqrt(part))
+def _surprise(answer: Answer, h: Hypothesis) -> float:
+    row = _peak(answer, h)
+    return 0.0 if row is None else surprise(answer.belief.weighted, row, answer.told.data)
 
 
 def departed(answer: Answer, h: Hypothesis) -> tuple[str, ...]:

@@ -18,6 +18,7 @@ from diagnose.inference.atlas import Atlas
 from diagnose.inference.baseline import Baseline
 from diagnose.inference.candidates import HOME, candidates
 from diagnose.inference.data import Datum, datum_of
+from diagnose.inference.forcing import forced
 from diagnose.inference.hum import hum_factors
 from diagnose.inference.hypotheses import UNMODELLED, Hypothesis, hypotheses
 from diagnose.inference.measurement import (
@@ -30,7 +31,7 @@ from diagnose.inference.measurement import (
 )
 from diagnose.inference.meters import GENERIC, Meter
 from diagnose.inference.observe import Observer
-from diagnose.inference.pairs import Search, forced
+from diagnose.inference.pairs import Search
 from diagnose.inference.posterior import Belief, normalised, refined, with_pairs
 from diagnose.inference.ranking import Proof, Ranking
 from diagnose.inference.report import compose

@@ -1,15 +1,15 @@
 """Two faults at once, looked for when no single one explains the readings.
 
 All pairs with one of the leading single explanations are tried on a coarse grid of both severities
-and the process value; the best are fitted (damped Gauss-Newton), and what then explains the
-readings joins the hypotheses as a ``Pair``, to be weighed like any other.  One reading may be
-left out of a fit as worthless.
+and the process value; the best are fitted (damped Gauss-Newton, then once more in the circuit with
+both of them, ``trial_fit``).  What then explains the readings joins the hypotheses as a ``Pair``,
+to be weighed like any other.  One reading may be left out of a fit as worthless.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import reduce
+from functools import cached_property, reduce
 from itertools import product
 from math import log
 
@@ -20,10 +20,12 @@ from diagnose.inference.atlas import Atlas
 from diagnose.inference.data import Datum
 from diagnose.inference.grid import NODES
 from diagnose.inference.hypotheses import Pair
+from diagnose.inference.leaders import left_over
 from diagnose.inference.outliers import Outliers
 from diagnose.inference.posterior import Belief
 from diagnose.inference.trial import Axes, Trial, falling, grid_of, parts, rounded
 from diagnose.inference.trial_evidence import apart, levels, log_evidence
+from diagnose.inference.trial_fit import FLAT, STEP, closer
 
 MASS = 0.02
 """Prior share of two independent faults among calls (assumption)."""
@@ -31,12 +33,8 @@ MASS = 0.02
 TOGETHER = 3.0
 """How much likelier two faults are at one place: water, lightning, work (assumption)."""
 
-DOUBT = 0.2
-"""Pairs are looked for once this much of the belief distrusts a reading or the model, or holds what
-the complaint does not come from."""
-
-LEADERS, SCREENED, FITTED, KEPT = 20, 400, 200, 48
-"""Faults that begin a pair; pairs on the finer grid, fitted, and weighed."""
+LEADERS, SCREENED, FITTED, PLACED, KEPT = 20, 400, 200, 96, 48
+"""Faults that begin a pair; pairs on the finer grid, fitted, fitted once more, and weighed."""
 
 CONTINUED, BESIDE = 3, 15
 """Single faults to which a second one is added where they are believed to be; how many of each."""
@@ -46,21 +44,9 @@ _FINE: Axes = np.array([0.1, 0.3, 0.5, 0.7, 0.9]), np.array([0.08, 0.3, 0.5, 0.7
 BLOCK = 8000
 """Rows solved at once: more would not stay in the processor's cache."""
 
-_STEP, _ROUNDS = 1e-4, 10
+_ROUNDS = 10
 FITS = 3
 """Decimals of what a fit finds: it is not closer to its end than that, wherever it began."""
-
-_FLAT = 1e-3
-"""Standard deviations by which a reading must move over the whole of a range to guide the fit."""
-
-
-def forced(belief: Belief, data: Sequence[Datum], latent: float = 0.0) -> bool:
-    """Whether single faults leave so much doubt that two must be considered.
-
-    ``latent`` is the belief in faults that cannot cause what was complained of.
-    """
-    doubt = belief.unmodelled + min(1.0, float(belief.suspect.sum()))
-    return len(data) >= 2 and max(doubt, latent) > DOUBT
 
 
 class Search:
@@ -73,8 +59,10 @@ class Search:
         self.sides = [datum for datum in data if datum.side != 0]
         self.hypotheses = atlas.ground.hypotheses
         if self.data:
-            self._whiten = np.linalg.inv(np.linalg.cholesky(self._covariance()))
+            covariance = self._covariance()
+            self._whiten = np.linalg.inv(np.linalg.cholesky(covariance))
             self._outliers = Outliers(self._whiten, self.data)
+            self._sd = np.sqrt(np.diag(covariance))
 
     def _covariance(self) -> Array:
         """Covariance of the readings by the tolerances of the sound loop, good enough to search."""
@@ -92,14 +80,25 @@ class Search:
         if not self.data:
             return ()
         trial = self._coarse(self._couples(belief)).plus(self._continued(belief))
-        trial = self._fit(trial)
-        order = falling(self._log_chance(trial) + self._log_evidence(trial), FITS)
-        # A pair may have been fitted from two starts.
-        _, first = np.unique(trial.keys()[order], axis=0, return_index=True)
-        order = order[np.sort(first)][:KEPT]
+        # Such a fit may come near to the wrong place: the next one sets out from both of its ends.
+        fitted = self._fit(Trial(trial.a, trial.b, trial.z.copy()))
+        best = self._leading(fitted, self._log_evidence(fitted))[:PLACED]
+        trial = fitted.some(best).plus(trial.some(best))
+        trial, log = closer(self.atlas, trial, self.data, self.drift, self._beyond)
+        order = self._leading(trial, log)[:KEPT]
         return tuple(
             self._pair(trial, int(row), len(self.hypotheses) + n) for n, row in enumerate(order)
         )
+
+    def _leading(self, trial: Trial, log: Array) -> Array:
+        """Places of pairs by chance and ``log`` density, the best first, each pair once.
+
+        A pair may have been fitted from two starts.
+        """
+        order = falling(self._log_chance(trial) + log, FITS)
+        _, first = np.unique(trial.keys()[order], axis=0, return_index=True)
+        result: Array = order[np.sort(first)]
+        return result
 
     def _pair(self, trial: Trial, row: int, number: int) -> Pair:
         first, second = self.hypotheses[trial.a[row]], self.hypotheses[trial.b[row]]
@@ -130,10 +129,17 @@ class Search:
         return pairs[:, 0], pairs[:, 1]
 
     def _likeliest(self, belief: Belief) -> list[int]:
-        """Hypotheses by what is believed of them; out of the running, by what was beforehand."""
+        """Hypotheses by what is believed of them; out of the running, by how much they explain."""
         believed = np.log(np.maximum(belief.probability, 1e-12))
-        order = np.lexsort([-rounded(self.log_prior), -rounded(believed)])
+        order = np.lexsort([-rounded(self._halves), -rounded(believed)])
         return [int(number) for number in order]
+
+    @cached_property
+    def _halves(self) -> Array:
+        """log chance of each hypothesis if any number of readings told of something else."""
+        noise = np.array([datum.noise for datum in self.sides])
+        data, sd = [*self.data, *self.sides], np.concatenate([self._sd, noise])
+        return self.log_prior - left_over(self.atlas, data, sd) / 2
 
     def _coarse(self, couples: tuple[Array, Array]) -> Trial:
         """The best point of a coarse grid for every pair; the most promising pairs.
@@ -247,7 +253,7 @@ class Search:
             size = np.einsum("rkk->rk", normal) + 1e-6
             normal[:, range(3), range(3)] += damping[:, None] * size
             step = np.linalg.solve(normal, np.einsum("rnk,rn->rk", slope, kept)[:, :, None])
-            tried = Trial(trial.a, trial.b, np.clip(trial.z + step[:, :, 0], 0.002, 0.998))
+            tried = trial.moved(step[:, :, 0])
             new = self._off(tried)
             better = self._misfit(new, tried)
             good = better < misfit
@@ -259,10 +265,10 @@ class Search:
 
     def _slope(self, trial: Trial, off: Array, k: int) -> Array:
         moved = trial.z.copy()
-        moved[:, k] += _STEP
-        found = (off - self._off(Trial(trial.a, trial.b, moved))) / _STEP
+        moved[:, k] += STEP
+        found = (off - self._off(Trial(trial.a, trial.b, moved))) / STEP
         # What changes nothing stays where it is: the last bits would drive it anywhere.
-        return np.where(np.abs(found) > _FLAT, found, 0.0)
+        return np.where(np.abs(found) > FLAT, found, 0.0)
 
     def _log_chance(self, trial: Trial) -> Array:
         """log prior of each pair."""

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.circuit.rows import Array
+from diagnose.inference.grid import HIGHEST, LOWEST
 
 EVEN = 6
 """Decimals to which severities, chances and misfits are compared.
@@ -18,6 +19,9 @@ else was solved along with them: they must not decide which pair is taken up.
 
 Axes = tuple[Array, Array]
 """Severities and process values of a grid."""
+
+_ENDS = np.array([[0.002, 0.002, LOWEST], [0.998, 0.998, HIGHEST]])
+"""Least and greatest severities and process value of a fit."""
 
 _MIDDLE = np.array([0.5])
 
@@ -51,6 +55,10 @@ class Trial:
     a: Array
     b: Array
     z: Array
+
+    def moved(self, step: Array) -> Trial:
+        """The same pairs a step (row, 3) further, kept inside the ranges."""
+        return Trial(self.a, self.b, np.clip(self.z + step, *_ENDS))
 
     def some(self, rows: Array) -> Trial:
         """Some of the rows."""

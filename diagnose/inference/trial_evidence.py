@@ -8,6 +8,7 @@ what is read.  Shapes: (row,), (row, reading), (row, reading, reading).
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 
 import numpy as np
 
@@ -23,19 +24,56 @@ from diagnose.inference.trial import Trial
 def log_evidence(atlas: Atlas, trial: Trial, data: Sequence[Datum], drift: float) -> Array:
     """log density of the values that were read at the place of each trial: (row,).
 
-    Where it is likelier that one reading is worthless, that one is left out (the deletion formula
-    of least squares, as in ``outliers``).
+    Where it is likelier that one reading is worthless, that one is left out.
     """
-    level, slope = _seen(atlas, trial, data)
-    covariance = slope @ slope.transpose(0, 2, 1) + apart(atlas, data, drift)
-    off = np.array([datum.y for datum in data]) - level
-    precision = np.linalg.inv(covariance)
-    pull = np.einsum("rnk,rk->rn", precision, off)
-    alone = np.einsum("rnn->rn", precision)
-    saved = pull**2 / alone - price(alone, data)
-    square = np.einsum("rn,rn->r", off, pull) - np.maximum(saved.max(axis=1), 0.0)
-    result: Array = -(square + np.linalg.slogdet(covariance)[1]) / 2
-    return result
+    return Explained(atlas, trial, data, drift).log
+
+
+class Explained:
+    """Values read against what two faults make of them, tolerances as they are in that circuit.
+
+    ``off`` (row, reading) are the residuals, ``precision`` (row, reading, reading) is that of the
+    readings, ``log`` (row,) their log density but for a constant.
+    """
+
+    _PARTS = ("off", "precision", "log", "_worst", "_saved")
+
+    def __init__(self, atlas: Atlas, trial: Trial, data: Sequence[Datum], drift: float) -> None:
+        level, slope = _seen(atlas, trial, data)
+        covariance = slope @ slope.transpose(0, 2, 1) + apart(atlas, data, drift)
+        self.off = np.array([datum.y for datum in data]) - level
+        self.precision = np.linalg.inv(covariance)
+        pull = np.einsum("rnk,rk->rn", self.precision, self.off)
+        alone = np.einsum("rnn->rn", self.precision)
+        saved = pull**2 / alone - price(alone, data)
+        self._worst, self._saved = saved.argmax(axis=1), np.maximum(saved.max(axis=1), 0.0)
+        square = np.einsum("rn,rn->r", self.off, pull) - self._saved
+        self.log: Array = -(square + np.linalg.slogdet(covariance)[1]) / 2
+
+    def put(self, rows: Array, other: Explained) -> None:
+        """Replace some of the rows (a mask)."""
+        for name in self._PARTS:
+            getattr(self, name)[rows] = getattr(other, name)[rows]
+
+    def some(self, rows: Array) -> Explained:
+        """Some of the rows."""
+        result = copy(self)
+        for name in self._PARTS:
+            setattr(result, name, getattr(self, name)[rows])
+        return result
+
+    def kept(self) -> Array:
+        """The precision with the worthless reading of each row left out: (row, reading, reading).
+
+        The deletion formula of least squares, as in ``outliers``.
+        """
+        rows = np.arange(len(self._worst))
+        column = self.precision[rows, :, self._worst]
+        share = (self._saved > 0) / column[rows, self._worst]
+        result: Array = self.precision - share[:, None, None] * (
+            column[:, :, None] * column[:, None, :]
+        )
+        return result
 
 
 def apart(atlas: Atlas, data: Sequence[Datum], drift: float) -> Array:

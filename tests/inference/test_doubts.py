@@ -9,18 +9,19 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 from types import SimpleNamespace
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 import pytest
 from scipy.stats import chi2, norm
 
-from diagnose.inference.answer import Answer
-from diagnose.inference.doubts import SHEET, surprise
+from diagnose.inference.data import Datum
+from diagnose.inference.doubts import SHEET
 from diagnose.inference.engine import Engine
-from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.ranking import Ranking
 from diagnose.inference.readings import parse_lines
+from diagnose.inference.surprise import surprise
+from diagnose.inference.weighing import Weighted
 from diagnose.loops.sheet import load_sheet
 
 SHEET_OF_LOOP = Path(__file__).parents[2] / "cases" / "larkmere" / "sheets" / "LT-214.toml"
@@ -35,26 +36,26 @@ def ranked(*lines: str) -> Ranking:
     return engine().rank(parse_lines(lines, engine().loop))
 
 
-def fitted(misfit: float, free: int, wrong: int = 0) -> Answer:
-    """An answer with one cell: ``free`` readings more than the process uses up."""
+def fitted(misfit: float, free: int, wrong: int = 0) -> tuple[Weighted, list[Datum]]:
+    """One cell of a fault without size, and readings, ``free`` more than the process uses up."""
     count = free + 1 + wrong
     marked = np.zeros((1, count), bool)
     marked[0, :wrong] = True
-    weighted = SimpleNamespace(
-        cells=SimpleNamespace(h=np.array([0])), log=np.zeros(1), wrong=marked,
+    line = np.array([0])
+    weighted: Any = SimpleNamespace(
+        cells=SimpleNamespace(low=line, high=line), wrong=marked,
         peak=SimpleNamespace(misfit=np.array([misfit])),
     )  # fmt: skip
-    told = SimpleNamespace(data=[SimpleNamespace(side=0)] * count)
-    found: Any = SimpleNamespace(belief=SimpleNamespace(weighted=weighted), told=told)
-    return cast(Answer, found)
+    data: Any = [SimpleNamespace(side=0)] * count
+    return weighted, data
 
 
 @pytest.mark.parametrize("free", [1, 2, 3, 5, 8])
 @pytest.mark.parametrize("tail", [0.5, 0.05, 1e-3])
 @pytest.mark.parametrize("wrong", [0, 2])
 def test_surprise_is_that_of_the_chi_square(free: int, tail: float, wrong: int) -> None:
-    sound = Hypothesis(0, None, None, 1.0, "")
-    found = surprise(fitted(float(chi2.isf(tail, free)), free, wrong), sound)
+    weighted, data = fitted(float(chi2.isf(tail, free)), free, wrong)
+    found = surprise(weighted, 0, data)
     # The cube root of one square is normal to no better than a fifth of a standard deviation.
     assert found == pytest.approx(norm.isf(tail), abs=0.2 if free == 1 else 0.1)
 

@@ -1,0 +1,45 @@
+"""How much of what was read each fault can explain by itself, whatever else there is.
+
+Of two faults each explains some of the readings.  Where no single fault explains all of them, one
+that leaves few unexplained is a better half of a pair than one that is merely frequent.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from diagnose.circuit.rows import Array
+from diagnose.inference.atlas import Atlas
+from diagnose.inference.data import Datum
+
+UNEXPLAINED = 25.0
+"""Squares that a reading counts at most: beyond five standard deviations it is not explained."""
+
+
+def left_over(atlas: Atlas, data: Sequence[Datum], sd: Array) -> Array:
+    """Sum of squares that each hypothesis leaves where it leaves the fewest: (hypothesis,).
+
+    A cell explains a reading that lies between the levels at its corners; ``sd`` (reading,) is what
+    a reading may be off by.
+    """
+    cells = atlas.cells
+    total = np.zeros(len(cells))
+    heights = atlas.heights([datum.measurement for datum in data])
+    for datum, height, one in zip(data, heights, sd, strict=True):
+        corner = cells.corners(height)
+        off = _off(datum, corner.min(axis=1), corner.max(axis=1)) / one
+        total += np.minimum(off**2, UNEXPLAINED)
+    least = np.full(len(atlas.ground.hypotheses), np.inf)
+    np.minimum.at(least, cells.h, total)
+    return least
+
+
+def _off(datum: Datum, least: Array, most: Array) -> Array:
+    """How far a reading lies outside of levels between ``least`` and ``most``: (cell,)."""
+    above, beneath = np.maximum(datum.y - most, 0.0), np.maximum(least - datum.y, 0.0)
+    if datum.floor is not None:
+        above = np.minimum(above, np.maximum(least - datum.floor, 0.0))
+    result: Array = above if datum.side > 0 else beneath if datum.side < 0 else above + beneath
+    return result

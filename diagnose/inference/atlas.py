@@ -14,7 +14,7 @@ import numpy as np
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.rows import Array, among, distinct
 from diagnose.inference.cells import Cells, Levels, cells_of
-from diagnose.inference.grid import STEP, Strips, first_lines, place_nodes
+from diagnose.inference.grid import STEP, Strips, first_lines, lines_between
 from diagnose.inference.ground import Ground
 from diagnose.inference.hypotheses import Hypothesis, Pair
 from diagnose.inference.measurement import Measurement
@@ -99,7 +99,9 @@ class Atlas:
         low, high = self.strips.low[strips], self.strips.high[strips]
         first = len(self.lines) + 2 * np.arange(len(strips))
         start, before = len(self.strips.low), len(self.cells)
-        new, _ = place_nodes(self.ground, np.repeat(self.lines.h[low], 2), cuts.ravel())
+        sides = Strips(np.repeat(low, 2), np.repeat(high, 2))
+        window = np.repeat(between, 2, axis=0)
+        new = lines_between(self.ground, self.lines, sides, cuts.ravel(), window)
         self.lines = self.lines.plus(new)
         self.strips = Strips(
             np.concatenate([self.strips.low, low, first, first + 1]),

@@ -34,6 +34,12 @@ EDGE = 3e-4
 The current that a voltmeter draws shifts the bends by some 1e-4: the nodes stand beyond that.
 """
 
+BENDS = [1, 1 + BEFORE, 2 + BEFORE, 2 + BEFORE + BETWEEN, 3 + BEFORE + BETWEEN, NODES - 2]
+"""Places of a line that stand beside bends, or where a driven part comes to its limits."""
+
+NEAR_BEND = 0.01
+"""How near to process values that count, share of range, a bend is hunted down."""
+
 STEP = 0.5
 """Distance of neighbouring lines, nepers of severity."""
 
@@ -157,6 +163,38 @@ def place_nodes(ground: Ground, h: Array, x: Array) -> tuple[Lines, Array]:
         axis=1,
     )
     return Lines(h, x, p), marks
+
+
+def lines_between(
+    ground: Ground, known: Lines, sides: Strips, x: Array, between: Array
+) -> Lines:
+    """Lines at ``x`` (line,) between known ones, good for the process values ``between`` (line, 2).
+
+    Where the bends of both neighbours lie well outside of these, on the same side, or are the same,
+    the nodes stand on the straight way from the one to the other.
+    """
+    low, high = (known.p[side] for side in (sides.low, sides.high))
+    ends = known.x[sides.low], known.x[sides.high]
+    share = ((x - ends[0]) / (ends[1] - ends[0]))[:, None]
+    p, h = low + share * (high - low), known.h[sides.low]
+    near = np.flatnonzero(_bent(ground, low, high, between))
+    if len(near):
+        p[near] = place_nodes(ground, h[near], x[near])[0].p
+    return Lines(h, x, p)
+
+
+def _bent(ground: Ground, low: Array, high: Array, between: Array) -> Array:
+    """Whether a bend that moves may come near ``between`` on the way from low to high: (line,)."""
+    if ground.machine.loop.states:
+        return np.ones(len(low), bool)
+    bends = low[:, BENDS], high[:, BENDS]
+    least, most = between[:, :1] - NEAR_BEND, between[:, 1:] + NEAR_BEND
+    below = (bends[0] < least) & (bends[1] < least)
+    above = (bends[0] > most) & (bends[1] > most)
+    # Nodes stand EDGE away from a bend on either side: it stays between them.
+    still = np.abs(bends[0] - bends[1]) < EDGE / 3
+    result: Array = ~(below | above | still).all(axis=1)
+    return result
 
 
 def _stand_on_ends(p: Array) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import copy
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -103,6 +104,12 @@ class Adviser:
         self.order = [int(n) for n in np.argsort(-np.round(worth, 3), kind="stable") if usable[n]]
         if self.hinge is not None:
             self.order = [self.hinge, *(n for n in self.order if n != self.hinge)]
+
+    def of(self, engine: Engine | None) -> Adviser:
+        """The same of another engine; of none, for one that keeps it."""
+        other = copy(self)
+        other.engine = engine  # type: ignore[assignment]
+        return other
 
     @cached_property
     def hinge(self) -> int | None:

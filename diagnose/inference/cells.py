@@ -41,7 +41,7 @@ class Levels:
     @cached_property
     def variance(self) -> Array:
         """What the tolerances alone make of it: (node,)."""
-        result: Array = np.einsum("ns,ns->n", self.slope, self.slope)
+        result: Array = np.einsum("ns,ns->n", self.slope, self.slope, dtype=float)
         return result
 
     @property
@@ -64,7 +64,7 @@ class Levels:
         """The slopes by all of ``every`` (spread,), which holds all that are kept."""
         if len(every) == len(self.kept):
             return self.slope
-        result = np.zeros((self.count, len(every)))
+        result = np.zeros((self.count, len(every)), self.slope.dtype)
         result[:, np.searchsorted(every, self.kept)] = self.slope
         return result
 

@@ -49,6 +49,10 @@ STATES = 1
 """Engines that are kept for other operating states than the sheet gives: a hunt is in one."""
 
 
+OPENINGS = 3
+"""Looks before any reading that are kept: some megabytes each on a large sheet."""
+
+
 @dataclass(frozen=True)
 class Told:
     """Evidence sorted out: readings as likelihoods, the complaint, the context facts.
@@ -84,6 +88,7 @@ class Engine:
         self.stages, self.restless = Stages(self.atlas), Stages(self.atlas)
         self.candidates = candidates(loop)
         self._others: dict[str, Engine] = {}
+        self._openings: dict[object, Adviser] = {}
 
     def sort(self, evidence: Sequence[Evidence]) -> Told:
         """Readings, complaint and context of some evidence."""
@@ -151,8 +156,7 @@ class Engine:
         stages: Stages, data: tuple[Datum, ...], scales: Scales, share: float
     ) -> tuple[Atlas, Weighted, Belief]:
         """The belief in single faults; ``share`` is the log prior of none of the modelled."""
-        stage = stages.after(data, scales)
-        atlas, weighted = refined(stage.atlas, stage.weighted, data, scales)
+        atlas, weighted = refined(*stages.after(data, scales), data, scales)
         return atlas, weighted, normalised(atlas, weighted, data, share, scales.drift)
 
     def _hum(self, told: Told) -> Array:
@@ -191,10 +195,31 @@ class Engine:
         engine = self.at(evidence)
         if engine is not self:
             return engine.rank(evidence, place, without, calm)
+        adviser = self.look(evidence, place, without, calm)
+        return compose(Answer(self, adviser.atlas, adviser.belief, adviser.told, adviser))
+
+    def look(
+        self,
+        evidence: Sequence[Evidence],
+        place: str = HOME,
+        without: frozenset[str] = frozenset(),
+        calm: bool = False,
+    ) -> Adviser:
+        """What is believed, and what each measurement would tell.
+
+        Without a reading it is the same for every hunt that begins so: the last few are kept.
+        """
         told = self.sort(evidence)
-        belief, atlas = self.believe(told)
-        adviser = Adviser(self, atlas, belief, told, place, without, calm)
-        return compose(Answer(self, atlas, belief, told, adviser))
+        key = (told, place, without, calm)
+        known = self._openings.pop(key, None)
+        if known is None:
+            belief, atlas = self.believe(told)
+            known = Adviser(self, atlas, belief, told, place, without, calm)
+        if not told.numbers:
+            self._openings[key] = known.of(None)  # a way back to here would keep both for ever
+            for oldest in list(self._openings)[:-OPENINGS]:
+                del self._openings[oldest]
+        return known.of(self)
 
     @cached_property
     def baseline(self) -> Baseline:
@@ -204,12 +229,17 @@ class Engine:
     def at(self, evidence: Sequence[Evidence]) -> Engine:
         """The engine for the operating state that some evidence tells; mostly this one."""
         loop = restated(self.loop, evidence)
-        if loop is self.loop:
+        found = self if loop is self.loop else self._others.pop(loop.digest, None)
+        # Room is made before more is taken: a hunt stays with the state that it was told.
+        for other in (self, *self._others.values()):
+            if other is not found:
+                other.atlas.survey.let_go()
+        if found is self:
             return self
-        found = self._others.pop(loop.digest, None) or Engine(loop, self.meter, self.rates)
-        self._others[loop.digest] = found
-        for oldest in list(self._others)[:-STATES]:
+        for oldest in list(self._others)[: 1 - STATES or None]:
             del self._others[oldest]
+        found = found or Engine(loop, self.meter, self.rates)
+        self._others[loop.digest] = found
         return found
 
     @cached_property

@@ -165,9 +165,7 @@ def place_nodes(ground: Ground, h: Array, x: Array) -> tuple[Lines, Array]:
     return Lines(h, x, p), marks
 
 
-def lines_between(
-    ground: Ground, known: Lines, sides: Strips, x: Array, between: Array
-) -> Lines:
+def lines_between(ground: Ground, known: Lines, sides: Strips, x: Array, between: Array) -> Lines:
     """Lines at ``x`` (line,) between known ones, good for the process values ``between`` (line, 2).
 
     Where the bends of both neighbours lie well outside of these, on the same side, or are the same,

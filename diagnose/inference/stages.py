@@ -47,15 +47,21 @@ MOST = 6
 """Stages that are kept: those of the hunt in hand, and some beside it that were asked about."""
 
 
+LAST = 2
+"""Stages whose weights are kept: the last one, and the one that an undo goes back to."""
+
+
 @dataclass
 class Stage:
     """The weights of the cells of ``atlas`` after some readings; ``next`` begins the next one.
 
-    Of ``next``, ``bound`` (cell,) is what the log weight of each cell is at most.
+    ``best`` is the largest weight; of ``next``, ``bound`` (cell,) is what the log weight of each
+    cell is at most.  The weights go where they take up room and nobody asks for them any more.
     """
 
     atlas: Atlas
-    weighted: Weighted
+    weighted: Weighted | None
+    best: float
     next: Atlas
     bound: Array
 
@@ -68,19 +74,32 @@ class Stages:
         self._key: object = None
         self._kept: dict[tuple[Datum, ...], Stage] = {}
 
-    def after(self, data: tuple[Datum, ...], scales: Scales) -> Stage:
-        """The stage after some readings, from the one before it."""
+    def after(self, data: tuple[Datum, ...], scales: Scales) -> tuple[Atlas, Weighted]:
+        """The weights after some readings, from the stage before, and the atlas of their cells."""
         key = (scales.symptoms.complaint, scales.log_prior.tobytes())
         if key != self._key:
             self._key, self._kept = key, {}
-        before = None
+        before: Stage | None = None
         for count in range(min(1, len(data)), len(data) + 1):
             read = data[:count]
-            stage = self._kept.pop(read, None) or _stage(self.atlas, before, read, scales)
+            stage = self._kept.pop(read, None)
+            if stage is None or (stage.weighted is None and count == len(data)):
+                stage = _stage(self.atlas, before, read, scales)
             self._kept[read] = before = stage
         for oldest in list(self._kept)[: -max(MOST, len(data))]:
             del self._kept[oldest]
-        return stage
+        self._make_room()
+        assert before is not None and before.weighted is not None
+        return before.atlas, before.weighted
+
+    def _make_room(self) -> None:
+        """Let go of what takes up room in stages that are not gone on with."""
+        stages = list(self._kept.values())
+        used = {id(self.atlas), *(id(stage.next) for stage in stages[-LAST:])}
+        for stage in stages[:-LAST]:
+            stage.weighted = None
+            if id(stage.next) not in used:
+                stage.next.survey.let_go()
 
 
 def _stage(atlas: Atlas, before: Stage | None, data: tuple[Datum, ...], scales: Scales) -> Stage:
@@ -93,14 +112,16 @@ def _stage(atlas: Atlas, before: Stage | None, data: tuple[Datum, ...], scales: 
         atlas = before.next
         bound = _raised(before.bound, _most(atlas, data[-1], scales.drift))
         # The best of the last turn tell how good the best is now; then all that may come near it.
-        near = before.bound > before.weighted.best() + NEGLIGIBLE
+        near = before.bound > before.best + NEGLIGIBLE
         first = _weigh(atlas, np.flatnonzero(near), data, scales, bound)
         others = np.flatnonzero(~near & (bound > first.best() + COUNTS))
         weighted = Weighted.joined([first, _weigh(atlas, others, data, scales, bound)])
-    left = np.flatnonzero(bound > weighted.best() + LEFT_OUT)
+    best = weighted.best()
+    weighted = weighted.above(weighted.total() + COUNTS + SPARE)
+    left = np.flatnonzero(bound > best + LEFT_OUT)
     if 0 < len(left) < WORTH_PARTING * len(atlas.cells):
-        return Stage(atlas, weighted, atlas.part(left), bound[left])
-    return Stage(atlas, weighted, atlas, bound)
+        return Stage(atlas, weighted, best, atlas.part(left), bound[left])
+    return Stage(atlas, weighted, best, atlas, bound)
 
 
 def _weigh(

@@ -24,8 +24,11 @@ if TYPE_CHECKING:
 NUDGE = 1e-3
 """Step in the severity coordinate by which the first fault of a pair is varied."""
 
-ROOM = 200_000_000
+ROOM = 60_000_000
 """Bytes of sensitivities that are kept of one atlas."""
+
+SLOPES = np.float32
+"""Seven digits of a sensitivity are plenty: it is times an uncertainty."""
 
 FAINT = {"V": 1e-10, "mA": 1e-12, "clamp": 1e-12}
 """Volts (or fractions of range) and amperes that the spread of a tolerance must move a level by.
@@ -57,6 +60,11 @@ class Survey:
         atlas = self._atlas()
         assert atlas is not None
         return atlas
+
+    def let_go(self) -> None:
+        """Forget operating points and sensitivities, which take room: they can be found anew."""
+        self._kept.clear()
+        self._levels.clear()
 
     # -- levels, with and without sensitivities ----------------------------------------------------
 
@@ -170,7 +178,7 @@ class Survey:
             for n, blocks in enumerate(found):
                 slope = np.concatenate([part[n] for part in slopes])
                 kept = np.flatnonzero(np.abs(slope).max(axis=1, initial=0.0) > faint[n])
-                by_node = np.ascontiguousarray(slope[kept].T)
+                by_node = np.ascontiguousarray(slope[kept].T, SLOPES)
                 blocks.append(Levels(seen.level[n], by_node, sways[n], kept))
         return found
 

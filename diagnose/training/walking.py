@@ -35,10 +35,7 @@ class Walk:
 
 def look(engine: Engine, evidence: Sequence[Evidence], place: str) -> Adviser:
     """What is believed, and what each measurement would tell."""
-    engine = engine.at(evidence)
-    told = engine.sort(evidence)
-    belief, atlas = engine.believe(told)
-    return Adviser(engine, atlas, belief, told, place, frozenset())
+    return engine.at(evidence).look(evidence, place)
 
 
 def read_on(

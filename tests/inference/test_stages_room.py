@@ -7,7 +7,7 @@ from weakref import ref
 
 import numpy as np
 
-from diagnose.inference.engine import STATES, Engine
+from diagnose.inference.engine import OPENINGS, STATES, Engine
 from diagnose.inference.measurement import Measurement
 from diagnose.inference.readings import parse_line
 from diagnose.inference.stages import MOST
@@ -43,6 +43,7 @@ def test_engines_for_past_operating_states_are_let_go() -> None:
 def test_what_is_let_go_is_gone_at_once() -> None:
     """Arrays do not count where a collector decides when to come round: there must be no ring."""
     engine = hunts("LT-214", ("LR-214 {} %", "V X21:7 X20:0 3.397"), 1)
+    engine.rank([parse_line("complaint reads high", engine.loop)])
     atlas, part = engine.atlas, engine.atlas.part(np.arange(20))
     part.levels([Measurement("V", ("X21:7", "X20:0"))])
     watched = [ref(item) for item in (engine, atlas, atlas.survey, part, part.survey)]
@@ -52,3 +53,15 @@ def test_what_is_let_go_is_gone_at_once() -> None:
         assert [item() for item in watched] == [None] * 5
     finally:
         gc.enable()
+
+
+def test_what_is_asked_before_any_reading_is_kept() -> None:
+    engine = Engine(open_plant().load("TT-131"))
+    told = [parse_line("complaint reads high", engine.loop)]
+    first, again = engine.look(told), engine.look(told)
+    assert again.belief is first.belief and again.engine is engine
+    assert engine.rank(told) == Engine(engine.loop).rank(told)
+    for word in ("low", "zero", "is erratic"):
+        engine.look([parse_line(f"complaint reads {word}", engine.loop)])
+    assert len(engine._openings) == OPENINGS
+    assert engine.look(told).belief is not first.belief

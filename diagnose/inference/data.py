@@ -6,7 +6,7 @@ Constants here are the assumptions of the reading model (see DEVELOPERS.md, "The
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, hypot, log, pi, sqrt
+from math import exp, log, pi, sqrt
 
 from diagnose.inference.measurement import Measurement, Reading, is_hum
 from diagnose.inference.meters import Meter
@@ -74,6 +74,11 @@ class Datum:
     floor: float | None = None
 
     @property
+    def sd(self) -> float:
+        """Standard deviation of all its errors, those that others share included."""
+        return sqrt(self.noise**2 + sum(sd**2 for _, sd in self.shared))
+
+    @property
     def measurement(self) -> Measurement:
         """What was measured."""
         return self.reading.measurement
@@ -134,13 +139,11 @@ def _shown(reading: Reading, loop: Loop, doubt: float, lasting: tuple[str, float
     assert shows is not None and lasting is not None
     if shows.what == "state":
         side = 1 if reading.sort == "lit" else -1
-        return Datum(reading, side, 0.0, lasting[1], (), log(EITHER), doubt, log(EITHER))
+        return Datum(reading, side, 0.0, 0.0, (lasting,), log(EITHER), doubt, log(EITHER))
     open_ = shows.resolution**2 + reading.spread**2 + reading.rounding**2
     noise, broad = sqrt(open_ / 3), log(BROAD["shows"])
     if not shows.least < reading.value < shows.most:
         side = 1 if reading.value >= shows.most else -1
         edge = shows.most if side > 0 else shows.least
-        return Datum(
-            reading, side, edge, hypot(lasting[1], noise), (), log(EITHER), doubt, log(EITHER)
-        )
+        return Datum(reading, side, edge, noise, (lasting,), log(EITHER), doubt, log(EITHER))
     return Datum(reading, 0, reading.value, noise, (lasting,), broad, doubt, broad)

@@ -75,19 +75,21 @@ def evidence(
     values = [n for n, datum in enumerate(data) if datum.side == 0]
     sides = [levels[n] for n, datum in enumerate(data) if datum.side]
     count, told = len(cells), right[:, values].any(axis=1)
-    lean = Leaning(np.zeros((count, len(sides), 4)), np.zeros((count, len(sides))))
+    lean = Leaning.empty(count, len(sides))
+    shared = shared_errors(sorted(data, key=lambda datum: datum.side != 0))
     laid = _Laid(np.zeros(count), _flat(count, len(data)), np.zeros((count, 2)), lean)
     rows, others = np.flatnonzero(told), np.flatnonzero(~told)
     if len(rows):
         some, counts = [data[n] for n in values], right[rows][:, values]
-        known = [levels[n] for n in values], sides
+        known = [levels[n] for n in values], sides, shared
         found = _gaussian(cells.some(rows), some, known, counts, drift)
         blame = np.zeros((len(rows), len(data)))
         blame[:, values] = found.peak.blame
         found.peak.blame = blame
         laid.put(rows, found)
-    if len(others):
-        lean.put(others, Leaning.free(cells.some(others), sides))
+    if len(others) and sides:
+        lasting = shared[len(values) :, len(values) :]
+        lean.put(others, Leaning.free(cells.some(others), sides, lasting))
     total = laid.value + beyond(cells, data, levels, right, laid.peak, laid.pull, lean)
     return total + log_prior(cells, laid.peak, laid.pull), laid.peak
 
@@ -111,8 +113,8 @@ class _Laid:
         self.lean.put(rows, other.lean)
 
 
-_Known = tuple[Sequence[Levels], Sequence[Levels]]
-"""The levels behind values, and those behind readings that say "above" or "below" only."""
+_Known = tuple[Sequence[Levels], Sequence[Levels], Array]
+"""Levels behind values, those behind readings that say "above" or "below" only; shared errors."""
 
 
 def _flat(count: int, readings: int) -> Peak:
@@ -170,14 +172,16 @@ def _laid_out(
     """The same with tolerances as they are ``at`` (s, t)."""
     values, n = levels[0], len(data)
     spread, every = _spread(cells, values, right, at)
-    shared, variance = in_common(cells, levels[1], at, spread, every)
+    shared, sides = in_common(cells, levels[1], at, (spread, every), levels[2])
     covariance = spread @ spread.transpose(0, 2, 1)
-    covariance += shared_errors(data) * (right[:, :, None] & right[:, None])
+    covariance += levels[2][:n, :n] * (right[:, :, None] & right[:, None])
     own = np.array([own_variance(d, level, drift) for d, level in zip(data, values, strict=True)])
     covariance[:, range(n), range(n)] += np.where(right, own, 1.0)
     inverse = np.broadcast_to(np.eye(n), (len(cells), n, n))
     columns = _columns(cells, data, values) * right[:, :, None]
-    white, logdet = whiten(covariance, np.concatenate([columns, inverse, shared], axis=2))
+    white, logdet = whiten(
+        covariance, np.concatenate([columns, inverse, shared * right[:, :, None]], axis=2)
+    )
     r0, ds, dt, dst, inverse = (*white.transpose(2, 0, 1)[:4], white[:, :, 4 : 4 + n])
     s = t = np.full(len(cells), 0.5)
     for _ in range(_TURNS):
@@ -190,7 +194,7 @@ def _laid_out(
     square_ = np.stack(precision, axis=1)[:, [0, 1, 1, 2]].reshape(-1, 2, 2)
     value = value - logdet - 0.5 * right.sum(axis=1) * LOG_2PI
     pull = np.stack([np.einsum("cn,cn->c", slope, off) for slope in (u, w)], axis=1)
-    lean = leaning(white[:, :, :4], white[:, :, 4 + n :], variance)
+    lean = leaning(white[:, :, :4], white[:, :, 4 + n :], sides)
     return _Laid(value, Peak(s, t, sd, square_, misfit, blame), pull, lean)
 
 

@@ -137,7 +137,7 @@ class Search:
     @cached_property
     def _halves(self) -> Array:
         """log chance of each hypothesis if any number of readings told of something else."""
-        noise = np.array([datum.noise for datum in self.sides])
+        noise = np.array([datum.sd for datum in self.sides])
         data, sd = [*self.data, *self.sides], np.concatenate([self._sd, noise])
         return self.log_prior - left_over(self.atlas, data, sd) / 2
 
@@ -224,9 +224,9 @@ class Search:
         if self.sides:
             level = levels(self.atlas, trial, self.sides)
             for n, datum in enumerate(self.sides):
-                wrong = np.maximum(datum.side * (datum.y - level[:, n]) / datum.noise, 0)
+                wrong = np.maximum(datum.side * (datum.y - level[:, n]) / datum.sd, 0)
                 if datum.floor is not None:
-                    under = np.maximum(level[:, n] - datum.floor, 0) / datum.noise
+                    under = np.maximum(level[:, n] - datum.floor, 0) / datum.sd
                     wrong = np.minimum(wrong, under)
                 total = total + np.minimum(wrong, 7.0) ** 2
         return total

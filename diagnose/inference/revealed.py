@@ -23,7 +23,7 @@ from diagnose.inference.evidence import evidence, own_variance, shared_errors
 from diagnose.inference.measurement import Condition
 from diagnose.inference.weighing import Weighted
 
-FAR = 0.04
+FAR = 0.05
 """Shift of a revealed tolerance, as a share of its value, from which it is looked at again."""
 
 MOST = 300

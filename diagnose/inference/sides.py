@@ -8,6 +8,7 @@ on the same level are not independent.  Shapes: (cell,), (cell, reading).
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import pi, sqrt
 
 import numpy as np
 
@@ -25,6 +26,15 @@ _OPEN = 0.5
 
 _FAR = 6.0
 """Standard deviations from the mark beyond which a level cannot cross it."""
+
+_TOGETHER = 0.05
+"""Correlation of two levels below which they count as independent."""
+
+_SURE = 1e-3
+"""Log of a chance that is not worth a second look."""
+
+_MOST_KNOWN = 0.999
+"""Share of a variance that the side of a level takes away at most."""
 
 _REACH = 3.5
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(6)
@@ -47,35 +57,44 @@ def beyond(
     density of the others at the peak, ``lean`` what these say of tolerances that they share.
     """
     total = np.zeros(len(cells))
+    if not any(datum.side for datum in data):
+        return total
     crossing = np.zeros(len(cells), bool)
-    sides = [n for n, datum in enumerate(data) if datum.side]
-    taken = [_taken(cells, data[n], levels[n], lean, k) for k, n in enumerate(sides)]
-    for n, (corner, noise) in zip(sides, taken, strict=True):
+    numbers = [n for n, datum in enumerate(data) if datum.side]
+    sides = [data[n] for n in numbers]
+    corner = np.empty((len(cells), len(sides), 4))
+    for k, n in enumerate(numbers):
+        corner[:, k] = cells.corners(levels[n].f) + lean.shift[:, k]
+    covariance = lean.covariance + np.diag([datum.noise**2 for datum in sides])
+    for k, n in enumerate(numbers):
         rows = np.flatnonzero(right[:, n])
-        corner, noise, at = corner[rows], noise[rows], peak.some(rows)
-        f = value_at(corner, at.s, at.t)
-        chance = _log(_chance(data[n], f, np.sqrt(noise**2 + open_at(corner, at))))
+        noise, at = np.sqrt(covariance[rows, k, k]), peak.some(rows)
+        f = value_at(corner[rows, k], at.s, at.t)
+        chance = _log(_chance(data[n], f, np.sqrt(noise**2 + open_at(corner[rows, k], at))))
         peak.blame[rows, n] = -2 * chance
         peak.misfit[rows] -= 2 * chance
         total[rows] += chance
-        crossing[rows] |= _crosses(data[n], corner, noise)
-    rows = np.flatnonzero(crossing)
+        crossing[rows] |= _crosses(data[n], corner[rows, k], noise)
+    # What is as good as certain is not made more so by another.
+    both = right[:, numbers]
+    rows = np.flatnonzero(crossing | ((total < -_SURE) & _related(covariance, both)))
     if len(rows):
-        known = [
-            (data[n], corner[rows], noise[rows])
-            for n, (corner, noise) in zip(sides, taken, strict=True)
-        ]
-        total[rows] = _averaged(known, right[rows][:, sides], peak.some(rows), pull[rows])
+        known = sides, corner[rows], covariance[rows]
+        total[rows] = _averaged(known, both[rows], peak.some(rows), pull[rows])
     return total
 
 
-_Taken = tuple[Array, Array]
-"""A level at the corners (cell, 4) and the sd of what is seen of it, the place being known."""
+_Known = tuple[Sequence[Datum], Array, Array]
+"""Readings, their levels at the corners (cell, side, 4) and the covariance of what is seen."""
 
 
-def _taken(cells: Cells, datum: Datum, level: Levels, lean: Leaning, k: int) -> _Taken:
-    corner = cells.corners(level.f) + lean.shift[:, k]
-    return corner, np.sqrt(datum.noise**2 + lean.variance[:, k])
+def _related(covariance: Array, right: Array) -> Array:
+    """Whether two of the sides that count hang together: (cell,)."""
+    variance = np.einsum("cii->ci", covariance)
+    room = _TOGETHER**2 * variance[:, :, None] * variance[:, None]
+    near = (covariance**2 > room) & right[:, :, None] & right[:, None]
+    result: Array = near.sum(axis=(1, 2)) > right.sum(axis=1)
+    return result
 
 
 def _log(chance: Array) -> Array:
@@ -100,25 +119,53 @@ def _crosses(datum: Datum, corner: Array, noise: Array) -> Array:
     return result
 
 
-def _averaged(
-    known: Sequence[tuple[Datum, Array, Array]], right: Array, peak: Peak, pull: Array
-) -> Array:
-    """log of the mean over the cell of the chance of all sides together.
-
-    ``known`` are readings with their levels as taken.
-    """
+def _averaged(known: _Known, right: Array, peak: Peak, pull: Array) -> Array:
+    """log of the mean over the cell of the chance of all sides together."""
+    sides, corner, covariance = known
+    related = np.flatnonzero(_related(covariance, right))
     weights, chances = [], []
     for s, t, weight in _places(peak, pull):
+        f = np.stack([value_at(corner[:, k], s, t) for k in range(len(sides))], axis=1)
         chance = np.ones(len(pull))
-        for n, (datum, corner, noise) in enumerate(known):
-            here = np.maximum(_chance(datum, value_at(corner, s, t), noise), LEAST)
-            chance *= np.where(right[:, n], here, 1.0)
+        for k, datum in enumerate(sides):
+            here = np.maximum(_chance(datum, f[:, k], np.sqrt(covariance[:, k, k])), LEAST)
+            chance *= np.where(right[:, k], here, 1.0)
+        if len(related):
+            chance[related] = _joint(sides, f[related], covariance[related], right[related])
         weights.append(weight)
         chances.append(chance)
     log = np.array(weights)
     share = np.exp(log - log.max(axis=0))
     mean = np.einsum("kc,kc->c", share, np.array(chances)) / share.sum(axis=0)
     return _log(mean)
+
+
+def _joint(sides: Sequence[Datum], f: Array, covariance: Array, right: Array) -> Array:
+    """P(all levels lie on their sides): (cell,), one after the other.
+
+    What is left after each is taken as normal again, with the moments of the truncated normal
+    distribution (N. R. Mendell, R. C. Elston, Biometrics 30:41, 1974; from memory).
+    """
+    sign = np.array([float(datum.side) for datum in sides])
+    mean = sign * (f - np.array([datum.y for datum in sides]))
+    covariance = covariance * np.outer(sign, sign)
+    total = np.ones(len(f))
+    # In an order of their own, not that in which they were read.
+    for k in sorted(range(len(sides)), key=lambda k: (repr(sides[k].measurement), sides[k].y)):
+        sd = np.sqrt(covariance[:, k, k])
+        x = mean[:, k] / sd
+        chance = below(x)
+        if sides[k].floor is not None:
+            chance = _chance(sides[k], f[:, k], sd)
+        chance = np.where(right[:, k], np.maximum(chance, LEAST), 1.0)
+        total *= chance
+        if sides[k].floor is None:
+            slope = np.where(right[:, k], np.exp(-x * x / 2) / sqrt(2 * pi) / chance, 0.0)
+            lean = covariance[:, k] / sd[:, None]
+            mean = mean + slope[:, None] * lean
+            less = np.clip(slope * (slope + x), 0, _MOST_KNOWN)
+            covariance = covariance - less[:, None, None] * lean[:, :, None] * lean[:, None]
+    return total
 
 
 def _places(peak: Peak, pull: Array) -> list[tuple[Array, Array, Array]]:

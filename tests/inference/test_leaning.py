@@ -6,7 +6,7 @@ and tolerance by the midpoint rule.
 
 from __future__ import annotations
 
-from math import log, sqrt
+from math import asin, exp, log, pi, sqrt
 from statistics import NormalDist
 
 import numpy as np
@@ -21,8 +21,9 @@ NORMAL = NormalDist()
 READ = Reading(Measurement("V", ("a", "b")), "value", 1.0)
 
 
-def datum(side: int, y: float, noise: float) -> Datum:
-    return Datum(READ, side, y, noise, (), 0.0, 0.01, 0.0)
+def datum(side: int, y: float, noise: float, lasting: float = 0.0) -> Datum:
+    shared = (("display", lasting),) if lasting else ()
+    return Datum(READ, side, y, noise, shared, 0.0, 0.01, 0.0)
 
 
 def level(along_s: float, *slopes: float) -> Levels:
@@ -30,17 +31,18 @@ def level(along_s: float, *slopes: float) -> Levels:
     return Levels(np.array([0.0, 0.0, along_s, along_s]), np.array([slopes] * 4), 0.0)
 
 
-def side_given_value(known: tuple[Datum, Levels], side: tuple[Datum, Levels]) -> float:
-    """What the engine makes of P(side | value) in one cell."""
+def log_evidence(*readings: tuple[Datum, Levels]) -> float:
+    """What the engine makes of the readings in one cell."""
     p = np.array([[0.4, 0.5, 0.4, 0.5]])
     zero, corner = np.zeros(1, int), np.arange(4)[None]
     cells = Cells(zero, zero, zero, zero + 1, np.ones(1), p, corner, False)
+    data, levels = zip(*readings, strict=True)
+    return float(evidence(cells, data, levels, np.ones((1, len(data)), bool), 0.0)[0][0])
 
-    def total(*readings: tuple[Datum, Levels]) -> float:
-        data, levels = zip(*readings, strict=True)
-        return float(evidence(cells, data, levels, np.ones((1, len(data)), bool), 0.0)[0][0])
 
-    return float(np.exp(total(known, side) - total(known)))
+def side_given_value(known: tuple[Datum, Levels], side: tuple[Datum, Levels]) -> float:
+    """P(side | value)."""
+    return exp(log_evidence(known, side) - log_evidence(known))
 
 
 @pytest.mark.parametrize(("slope", "own"), [(0.8, 0.3), (-0.8, 0.3), (0.8, 0.0), (0.0, 0.5)])
@@ -70,3 +72,32 @@ def test_a_level_that_crosses_its_mark_inside_a_cell(slope: float) -> None:
         (datum(1, mark, blur), level(rise, slope)),
     )
     assert log(side_given_value(known, seen)) == pytest.approx(log(expected), abs=0.02)
+
+
+def test_a_display_twice_at_its_end_stop() -> None:
+    # source: chance that two normal variables are both positive, 1/4 + asin(correlation) / 2 pi
+    lasting, noise = 0.2, 0.1
+    expected = 1 / 4 + asin(lasting**2 / (lasting**2 + noise**2)) / (2 * pi)
+    one = datum(1, 0.0, noise, lasting), level(0.0)
+    # A reading on its mark, by itself one half, for what is the same in both.
+    other = datum(1, 0.0, 1.0), level(0.0)
+    found = exp(log_evidence(one, one) - log_evidence(other)) / 2
+    assert found == pytest.approx(expected, rel=0.01)
+
+
+@pytest.mark.parametrize("marks", [(0.3, -0.2, 0.5), (-1.0, 0.4, 0.1)])
+def test_three_sides_that_hang_on_one_tolerance(marks: tuple[float, float, float]) -> None:
+    # source: the integral over that tolerance by 4000 steps; the method of Mendell and Elston is
+    # a few per cent off
+    slopes, blur = (1.0, 0.8, -0.5), 0.5
+    z = (np.arange(4000) + 0.5) / 4000 * 12 - 6
+    weight = np.exp(-(z**2) / 2)
+    for mark, slope in zip(marks, slopes, strict=True):
+        weight = weight * np.vectorize(NORMAL.cdf)((slope * z - mark) / blur)
+    expected = float(weight.sum() * 12 / 4000 / sqrt(2 * pi))
+    seen = [
+        (datum(1, mark, blur), level(0.0, slope)) for mark, slope in zip(marks, slopes, strict=True)
+    ]
+    other = datum(1, 0.0, 1.0), level(0.0)
+    found = exp(log_evidence(*seen) - log_evidence(other)) / 2
+    assert found == pytest.approx(expected, rel=0.06)

@@ -10,7 +10,7 @@ import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
-from diagnose.inference.cells import Cells, Peak, process_at
+from diagnose.inference.cells import Cells, Levels, Peak, process_at
 from diagnose.inference.data import Datum
 from diagnose.inference.evidence import evidence, misfits
 from diagnose.inference.symptoms import Symptoms
@@ -23,6 +23,9 @@ NEGLIGIBLE = -14.0
 
 WORTH_BLAMING = 12.0
 """A reading is called worthless only where the sum of squared residuals falls by more than this."""
+
+TOGETHER = 8000
+"""Cells whose evidence is found at once."""
 
 HOPELESS = 80.0
 """Sum of squared residuals that no further set of worthless readings can save."""
@@ -119,7 +122,7 @@ def weigh(
     best = -np.inf
     while len(rows) or not pieces:
         some = cells.some(rows)
-        value, peak = evidence(some, data, levels, ~wrong, scales.drift)
+        value, peak = _evidence(some, data, levels, ~wrong, scales.drift)
         value = value + _chance(data, wrong) + scales.log_prior[some.h]
         piece = _weighted(atlas, numbers[rows], some, value, wrong, peak)
         rows, wrong = _mended(rows, wrong, peak)
@@ -129,6 +132,21 @@ def weigh(
         best = max(best, piece.best())
         pieces.append(piece.above(best + least))
     return Weighted.joined(pieces)
+
+
+def _evidence(
+    cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], right: Array, drift: float
+) -> tuple[Array, Peak]:
+    """The evidence of the cells, some at a time: of all at once it would take much room."""
+    if len(cells) <= TOGETHER:
+        return evidence(cells, data, levels, right, drift)
+    values, peaks = [], []
+    for start in range(0, len(cells), TOGETHER):
+        some = np.arange(start, min(start + TOGETHER, len(cells)))
+        value, peak = evidence(cells.some(some), data, levels, right[some], drift)
+        values.append(value)
+        peaks.append(peak)
+    return np.concatenate(values), Peak.joined(peaks)
 
 
 _Waiting = tuple[Array, Array]

@@ -128,6 +128,10 @@ COMMANDS: tuple[Command, ...] = (
                 help="none (default), two faults, wrong reading, unmodelled fault, restless "
                 "process, wrong resistor, other sheet, wrong priors",
             ),
+            argument(
+                "--readings", metavar="N", default="12",
+                help="readings after which a hunt is called off (default: 12)",
+            ),
             argument("--workers", metavar="N", help="processes (default: one for each core)"),
             argument("--keep", metavar="FILE", help="file of finished hunts, to go on with"),
             argument("--scheduler", metavar="ADDRESS", help="run on a Dask scheduler's workers"),
@@ -147,7 +151,7 @@ COMMANDS: tuple[Command, ...] = (
         more="""
             Faults are drawn from the priors, each with the complaint that it would raise; readings
             come from a simulated meter with all its errors.  A hunt ends when one group holds
-            95 %, after 12 readings, or when nothing is left to read.
+            95 %, after so many readings, or when nothing is left to read.
             """,
     ),
 )  # fmt: skip

@@ -22,6 +22,9 @@ from diagnose.training.tally import Tally, by, tally
 from diagnose.training.trials import SPACING, executor, jobs, run
 from diagnose.training.troubles import TROUBLES
 
+MOST_EVER = 200
+"""More readings than any sheet offers are not worth asking for."""
+
 HARD = 8
 """Fault modes that are listed as the hardest."""
 
@@ -37,7 +40,8 @@ def evaluate(arguments: Namespace) -> Outcome:
         raise UsageError(f"--compare-priors: the plant has no {FILE}; see diagnose priors --write")
     if arguments.compare_priors and trouble != "none":
         raise UsageError("--compare-priors goes without --trouble")
-    wanted = jobs(loops, policies, count, seed, trouble, site, arguments.compare_priors)
+    most = whole("--readings", arguments.readings, 1, MOST_EVER)
+    wanted = jobs(loops, policies, count, seed, trouble, site, arguments.compare_priors, most)
     names = list(dict.fromkeys(job.name for job in wanted))
     kept = Path(arguments.keep) if arguments.keep else None
     with executor(workers, arguments.scheduler or "") as pool:

@@ -21,7 +21,7 @@ from diagnose.inference.engine import Engine
 from diagnose.loops.loop import Loop
 from diagnose.loops.record import loop_from_record, loop_to_record
 from diagnose.loops.site_rates import SiteRates
-from diagnose.training.hunts import Hunt, hunt
+from diagnose.training.hunts import MOST_READINGS, Hunt, hunt
 
 Rates = tuple[tuple[str, str, float], ...]
 
@@ -35,6 +35,7 @@ class Job:
 
     Faults are drawn from the loop ``truth`` (empty: ``sheet``) by the rates ``drawn`` and hunted
     by the rates ``rates`` (part, mode, rate); ``label`` tells hunts of one policy apart by them.
+    The hunt is called off after ``most`` readings.
     """
 
     tag: str
@@ -46,11 +47,14 @@ class Job:
     drawn: Rates = ()
     label: str = ""
     truth: str = ""
+    most: int = MOST_READINGS
 
     @property
     def name(self) -> str:
-        """The policy, and whose rates it believed in."""
-        return f"{self.policy}, {self.label}" if self.label else self.policy
+        """The policy, whose rates it believed in, and after how many readings it gave up."""
+        readings = f"up to {self.most} reading" + "s" * (self.most > 1)
+        limit = "" if self.most == MOST_READINGS else readings
+        return ", ".join(part for part in (self.policy, self.label, limit) if part)
 
     @property
     def key(self) -> tuple[str, str, int, str]:
@@ -69,6 +73,7 @@ def jobs(
     trouble: str = "none",
     site: SiteRates | None = None,
     compare: bool = False,
+    most: int = MOST_READINGS,
 ) -> list[Job]:
     """``count`` hunts on every loop by every policy, all with one trouble of ``TROUBLES``.
 
@@ -76,7 +81,7 @@ def jobs(
     by the assumed rates as well.
     """
     return [
-        Job(loop.tag, sheet, policy, number, trouble, rates, drawn, label, truth)
+        Job(loop.tag, sheet, policy, number, trouble, rates, drawn, label, truth, most)
         for loop in loops
         for text, truth in [(_text(loop), _text(site.applied(loop) if site else loop))]
         for drawn in [_told(site, loop)]
@@ -125,7 +130,7 @@ def _hunted(job: Job) -> Hunt:
     other = job.truth or job.sheet
     same = (job.sheet, job.rates) == (other, job.drawn)
     truth = None if same else _engine(other, job.drawn)
-    found = hunt(engine, job.policy, job.seed, trouble=job.trouble, truth=truth)
+    found = hunt(engine, job.policy, job.seed, job.most, job.trouble, truth)
     return replace(found, policy=job.name)
 
 

@@ -75,8 +75,9 @@ def _replayed(file: CaseFile, engine: Engine) -> list[str]:
 
 def _believed(case: Case, engine: Engine) -> dict[Key, float]:
     """Probabilities of all hypotheses under the evidence in force; None stands for the rest."""
-    told = engine.sort([parse_line(line, engine.loop) for line in case.evidence])
-    belief, atlas = engine.believe(told)
+    said = [parse_line(line, engine.loop) for line in case.evidence]
+    engine = engine.at(said)
+    belief, atlas = engine.believe(engine.sort(said))
     found: dict[Key, float] = {
         (h.part, h.key[1], h.also): float(belief.probability[h.number])
         for h in atlas.ground.hypotheses

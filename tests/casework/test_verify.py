@@ -100,6 +100,19 @@ def test_a_case_comes_out_as_recorded(kept: Path) -> None:
     assert verify(kept, ENGINES) == []
 
 
+def test_a_faceplate_that_stands_elsewhere_is_taken_as_it_stood(tmp_path: Path) -> None:
+    """The ranking was made for the controller's output that was read, far from the sheet's."""
+    loop = open_plant(CASES.parent).load("LIC-214")
+    engine = Engine(loop)
+    with create(tmp_path, loop) as file:
+        for event in (e.Complained("does not follow"), reading("LIC-214 20 %")):
+            file.append(event)
+        said = parse_lines(file.case.evidence, loop)
+        assert engine.at(said) is not engine
+        file.append(ranked(engine.rank(said), file.case))
+    assert verify(file.path, {}) == []
+
+
 def spoilt(kept: Path, folder: Path, change: Callable[[dict], None]) -> list[str]:
     """What is found after ``change`` was made to every record of a copy."""
     records = [json.loads(line) for line in kept.read_text(encoding="utf-8").splitlines()]

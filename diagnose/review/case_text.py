@@ -141,7 +141,7 @@ def _of_known_sheet(line: bytes) -> Opening | None:
     the line holds no sheet; raises DecodeError for what is no JSON.
     """
     head, mark, tail = line.partition(b'"sheet":')
-    if not mark:
+    if not mark or len(tail) > LONGEST:
         return None
     there = _tail(tail)
     found = _opening(head + b'"sheet":null}')
@@ -152,6 +152,10 @@ def _of_known_sheet(line: bytes) -> Opening | None:
 
 
 _AFTER = Opening.__struct_fields__
+
+
+LONGEST = 200_000
+"""Bytes of a sheet that is remembered, four times the largest of the demo plant."""
 
 
 @lru_cache(maxsize=256)

@@ -27,6 +27,11 @@ class Answer:
     told: Told
     adviser: Adviser
 
+    @classmethod
+    def of(cls, adviser: Adviser) -> Answer:
+        """What the answer to a look is composed of."""
+        return cls(adviser.engine, adviser.atlas, adviser.belief, adviser.told, adviser)
+
     @property
     def hypotheses(self) -> tuple[Hypothesis, ...]:
         """All explanations in the running, pairs of faults included."""

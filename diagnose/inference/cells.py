@@ -147,6 +147,17 @@ def cells_of(lines: Lines, strips: Strips, states: bool = False, start: int = 0)
     return cells.some(np.flatnonzero(wide))
 
 
+def slopes_of(
+    cells: Cells, levels: Sequence[Levels], at: tuple[Array, Array]
+) -> tuple[Array, Array]:
+    """Slopes at (s, t) by tolerance (cell, level, spread), and the numbers of the spreads."""
+    every = together(levels)
+    found = np.zeros((len(cells), len(levels), len(every)))
+    for n, level in enumerate(levels):
+        found[:, n, np.searchsorted(every, level.kept)] = cells.at(level.slope, *at)
+    return found, every
+
+
 @dataclass
 class Peak:
     """Where in each cell the readings put it: coordinates (cell,), their sd, their precision.

@@ -48,7 +48,6 @@ Evidence = Reading | Complaint | Context | Cleared
 STATES = 1
 """Engines that are kept for other operating states than the sheet gives: a hunt is in one."""
 
-
 OPENINGS = 3
 """Looks before any reading that are kept: some megabytes each on a large sheet."""
 
@@ -192,11 +191,7 @@ class Engine:
         ``place`` is where the technician stands; ``without`` names places and functions that are
         ruled out; ``calm`` leaves out every step that opens the loop or moves its signal.
         """
-        engine = self.at(evidence)
-        if engine is not self:
-            return engine.rank(evidence, place, without, calm)
-        adviser = self.look(evidence, place, without, calm)
-        return compose(Answer(self, adviser.atlas, adviser.belief, adviser.told, adviser))
+        return compose(Answer.of(self.look(evidence, place, without, calm)))
 
     def look(
         self,
@@ -207,8 +202,12 @@ class Engine:
     ) -> Adviser:
         """What is believed, and what each measurement would tell.
 
-        Without a reading it is the same for every hunt that begins so: the last few are kept.
+        It is of the engine for the operating state that is told.  Without a reading it is the same
+        for every hunt that begins so: the last few are kept.
         """
+        engine = self.at(evidence)
+        if engine is not self:
+            return engine.look(evidence, place, without, calm)
         told = self.sort(evidence)
         key = (told, place, without, calm)
         known = self._openings.pop(key, None)
@@ -236,8 +235,8 @@ class Engine:
                 other.atlas.survey.let_go()
         if found is self:
             return self
-        for oldest in list(self._others)[: 1 - STATES or None]:
-            del self._others[oldest]
+        while len(self._others) >= STATES:
+            del self._others[next(iter(self._others))]
         found = found or Engine(loop, self.meter, self.rates)
         self._others[loop.digest] = found
         return found

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.circuit.rows import Array
-from diagnose.inference.cells import UNIFORM, Cells, Levels, Peak, together, value_at
+from diagnose.inference.cells import UNIFORM, Cells, Levels, Peak, slopes_of, value_at
 from diagnose.inference.data import Datum
 from diagnose.inference.leaning import Leaning, in_common, leaning
 from diagnose.inference.normal import LOG_2PI, square, whiten
@@ -171,7 +171,8 @@ def _laid_out(
 ) -> _Laid:
     """The same with tolerances as they are ``at`` (s, t)."""
     values, n = levels[0], len(data)
-    spread, every = _spread(cells, values, right, at)
+    spread, every = slopes_of(cells, values, at)
+    spread *= right[:, :, None]  # a reading that does not count leans on nothing
     shared, sides = in_common(cells, levels[1], at, (spread, every), levels[2])
     covariance = spread @ spread.transpose(0, 2, 1)
     covariance += levels[2][:n, :n] * (right[:, :, None] & right[:, None])
@@ -196,21 +197,6 @@ def _laid_out(
     pull = np.stack([np.einsum("cn,cn->c", slope, off) for slope in (u, w)], axis=1)
     lean = leaning(white[:, :, :4], white[:, :, 4 + n :], sides)
     return _Laid(value, Peak(s, t, sd, square_, misfit, blame), pull, lean)
-
-
-def _spread(
-    cells: Cells, levels: Sequence[Levels], right: Array, at: tuple[Array, Array]
-) -> tuple[Array, Array]:
-    """Slopes by tolerance (cell, reading, spread) and the numbers of the spreads.
-
-    A reading that does not count leans on nothing.
-    """
-    every = together(levels)
-    spread = np.zeros((len(cells), len(levels), len(every)))
-    for k, level in enumerate(levels):
-        spread[:, k, np.searchsorted(every, level.kept)] = cells.at(level.slope, *at)
-    spread *= right[:, :, None]
-    return spread, every
 
 
 def _columns(cells: Cells, data: Sequence[Datum], levels: Sequence[Levels]) -> Array:

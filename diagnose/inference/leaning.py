@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.circuit.rows import Array
-from diagnose.inference.cells import Cells, Levels, together
+from diagnose.inference.cells import Cells, Levels, slopes_of
 
 _LEAST = 1e-9
 """Share of a variance that is always left: rounding must not make it negative."""
@@ -40,7 +40,7 @@ class Leaning:
     def free(cls, cells: Cells, sides: Sequence[Levels], lasting: Array) -> Leaning:
         """As they are without any value read; ``lasting`` (side, side) are errors they share."""
         middle = np.full(len(cells), 0.5)
-        slope, _ = _spread(cells, sides, (middle, middle))
+        slope, _ = slopes_of(cells, sides, (middle, middle))
         found = cls.empty(len(cells), len(sides))
         found.covariance += slope @ slope.transpose(0, 2, 1) + lasting
         return found
@@ -52,15 +52,6 @@ class Leaning:
 
 _At = tuple[Array, Array]
 """Coordinates (s, t) in each cell."""
-
-
-def _spread(cells: Cells, sides: Sequence[Levels], at: _At) -> tuple[Array, Array]:
-    """Slopes of sides by tolerance (cell, side, spread), and the numbers of the spreads."""
-    every = together(sides)
-    found = np.zeros((len(cells), len(sides), len(every)))
-    for n, level in enumerate(sides):
-        found[:, n, np.searchsorted(every, level.kept)] = cells.at(level.slope, *at)
-    return found, every
 
 
 def in_common(
@@ -75,7 +66,7 @@ def in_common(
     count = spread.shape[1]
     if not sides:
         return np.zeros((len(cells), count, 0)), np.zeros((len(cells), 0, 0))
-    slope, kept = _spread(cells, sides, at)
+    slope, kept = slopes_of(cells, sides, at)
     _, here, there = np.intersect1d(kept, every, return_indices=True)
     across = spread[:, :, there] @ slope[:, :, here].transpose(0, 2, 1)
     return across + shared[:count, count:], slope @ slope.transpose(0, 2, 1) + shared[

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from diagnose.circuit.rows import Array
+from diagnose.circuit.rows import Array, among, distinct
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.cells import Levels, value_at
 from diagnose.inference.data import Datum
@@ -70,7 +70,7 @@ def reweighed(
     view = _View(atlas, some, data, atlas.levels([datum.measurement for datum in data]), drift)
     off = view.told(view.level, view.slope)
     far = np.flatnonzero((np.abs(off) * view.shares > FAR).any(axis=1))
-    moved = np.isin(group, group[chosen[far]])
+    moved = among(group, group[chosen[far]])
     if np.exp(weighted.log[moved] - total).sum() < WORTH:
         return weighted
     change = np.zeros(len(chosen))
@@ -97,7 +97,7 @@ def _chosen(weighted: Weighted, hypotheses: int, total: float) -> tuple[Array, A
 def _spread_out(weighted: Weighted, group: Array, chosen: Array, change: Array) -> Array:
     """The change of every cell: that of the nearest chosen one of its group, else none."""
     found = np.zeros(len(weighted))
-    for number in np.unique(group[chosen[change != 0]]):
+    for number in distinct(group[chosen[change != 0]]):
         known = chosen[group[chosen] == number]
         rows = np.flatnonzero(group == number)
         away = np.abs(weighted.x[rows, None] - weighted.x[known])

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.inference.advice import Adviser
 from diagnose.inference.answer import Answer
 from diagnose.inference.candidates import HOME
 from diagnose.inference.engine import Engine, Evidence
@@ -55,11 +54,8 @@ def telling(
     be told from another: KeyError, with the (part, fault) of the one.  The other arguments are
     those of ``Engine.rank``.
     """
-    engine = engine.at(evidence)
-    told = engine.sort(evidence)
-    belief, atlas = engine.believe(told)
-    adviser = Adviser(engine, atlas, belief, told, place, without, calm)
-    answer = Answer(engine, atlas, belief, told, adviser)
+    adviser = engine.look(evidence, place, without, calm)
+    answer = Answer.of(adviser)
     pair = [_number(answer, key) for key in (first, second)]
     if not adviser.candidates:
         return ()

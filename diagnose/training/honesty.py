@@ -7,21 +7,14 @@ from collections.abc import Sequence
 import numpy as np
 
 from diagnose.inference.advice import Adviser
-from diagnose.inference.answer import Answer
 from diagnose.inference.candidates import HOME
 from diagnose.inference.engine import Engine, Evidence
 from diagnose.inference.hypotheses import SOUND
 from diagnose.inference.world import World
 from diagnose.training.repairing import Key, faults_of
-from diagnose.training.walking import look
 
 BEYOND = 3.0
 """A fault is beyond its tolerance if it moves a value by more than so many times its limit."""
-
-
-def answer_of(adviser: Adviser) -> Answer:
-    """What the answer to a look is composed of."""
-    return Answer(adviser.engine, adviser.atlas, adviser.belief, adviser.told, adviser)
 
 
 def named(adviser: Adviser) -> set[Key]:
@@ -49,7 +42,7 @@ def _alike(keys: set[Key], world: World, full: Engine, evidence: Sequence[Eviden
     """Whether one that knew the fault would have it in one group with one of these."""
     if world.hypothesis.also:
         return False
-    adviser = look(full, evidence, HOME)
+    adviser = full.look(evidence, HOME)
     mine = adviser.group[full.hypothesis(world.hypothesis.key).number]
     known = {h.key: h.number for h in full.hypotheses}
     return any(adviser.group[known[key]] == mine for key in keys if key in known)

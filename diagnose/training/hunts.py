@@ -9,6 +9,7 @@ import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.advice import SURE, Adviser
+from diagnose.inference.answer import Answer
 from diagnose.inference.candidates import HOME, Candidate
 from diagnose.inference.doubts import doubts
 from diagnose.inference.engine import Engine, Evidence
@@ -16,7 +17,7 @@ from diagnose.inference.measurement import Complaint
 from diagnose.inference.posterior import Belief
 from diagnose.inference.world import World
 from diagnose.training.draws import draw
-from diagnose.training.honesty import answer_of, misled, plain
+from diagnose.training.honesty import misled, plain
 from diagnose.training.policies import POLICIES
 from diagnose.training.repairing import FEW, faults_of, named_first, shares, to_the_end
 from diagnose.training.scores import brier, credible
@@ -175,7 +176,7 @@ def _ended(engine: Engine, world: World, adviser: Adviser, walked: Walked) -> Hu
         credible=credible(share, mine),
         named=_named(belief, world, walked),
         touched=int(share.argmax()) in {_both(adviser, share, {key}) for key in faults & known},
-        warned=not {"fit", "sheet"}.isdisjoint(doubts(answer_of(adviser))),
+        warned=not {"fit", "sheet"}.isdisjoint(doubts(Answer.of(adviser))),
         plain=plain(engine, world),
         **vars(walked),
     )

@@ -114,7 +114,7 @@ def _repaired(
 
     Returns what is known not to be faulty then, and what was found.
     """
-    answer = Answer(adviser.engine, adviser.atlas, adviser.belief, adviser.told, adviser)
+    answer = Answer.of(adviser)
     looked: list[Cleared] = []
     for remedy in list(remedies(answer))[:MOST_INSPECTED]:
         assert remedy.part is not None

@@ -33,11 +33,6 @@ class Walk:
         self.place = self.place if place == MANNED else place
 
 
-def look(engine: Engine, evidence: Sequence[Evidence], place: str) -> Adviser:
-    """What is believed, and what each measurement would tell."""
-    return engine.at(evidence).look(evidence, place)
-
-
 def read_on(
     engine: Engine, world: World, evidence: list[Evidence], choose: Choose, walk: Walk, most: int
 ) -> Adviser:
@@ -49,7 +44,7 @@ def read_on(
     """
     last = walk.readings + most
     while True:
-        adviser = look(engine, evidence, walk.place)
+        adviser = engine.look(evidence, walk.place)
         step = None
         if adviser.hinge is not None and walk.readings < last:
             step = adviser.candidates[adviser.hinge]

@@ -34,7 +34,6 @@ from diagnose.loops.sheet import load_sheet  # noqa: E402
 from diagnose.training.draws import draw  # noqa: E402
 from diagnose.training.repairing import faults_of, named_first  # noqa: E402
 from diagnose.training.scores import wilson  # noqa: E402
-from diagnose.training.walking import look  # noqa: E402
 
 SHEETS = ROOT / "cases" / "larkmere" / "sheets"
 SPACING = 10_000
@@ -80,7 +79,7 @@ def _changed(engine: Engine, world: World, datum: Datum) -> Array:
 def _named(engine: Engine, complaint: str, readings: list[Reading], world: World) -> int:
     """How many of the two faults the first three groups name."""
     evidence: list[Evidence] = [Complaint(complaint, complaint), *readings]
-    return len(named_first(look(engine, evidence, HOME), faults_of(world.hypothesis)))
+    return len(named_first(engine.look(evidence, HOME), faults_of(world.hypothesis)))
 
 
 def main(tag: str, hunts: int, seed: int, ask: bool) -> None:

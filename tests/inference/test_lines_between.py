@@ -1,6 +1,6 @@
 """Finer lines are laid between their neighbours only where no bend of the circuit comes near.
 
-The judge is the search for bends itself, on the same lines.
+Sources: none outside; the judge is the search for bends itself, on the same lines.
 """
 
 from __future__ import annotations

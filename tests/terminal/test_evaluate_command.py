@@ -1,4 +1,7 @@
-"""``evaluate`` as it is typed: how many readings a hunt may take, and what is refused."""
+"""``evaluate`` as it is typed: how many readings a hunt may take, and what is refused.
+
+Sources: none outside; counts of readings that were asked for.
+"""
 
 from __future__ import annotations
 

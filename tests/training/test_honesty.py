@@ -17,7 +17,6 @@ from diagnose.inference.world import World
 from diagnose.loops.sheet import load_sheet
 from diagnose.training.draws import draw
 from diagnose.training.honesty import BEYOND, misled, named, plain
-from diagnose.training.walking import look
 
 SHEET = Path(__file__).parents[2] / "cases" / "larkmere" / "sheets" / "LT-214.toml"
 OPEN = ("V X21:5 X20:0 0.000", "V X21:4 X20:0 24.0", "V JB9:1 X20:0 0.000")
@@ -58,7 +57,7 @@ def test_a_fault_without_a_size_counts_and_the_sound_loop_does_not() -> None:
 def test_what_no_reading_parts_from_the_fault_misleads_nobody(knows: bool) -> None:
     said: list[Evidence] = [*parse_lines(OPEN, engine().loop)]
     judge = engine() if knows else Engine(engine().loop, rates={("W3+", "open"): 0.0})
-    adviser = look(judge, said, "cabinet")
+    adviser = judge.look(said, "cabinet")
     # The core or a clamp at either end of it: one metal path between two terminals.
     assert (("W3+", "open") in named(adviser)) == knows
     assert {("W3+.JB9", "open"), ("W3+.X21", "open")} <= named(adviser)
@@ -68,7 +67,7 @@ def test_what_no_reading_parts_from_the_fault_misleads_nobody(knows: bool) -> No
 
 def test_another_part_misleads() -> None:
     said: list[Evidence] = [*parse_lines(DEAD, engine().loop)]
-    adviser = look(engine(), said, "cabinet")
+    adviser = engine().look(said, "cabinet")
     assert {part for part, _ in named(adviser)} == {SUPPLY}
     assert misled(adviser, world(RESISTOR, "open"), engine(), said)
     assert misled(adviser, world(None, "none"), engine(), said)

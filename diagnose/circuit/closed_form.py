@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from diagnose.circuit.fixed import Case
-from diagnose.circuit.rows import pick
+from diagnose.circuit.rows import picker
 from diagnose.circuit.store import tapes
 from diagnose.errors import UnknownNameError
 from diagnose.quantities import format_quantity
@@ -133,7 +133,7 @@ def _exact_voltages(case: Case, g: list[Any], j: list[Any]) -> list[Any]:
         sources[wire.b] += current
     tape = tapes(case.wiring)
     needs, factor = tape["factor"].program()
-    factors = dict(zip(tape["factor"].outputs, factor(*pick(needs, "g", g)), strict=True))
+    factors = dict(zip(tape["factor"].outputs, factor(*picker(needs)(g)), strict=True))
     needs, solve = tape["solve"].program()
 
     def volts(injected: list[Any]) -> list[Any]:

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from diagnose.circuit.rows import Array, Attachment, Column, Pieces, merge_column, take, unsolved
+from diagnose.circuit.rows import (
+    Array,
+    Column,
+    Pieces,
+    State,
+    merge_column,
+    take,
+    unsolved,
+)
 from diagnose.circuit.signals import ends, follow
 from diagnose.circuit.wiring import Wiring
 
@@ -15,6 +24,9 @@ if TYPE_CHECKING:
 
 MOST_ROUNDS = 12
 """Rounds after which a circuit that feeds itself is left where it stands."""
+
+TOGETHER = 3
+"""Turns after which most rows stand still: the rest go on by themselves."""
 
 
 class Following:
@@ -32,32 +44,71 @@ class Following:
             for node in ends(wiring, wiring.parts[name]) or ()
         }
 
-    def brought_up(
+    def owned(self, columns: list[Column], rows: int) -> list[Column]:
+        """The columns with arrays of their own for whatever is driven."""
+        found = list(columns)
+        for number in self.driven:
+            found[number] = np.array(np.broadcast_to(columns[number], rows), dtype=float)
+        return found
+
+    def brought_up(self, machine: Predictor, state: State) -> State:
+        """A solved state with all drives in place, in the regimes found on the way.
+
+        The first turns bring up all rows together where that is quick.
+        """
+        rows = state.rows
+        before = np.full((len(self.driven), rows), np.nan)
+        for turn in range(TOGETHER):
+            found = machine.fitting(state)
+            moved = np.flatnonzero(machine.differ(found, state.pieces))
+            if len(moved) and not machine.quick(state, len(moved)):
+                return self._apart(machine, state, np.arange(rows), before, turn, solved=True)
+            if len(moved):
+                state = machine.followed(state, found, moved)
+            columns = list(state.columns)
+            moved = follow(self.wiring, columns, state.v, rows)
+            if not len(moved):
+                return state
+            if turn % 2:
+                before[:, moved] = self._drives(columns, rows)[:, moved]
+            numbers = [n for n in self.driven if np.any(columns[n] != state.columns[n])]
+            if turn == TOGETHER - 1 or not machine.quick(state, len(moved)):
+                state = replace(state, columns=columns)
+                break
+            state = machine.changed(state, columns, numbers)
+        return self._apart(machine, state, moved, before, turn + 1)
+
+    def _drives(self, columns: list[Column], rows: int) -> Array:
+        """What is driven, as it stands: (drive, row)."""
+        return np.array([np.broadcast_to(columns[number], rows) for number in self.driven])
+
+    def _apart(
         self,
         machine: Predictor,
-        columns: list[Column],
-        rows: int,
-        attachments: tuple[Attachment, ...],
-        start: Pieces,
-    ) -> tuple[list[Column], Pieces]:
-        """Columns with all drives in place, and the regimes of every row.
+        state: State,
+        open_: Array,
+        before: Array,
+        first: int,
+        solved: bool = False,
+    ) -> State:
+        """The same from turn ``first`` on: only rows in which something still moves are solved.
 
-        Only rows in which something still moves are solved again, and nothing is kept of it but
-        drives and regimes: a row that circles costs its own rounds, not those of all beside it.
+        Nothing is kept of it but drives and regimes: a row that circles costs its own rounds, not
+        those of all beside it.  ``before`` (drive, row) are the drives two turns ago; the voltages
+        of ``state`` are those of its columns where it is ``solved``.
         """
-        drives = {
-            number: np.array(np.broadcast_to(columns[number], rows), dtype=float)
-            for number in self.driven
-        }
-        columns = [drives.get(number, column) for number, column in enumerate(columns)]
-        pieces = {k: piece.copy() for k, piece in start.items()}
-        open_ = np.arange(rows)
-        before = np.full((len(drives), rows), np.nan)
-        for turn in range(MOST_ROUNDS):
-            some = list(columns)
-            if len(open_) < rows:
-                some = [take(column, open_) for column in columns]
-            volts = self._volts(machine, some, attachments, pieces, open_)
+        rows, attachments = state.rows, state.attachments
+        columns = list(state.columns)
+        drives = dict(zip(self.driven, self._drives(columns, rows), strict=True))
+        for number, values in drives.items():
+            columns[number] = values
+        pieces = {k: piece.copy() for k, piece in state.pieces.items()}
+        for turn in range(first, MOST_ROUNDS):
+            some = [take(column, open_) for column in columns] if len(open_) < rows else columns[:]
+            here = {k: piece[open_] for k, piece in pieces.items()}
+            one = state if solved else machine.fixed(some, len(open_), here, attachments)
+            solved = False
+            volts = self._volts(machine, one, pieces, open_)
             moved = follow(self.wiring, some, volts, len(open_))
             if not len(moved):
                 break
@@ -72,21 +123,12 @@ class Following:
                 open_ = open_[~stays]
                 if not len(open_):
                     break
-        return columns, pieces
+        return machine.fixed(columns, rows, pieces, attachments)
 
-    def _volts(
-        self,
-        machine: Predictor,
-        columns: list[Column],
-        attachments: tuple[Attachment, ...],
-        pieces: Pieces,
-        rows: Array,
-    ) -> list[Column]:
-        """Node voltages, good where signals come from; ``pieces`` of these rows are brought up."""
-        here = {k: piece[rows] for k, piece in pieces.items()}
-        state = machine.fixed(columns, len(rows), here, attachments)
+    def _volts(self, machine: Predictor, state: State, pieces: Pieces, rows: Array) -> list[Column]:
+        """Node voltages of some rows, good where signals come from; brings up their ``pieces``."""
         found = machine.fitting(state)
-        moved = np.flatnonzero(machine.differ(found, here))
+        moved = np.flatnonzero(machine.differ(found, state.pieces))
         if not len(moved):
             return state.v
         part = unsolved(state, moved)
@@ -95,6 +137,6 @@ class Following:
             pieces[k][rows[moved]] = piece
         new = machine.held(part, settled).v
         return [
-            merge_column(old, new[node], moved, len(rows)) if node in self.told else old
+            merge_column(old, new[node], moved, state.rows) if node in self.told else old
             for node, old in enumerate(state.v)
         ]

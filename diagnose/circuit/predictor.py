@@ -6,10 +6,11 @@ node; everything is in SI units.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 
+from diagnose.circuit.again import Again
 from diagnose.circuit.following import MOST_ROUNDS, Following
 from diagnose.circuit.network import Network
 from diagnose.circuit.rows import (
@@ -19,7 +20,7 @@ from diagnose.circuit.rows import (
     Pieces,
     State,
     choose,
-    pick,
+    picker,
     unsolved,
 )
 from diagnose.circuit.searching import try_all
@@ -28,6 +29,10 @@ from diagnose.circuit.store import tapes
 from diagnose.circuit.tape import Tape
 from diagnose.circuit.wiring import Wiring
 from diagnose.loops.loop import Loop
+
+FEW, SHARE = 1000, 0.4
+"""Rows, and share of the rows that have moved, from which only these are solved again: below, or
+where more have moved, all rows are brought up to the change at a third of the cost of solving."""
 
 
 class Predictor:
@@ -39,6 +44,7 @@ class Predictor:
         self._tapes = tapes(self.wiring)
         self._laws = self._tapes["laws"].program()
         self._factor = self._tapes["factor"].program()
+        self._parameters, self._conductances = picker(self._laws[0]), picker(self._factor[0])
         self._network = Network(self.wiring, self._tapes)
         self._following = Following(self.wiring)
         self._bent = [k for k, wire in enumerate(self.wiring.wires) if len(wire.law.segments) > 1]
@@ -51,6 +57,8 @@ class Predictor:
             ]
             for letter in "gju"
         }
+        self._first = {letter: [numbers[0] for numbers in self._law_at[letter]] for letter in "gj"}
+        self._again = Again(self.wiring, self._tapes, self._network, self._in_force)
 
     # -- parameters -------------------------------------------------------------------------
 
@@ -78,10 +86,23 @@ class Predictor:
         a circuit that they feed back into is gone through until nothing moves.  ``start`` guesses
         the regimes: a good guess saves rounds, the answer is the same.
         """
+        pieces = self._usual(rows) if start is None else start
+        columns = self._following.owned(columns, rows)
+        return self._followed_up(self.fixed(columns, rows, pieces, attachments))
+
+    def solve_changed(self, state: State, columns: list[Column], number: int) -> State:
+        """The operating point of every row at columns that differ in one parameter, from another.
+
+        What ``solve`` finds with the regimes of ``state`` as a guess, found more quickly.
+        """
+        if state.attachments:
+            return self.solve(columns, state.rows, state.attachments, state.pieces)
+        return self._followed_up(self.changed(state, columns, [number]))
+
+    def _followed_up(self, state: State) -> State:
         if self._following.driven:
-            start = self._usual(rows) if start is None else start
-            columns, start = self._following.brought_up(self, columns, rows, attachments, start)
-        return self.operate(columns, rows, attachments, start)
+            state = self._following.brought_up(self, state)
+        return self.fitted(state)
 
     def operate(
         self,
@@ -90,24 +111,50 @@ class Predictor:
         attachments: tuple[Attachment, ...],
         start: Pieces | None = None,
     ) -> State:
-        """Operating point with all drives held.
+        """Operating point with all drives held."""
+        pieces = self._usual(rows) if start is None else start
+        return self.fitted(self.fixed(columns, rows, pieces, attachments))
+
+    def fitted(self, state: State) -> State:
+        """The same columns in the regimes that fit them.
 
         The network is monotone, so that the point is unique; regimes are found by following the
         voltages until nothing changes, and by trying all of them for rows that do not settle.
         """
-        pieces = self._usual(rows) if start is None else dict(start)
-        state = self.fixed(columns, rows, pieces, attachments)
         found = self.fitting(state)
-        moved = np.flatnonzero(self.differ(found, pieces))
-        if not len(moved):
-            return state
+        moved = np.flatnonzero(self.differ(found, state.pieces))
+        return try_all(self, self.followed(state, found, moved)) if len(moved) else state
+
+    def followed(self, state: State, found: Pieces, moved: Array) -> State:
+        """``state`` with the regimes of rows that have ``moved`` to ``found`` followed on."""
+        if self.quick(state, len(moved)):
+            return self._followed(state, found)
         settled = self.settled(
             unsolved(state, moved), {k: piece[moved] for k, piece in found.items()}
         )
+        pieces = dict(state.pieces)
         for k, piece in settled.items():
             pieces[k] = pieces[k].copy()
             pieces[k][moved] = piece
-        return try_all(self, self.held(state, pieces))
+        return self.held(state, pieces)
+
+    def _followed(self, state: State, found: Pieces) -> State:
+        for _ in range(MOST_ROUNDS + 1):
+            bent = [k for k, piece in found.items() if (piece != state.pieces[k]).any()]
+            if not bent:
+                break
+            state = self._again.moved(state, state.columns, (), found, bent)
+            found = self.fitting(state)
+        return state
+
+    @staticmethod
+    def quick(state: State, moved: int) -> bool:
+        """Whether all rows are sooner brought up to a change than ``moved`` ones solved anew."""
+        return not state.attachments and (state.rows < FEW or moved > SHARE * state.rows)
+
+    def changed(self, state: State, columns: list[Column], numbers: Collection[int]) -> State:
+        """A state without meters at columns of which some parameters differ, regimes kept."""
+        return self._again.moved(state, columns, numbers, state.pieces, ())
 
     def settled(self, state: State, found: Pieces) -> Pieces:
         """Regimes of rows that have moved to ``found``: followed until they stay, if they do.
@@ -154,7 +201,7 @@ class Predictor:
         factors = dict(
             zip(
                 self._tapes["factor"].outputs,
-                self._factor[1](*pick(self._factor[0], "g", g)),
+                self._factor[1](*self._conductances(g)),
                 strict=True,
             )
         )
@@ -197,18 +244,18 @@ class Predictor:
         return response
 
     def _laws_in_force(
-        self, laws: Sequence[Column], pieces: Mapping[int, Array]
+        self, laws: Sequence[Column], pieces: Pieces
     ) -> tuple[list[Column], list[Column]]:
-        def chosen(k: int, numbers: Sequence[int]) -> Column:
-            if k not in pieces:
-                return laws[numbers[0]]
-            return choose(pieces[k], [laws[number] for number in numbers])
-
-        g, j = (
-            [chosen(k, numbers) for k, numbers in enumerate(self._law_at[letter])]
-            for letter in "gj"
-        )
+        g, j = ([laws[number] for number in self._first[letter]] for letter in "gj")
+        for k in pieces:
+            g[k], j[k] = (self._in_force(letter, k, laws, pieces) for letter in "gj")
         return g, j
+
+    def _in_force(self, letter: str, k: int, laws: Sequence[Column], pieces: Pieces) -> Column:
+        numbers = self._law_at[letter][k]
+        if k not in pieces:
+            return laws[numbers[0]]
+        return choose(pieces[k], [laws[number] for number in numbers])
 
     def fitting(self, state: State) -> Pieces:
         """The segment in which each bent branch would be at the voltages of ``state``."""
@@ -249,7 +296,7 @@ class Predictor:
         attachments: tuple[Attachment, ...],
     ) -> State:
         """Any columns solved in given regimes, fit or not."""
-        laws = self._laws[1](*pick(self._laws[0], "p", columns))
+        laws = self._laws[1](*self._parameters(columns))
         return self._solve_fixed(columns, rows, laws, pieces, attachments)
 
     def held(self, state: State, pieces: Pieces) -> State:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from diagnose.circuit.predictor import Predictor
-from diagnose.circuit.rows import Array, Column, State, pick
+from diagnose.circuit.rows import Array, Column, State, picker
 
 Slope = tuple[str, int, int, Column]
 """Derivative of a law: its letter (g or j), branch, parameter, value."""
@@ -37,7 +37,7 @@ def _slopes(machine: Predictor, state: State, wanted: tuple[int, ...]) -> list[S
     names = [n for n in machine.slope_tape().outputs if int(n.rsplit("_", 1)[1]) in chosen]
     needs, run = machine.slope_tape().program(names)
     found = []
-    for name, value in zip(names, run(*pick(needs, "p", state.columns)), strict=True):
+    for name, value in zip(names, run(*picker(needs)(state.columns)), strict=True):
         letter, (k, piece, parameter) = name[1], map(int, name[2:].split("_"))
         if k in state.pieces:
             here = state.pieces[k] == piece

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from operator import itemgetter
 from typing import Any
 
 import numpy as np
@@ -17,6 +18,9 @@ Column = float | Array
 Pieces = dict[int, Array]
 """Segment number (row,) of every branch that has several."""
 
+
+Picker = Callable[[Sequence[Column]], Sequence[Column]]
+"""What picks some values out of many."""
 
 Leads = dict[int, Array]
 """Node -> +1 where the first lead of a meter is, -1 where the second is: (row,), or (pair, 1)."""
@@ -90,9 +94,12 @@ def across(leads: Leads, volts: Sequence[Column]) -> Array:
     return total
 
 
-def pick(names: Sequence[str], letter: str, values: Sequence[Column]) -> list[Column]:
-    """Values by the numbers in names that begin with ``letter``."""
-    return [values[int(name[1:])] for name in names if name[0] == letter]
+def picker(names: Sequence[str]) -> Picker:
+    """What picks values by the numbers in names (a letter, then the number), quickly."""
+    numbers = [int(name[1:]) for name in names]
+    if len(numbers) < 2:
+        return lambda values: [values[number] for number in numbers]
+    return itemgetter(*numbers)
 
 
 def take(column: Column, rows: Array | slice) -> Column:

@@ -14,6 +14,9 @@ from functools import cached_property
 from typing import Any
 
 NAME = re.compile(r"[a-z]{1,2}[0-9]{1,5}(_[0-9]{1,5}){0,2}\Z")
+Compiled = tuple[Sequence[str], Sequence[str], Callable[..., Any]]
+"""Names of inputs (scalars or arrays that broadcast) and of outputs, and the function of these."""
+
 _OPERATORS = (ast.Add, ast.Sub, ast.Mult, ast.Div)
 
 
@@ -103,23 +106,41 @@ class Tape:
                 values[name] = total
         return values
 
-    def driven(self, absent: Container[str]) -> tuple[list[str], list[str], Callable[..., Any]]:
-        """Compiled form of ``run`` for one set of inputs that are nothing.
-
-        Returns the names of the inputs that are left, those of the outputs that are not nothing,
-        and a function of the former that returns a tuple of the latter, the same to the last bit.
-        """
+    def without(self, absent: Container[str]) -> Tape:
+        """The same where some inputs are nothing: without the terms and steps that fall away."""
         alive = {name for name in self.inputs if name not in absent}
-        needed, program = set[str](), list[str]()
+        needed, steps = set[str](), list[tuple[str, str]]()
         for name, terms in self.terms:
             left = [term for term in terms if alive.issuperset(term[0])]
             if left:
                 alive.add(name)
                 needed.update(*(factors for factors, _ in left), (d for _, d in left if d))
-                program.append(f"    {name} = {' + '.join(map(_product, left))}")
+                steps.append((name, " + ".join(map(_product, left))))
         inputs = [name for name in self.inputs if name in needed & alive]
-        outputs = [name for name in self.outputs if name in alive]
-        return inputs, outputs, _function(inputs, program, outputs)
+        return Tape(inputs, steps, [name for name in self.outputs if name in alive])
+
+    def compiled(self) -> Compiled:
+        """All steps and outputs as a function; the same as ``run`` to the last bit."""
+        program = [f"    {name} = {text}" for name, text in self.steps]
+        return self.inputs, self.outputs, _function(self.inputs, program, self.outputs)
+
+    def after(self, moved: Container[str]) -> Compiled:
+        """The outputs that hang on some inputs; those that do not count among its inputs."""
+        hang = {name for name in self.inputs if name in moved}
+        for (name, _), (_, names) in zip(self.steps, self._parsed, strict=True):
+            if not names.isdisjoint(hang):
+                hang.add(name)
+        outputs = [name for name in self.outputs if name in hang]
+        known = {*self.inputs, *(name for name in self.outputs if name not in hang)}
+        needed, program = set(outputs), list[str]()
+        for (name, text), (_, names) in zip(self.steps[::-1], self._parsed[::-1], strict=True):
+            if name in needed and name not in known:
+                program.append(f"    {name} = {text}")
+                needed |= names
+        # An output may well be an input that goes through.
+        every = dict.fromkeys((*self.inputs, *self.outputs))
+        inputs = [name for name in every if name in needed & known]
+        return inputs, outputs, _function(inputs, program[::-1], outputs)
 
     @cached_property
     def _programs(self) -> dict[tuple[str, ...], tuple[list[str], Callable[..., Any]]]:

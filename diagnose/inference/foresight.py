@@ -128,24 +128,23 @@ class Foresight:
         if drift is not None and drift != loop.drift:
             loop = replace(loop, drift=drift)
         outcomes = Outcomes(loop, meter, data, reader.spreads, points.weight, points.h)
+        seen = _Seen(reader, self.wanted)
         for some in reader.together(datum.measurement for datum in read):
-            seen = reader.see(some)
+            sways = atlas.sound.sways(some)
             for datum in read:
                 if datum.measurement in some:
-                    n, sway = some.index(datum.measurement), atlas.sound.sway(datum.measurement)
-                    outcomes.learn(datum, seen.level[n], seen.slope[n], sway)
-        self.outlook = self._outlook(reader, outcomes, self.wanted, len(points))
+                    sway = sways[some.index(datum.measurement)]
+                    outcomes.learn(datum, *seen.of(datum.measurement), sway)
+        self.outlook = self._outlook(seen, outcomes, len(points))
 
-    def _outlook(
-        self, reader: Reader, outcomes: Outcomes, wanted: Sequence[Measurement], count: int
-    ) -> Outlook:
-        """Outcomes of measurements, lot by lot: slopes of all at once would take much room."""
-        found = Outlook.empty(len(wanted), count)
-        place = {measurement: n for n, measurement in enumerate(wanted)}
-        for some in reader.together(wanted):
-            sways = [self.atlas.sound.sway(measurement) for measurement in some]
+    def _outlook(self, seen: _Seen, outcomes: Outcomes, count: int) -> Outlook:
+        """Outcomes of all candidates, lot by lot: slopes of all at once would take much room."""
+        found = Outlook.empty(len(self.wanted), count)
+        place = {measurement: n for n, measurement in enumerate(self.wanted)}
+        for number, some in enumerate(seen.lots):
+            sways = self.atlas.sound.sways(some)
             rows = [place[measurement] for measurement in some]
-            found.put(rows, outcomes.of(some, reader.see(some), sways))
+            found.put(rows, outcomes.of(some, seen.lot(number), sways))
         return found
 
     def healthy(self, numbers: Sequence[int]) -> Outlook:
@@ -154,9 +153,34 @@ class Foresight:
         seen = [self.atlas.sound.sight(measurement, self.sound.p) for measurement in wanted]
         level, slope = [one.level for one in seen], [one.slope for one in seen]
         sight = Sight(np.concatenate(level), np.concatenate(slope))
-        sways = [self.atlas.sound.sway(measurement) for measurement in wanted]
+        sways = self.atlas.sound.sways(wanted)
         loop, spreads = self.atlas.machine.loop, sight.slope.shape[1]
         return Outcomes(loop, self.meter, (), spreads, self.sound.weight).of(wanted, sight, sways)
+
+
+class _Seen:
+    """Lots of candidates as they are read at the points; what was read before is among them."""
+
+    def __init__(self, reader: Reader, wanted: Sequence[Measurement]) -> None:
+        self.reader, self.lots = reader, list(reader.together(wanted))
+        self._lot = {one: number for number, some in enumerate(self.lots) for one in some}
+        self._kept: dict[int, Sight] = {}
+
+    def of(self, measurement: Measurement) -> tuple[Array, Array]:
+        """Level (point,) and slopes (spread, point) of one; its lot is kept until asked for."""
+        if measurement not in self._lot:
+            alone = self.reader.see([measurement])
+            return alone.level[0], alone.slope[0]
+        number = self._lot[measurement]
+        if number not in self._kept:
+            self._kept[number] = self.reader.see(self.lots[number])
+        sight, n = self._kept[number], self.lots[number].index(measurement)
+        return sight.level[n], sight.slope[n]
+
+    def lot(self, number: int) -> Sight:
+        """Levels and slopes of a lot."""
+        kept = self._kept.pop(number, None)
+        return self.reader.see(self.lots[number]) if kept is None else kept
 
 
 def _sound(points: Points) -> Points:

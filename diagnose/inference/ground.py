@@ -54,6 +54,27 @@ class Ground:
         moved: dict[int, Column] = {**self.faults(faults, healed, nudge), **by_hand}
         return self.machine.columns(moved, process)
 
+    def stacked(
+        self,
+        h: Array,
+        x: Array,
+        process: Array,
+        conditions: Sequence[Condition],
+        nudge: float = 0.0,
+    ) -> list[Column]:
+        """The same rows under several conditions, one after the other: (condition * row,)."""
+        wiring, count = self.machine.wiring, len(h)
+        moved: dict[int, Array] = {}
+        plain = self.faults(((h, x),), set(), nudge)
+        for n, condition in enumerate(conditions):
+            by_hand, healed = condition_moves(wiring, condition)
+            faults = self.faults(((h, x),), healed, nudge) if healed else plain
+            for number, value in {**faults, **by_hand}.items():
+                if number not in moved:
+                    moved[number] = np.full(count * len(conditions), wiring.nominal[number])
+                moved[number][n * count : (n + 1) * count] = value
+        return self.machine.columns(dict(moved), np.tile(process, len(conditions)))
+
     def faults(
         self, faults: Sequence[tuple[Array, Array]], healed: set[str], nudge: float = 0.0
     ) -> dict[int, Array]:

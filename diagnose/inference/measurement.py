@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from diagnose.loops.loop import Loop, Scale
+
+_Item = TypeVar("_Item")
 
 COMPLAINTS = {
     "reads low": "shows less than it should",
@@ -68,6 +71,19 @@ def normal_condition(items: Iterable[Applied | Jumper]) -> Condition:
         Jumper(*sorted((item.a, item.b))) if isinstance(item, Jumper) else item for item in items
     }
     return tuple(sorted(turned, key=repr))
+
+
+def jumpers_of(condition: Condition) -> Condition:
+    """The jumpers of a condition."""
+    return tuple(item for item in condition if isinstance(item, Jumper))
+
+
+def alike(items: Iterable[_Item], key: Callable[[_Item], Hashable]) -> list[list[_Item]]:
+    """Items sorted into groups of one key, in the order in which they come."""
+    found: dict[Hashable, list[_Item]] = {}
+    for item in items:
+        found.setdefault(key(item), []).append(item)
+    return list(found.values())
 
 
 @dataclass(frozen=True, slots=True)

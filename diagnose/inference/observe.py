@@ -163,7 +163,7 @@ class Observer:
         number, inserted = opening(measurement, self.machine.wiring, self._burden)
         columns = list(state.columns)
         columns[number] = inserted(columns[number])
-        fitted = self.machine.solve(columns, state.rows, state.attachments, state.pieces)
+        fitted = self.machine.solve_changed(state, columns, number)
         if still is not None:
             still = still & (np.array(self.numbers) != number)
         a, b = (self.machine.wiring.node[node] for node in measurement.points)

@@ -55,7 +55,7 @@ def _farthest_volts(engine: Engine) -> Measurement | None:
         and item.place == HOME
         and item.measurement.points[1] == loop.reference
     ]
-    sways = [engine.atlas.sound.sway(item) for item in some]
+    sways = engine.atlas.sound.sways(some)
     least = max(MOST_OF * max(sways, default=0.0), 1e-9)
     moved = [item for item, sway in zip(some, sways, strict=True) if sway > least]
     return moved[-1] if moved else None

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+
 import numpy as np
 
-from diagnose.circuit.rows import Array, Pieces, State
+from diagnose.circuit.rows import Array, Pieces, State, window
 from diagnose.inference.grid import HIGHEST, LOWEST
 from diagnose.inference.ground import Ground
-from diagnose.inference.measurement import Condition, Measurement
+from diagnose.inference.measurement import Condition, Measurement, alike, jumpers_of
 from diagnose.inference.observe import Observer, Sight
 
 SWAYED = np.array([0.4, 0.6])
@@ -26,31 +28,42 @@ class Sound:
         self._sways: dict[Measurement, float] = {}
         self._seen: dict[Measurement, Sight] = {}
 
-    def state(self, condition: Condition) -> State:
-        """Its operating points in a condition."""
-        if condition not in self._states:
-            columns = self.ground.columns(np.zeros(2, int), np.full(2, 0.5), SWAYED, condition)
-            self._states[condition] = self.observer.base(columns, 2, condition)
-        return self._states[condition]
+    def look(self, conditions: Iterable[Condition]) -> None:
+        """Solve it in conditions that are new, all at once."""
+        new = [one for one in dict.fromkeys(conditions) if one not in self._states]
+        for some in alike(new, jumpers_of):
+            h, half, p = np.zeros(2, int), np.full(2, 0.5), SWAYED
+            columns = self.ground.stacked(h, half, p, some)
+            state = self.observer.base(columns, 2 * len(some), jumpers_of(some[0]))
+            for n, condition in enumerate(some):
+                self._states[condition] = window(state, slice(2 * n, 2 * n + 2))
 
     def pieces(self, condition: Condition, rows: int) -> Pieces:
         """Its regimes as a first guess for ``rows`` rows: most faults change little of them."""
-        found = self.state(condition).pieces
+        self.look([condition])
+        found = self._states[condition].pieces
         return {k: np.full(rows, piece[0]) for k, piece in found.items()}
 
-    def sway(self, measurement: Measurement) -> float:
-        """How far its level moves per unit of process value."""
-        if measurement not in self._sways:
-            self._sways[measurement] = self._swaying(measurement)
-        return self._sways[measurement]
+    def sways(self, wanted: Sequence[Measurement]) -> list[float]:
+        """How far the level of each measurement moves per unit of process value."""
+        new = [one for one in dict.fromkeys(wanted) if one not in self._sways]
+        self.look(one.condition for one in new)
+        for some in alike(new, lambda one: one.condition):
+            self._sways.update(zip(some, self._swaying(some), strict=True))
+        return [self._sways[one] for one in wanted]
 
-    def _swaying(self, measurement: Measurement) -> float:
-        if measurement.function == "ohm":
-            return 0.0
-        state = self.state(measurement.condition)
+    def sway(self, measurement: Measurement) -> float:
+        """The same of one."""
+        return self.sways([measurement])[0]
+
+    def _swaying(self, some: list[Measurement]) -> list[float]:
         # The meter belongs to it: a circuit that floats behind an isolator does not sway under it.
-        level = self.observer.level(measurement, state, SWAYED)
-        return float(abs(level[1] - level[0]) / (SWAYED[1] - SWAYED[0]))
+        levels = self.observer.levels(some, self._states[some[0].condition], SWAYED)
+        way = SWAYED[1] - SWAYED[0]
+        return [
+            0.0 if one.function == "ohm" else float(abs(level[1] - level[0]) / way)
+            for one, level in zip(some, levels, strict=True)
+        ]
 
     def sight(self, measurement: Measurement, process: Array) -> Sight:
         """What it shows at process values (point,), as a sight of one measurement."""

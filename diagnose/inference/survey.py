@@ -165,7 +165,7 @@ class Survey:
     def _seen(self, some: Sequence[Measurement], start: int) -> list[list[Levels]]:
         """Levels of each measurement, in blocks of nodes."""
         condition, numbers = some[0].condition, self.observer.numbers
-        sways = [self.atlas.sound.sway(measurement) for measurement in some]
+        sways = self.atlas.sound.sways(some)
         faint = [FAINT.get(measurement.function, FAINT["V"]) for measurement in some]
         found: list[list[Levels]] = [[] for _ in some]
         for rows, state in self._states(condition, start):

@@ -6,17 +6,16 @@ few passes.  Shapes: (point,), (measurement, point), (measurement, spread, point
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from diagnose.circuit.questions import slopes
-from diagnose.circuit.rows import Array, Column, Pieces, State, window
+from diagnose.circuit.rows import Array, Pieces, State, window
 from diagnose.inference.atlas import Atlas
-from diagnose.inference.hypotheses import Pair, condition_moves
-from diagnose.inference.measurement import Condition, Jumper, Measurement
+from diagnose.inference.hypotheses import Pair
+from diagnose.inference.measurement import Condition, Measurement, alike, jumpers_of
 from diagnose.inference.observe import Sight, in_place
 from diagnose.inference.survey import NUDGE
 
@@ -88,14 +87,14 @@ class Reader:
         for measurement in dict.fromkeys(wanted):
             (metered if in_place(measurement) else plain).append(measurement)
         single = []
-        for some in _alike(plain, lambda m: m.condition):
+        for some in alike(plain, lambda m: m.condition):
             if len(some) > FEW:
                 yield from _lots(some)
             else:
                 single += some
-        for some in _alike(single, lambda m: (m.function, m.points, _jumpers(m.condition))):
+        for some in alike(single, lambda m: (m.function, m.points, jumpers_of(m.condition))):
             yield from _lots(some)
-        for some in _alike(metered, lambda m: m.condition):
+        for some in alike(metered, lambda m: m.condition):
             yield from _lots(some)
 
     def see(self, some: list[Measurement]) -> Sight:
@@ -124,7 +123,7 @@ class _Reading:
         self.observer, self.points = atlas.observer, points
         conditions: dict[Condition, dict[Condition, None]] = {}
         for condition in (measurement.condition for measurement in wanted):
-            conditions.setdefault(_jumpers(condition), {})[condition] = None
+            conditions.setdefault(jumpers_of(condition), {})[condition] = None
         self.stacks = {
             jumpers: _Stack(atlas, points, list(some), nudge)
             for jumpers, some in conditions.items()
@@ -132,7 +131,7 @@ class _Reading:
 
     def see(self, some: list[Measurement]) -> Sight:
         """Many things in one condition, or one thing in several conditions."""
-        stack = self.stacks[_jumpers(some[0].condition)]
+        stack = self.stacks[jumpers_of(some[0].condition)]
         places = [stack.place[measurement.condition] for measurement in some]
         first, last = min(places), max(places)
         state, still, process = stack.run(first, last)
@@ -148,20 +147,6 @@ class _Reading:
         return Sight(level[rows], slope[:, rows].transpose(1, 0, 2))
 
 
-def _alike(
-    measurements: Sequence[Measurement], key: Callable[[Measurement], Any]
-) -> list[list[Measurement]]:
-    """Measurements sorted into groups of one key, in the order in which they come."""
-    found: dict[Any, list[Measurement]] = {}
-    for measurement in measurements:
-        found.setdefault(key(measurement), []).append(measurement)
-    return list(found.values())
-
-
-def _jumpers(condition: Condition) -> Condition:
-    return tuple(item for item in condition if isinstance(item, Jumper))
-
-
 class _Stack:
     """The points in several conditions, one after the other in one state."""
 
@@ -174,9 +159,10 @@ class _Stack:
         self.still = np.concatenate(
             [atlas.ground.still(points.h, numbers, condition) for condition in conditions]
         )
-        jumpers = _jumpers(conditions[0])
+        jumpers = jumpers_of(conditions[0])
         rows = len(points) * len(conditions)
-        self.state = observer.base(self._columns(nudge), rows, jumpers, self._start())
+        columns = atlas.ground.stacked(points.h, points.x, points.p, conditions, nudge)
+        self.state = observer.base(columns, rows, jumpers, self._start())
         # Found once for all conditions, which look at parts of them.
         slopes(observer.machine, self.state, numbers)
         self._runs: dict[tuple[int, int], State] = {}
@@ -189,29 +175,9 @@ class _Stack:
             self._runs[first, last] = window(self.state, rows, plain=first == last)
         return self._runs[first, last], self.still[rows], np.tile(self.points.p, last + 1 - first)
 
-    def _columns(self, nudge: float) -> list[Column]:
-        machine, count = self.atlas.machine, len(self.points)
-        moved: dict[int, Array] = {}
-        for n, here in enumerate(self._moves(nudge)):
-            for number, value in here.items():
-                if number not in moved:
-                    nominal = machine.wiring.nominal[number]
-                    moved[number] = np.full(count * len(self.conditions), nominal)
-                moved[number][n * count : (n + 1) * count] = value
-        return machine.columns(dict(moved), np.tile(self.points.p, len(self.conditions)))
-
-    def _moves(self, nudge: float) -> Iterator[dict[int, Column]]:
-        """What is moved in each condition: faults, then what was done on purpose."""
-        ground, points = self.atlas.ground, self.points
-        faults = ((points.h, points.x),)
-        plain = ground.faults(faults, set(), nudge)
-        for condition in self.conditions:
-            by_hand, healed = condition_moves(self.atlas.machine.wiring, condition)
-            moved = ground.faults(faults, healed, nudge) if healed else plain
-            yield {**moved, **by_hand}
-
     def _start(self) -> Pieces:
         """The regimes of the sound loop in each condition: most points are not far from them."""
-        count = len(self.points)
-        sound = [self.atlas.sound.pieces(condition, count) for condition in self.conditions]
+        count, known = len(self.points), self.atlas.sound
+        known.look(self.conditions)
+        sound = [known.pieces(condition, count) for condition in self.conditions]
         return {k: np.concatenate([pieces[k] for pieces in sound]) for k in sound[0]}

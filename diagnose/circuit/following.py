@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from diagnose.circuit.regimes import followed, quick, settled
 from diagnose.circuit.rows import (
     Array,
     Column,
@@ -22,8 +22,8 @@ from diagnose.circuit.wiring import Wiring
 if TYPE_CHECKING:
     from diagnose.circuit.predictor import Predictor
 
-MOST_ROUNDS = 12
-"""Rounds after which a circuit that feeds itself is left where it stands."""
+MOST_TURNS = 12
+"""Turns after which a circuit that feeds itself is left where it stands."""
 
 TOGETHER = 3
 """Turns after which most rows stand still: the rest go on by themselves."""
@@ -61,10 +61,8 @@ class Following:
         for turn in range(TOGETHER):
             found = machine.fitting(state)
             moved = np.flatnonzero(machine.differ(found, state.pieces))
-            if len(moved) and not machine.quick(state, len(moved)):
-                return self._apart(machine, state, np.arange(rows), before, turn, solved=True)
             if len(moved):
-                state = machine.followed(state, found, moved)
+                state = followed(machine, state, found, moved)
             columns = list(state.columns)
             moved = follow(self.wiring, columns, state.v, rows)
             if not len(moved):
@@ -72,11 +70,10 @@ class Following:
             if turn % 2:
                 before[:, moved] = self._drives(columns, rows)[:, moved]
             numbers = [n for n in self.driven if np.any(columns[n] != state.columns[n])]
-            if turn == TOGETHER - 1 or not machine.quick(state, len(moved)):
-                state = replace(state, columns=columns)
+            if turn == TOGETHER - 1 or not quick(state, len(moved)):
                 break
-            state = machine.changed(state, columns, numbers)
-        return self._apart(machine, state, moved, before, turn + 1)
+            state = machine.moved(state, columns, numbers)
+        return self._apart(machine, state, columns, moved, before, turn + 1)
 
     def _drives(self, columns: list[Column], rows: int) -> Array:
         """What is driven, as it stands: (drive, row)."""
@@ -86,28 +83,25 @@ class Following:
         self,
         machine: Predictor,
         state: State,
+        columns: list[Column],
         open_: Array,
         before: Array,
         first: int,
-        solved: bool = False,
     ) -> State:
         """The same from turn ``first`` on: only rows in which something still moves are solved.
 
         Nothing is kept of it but drives and regimes: a row that circles costs its own rounds, not
-        those of all beside it.  ``before`` (drive, row) are the drives two turns ago; the voltages
-        of ``state`` are those of its columns where it is ``solved``.
+        those of all beside it.  ``before`` (drive, row) are the drives two turns ago.
         """
         rows, attachments = state.rows, state.attachments
-        columns = list(state.columns)
         drives = dict(zip(self.driven, self._drives(columns, rows), strict=True))
         for number, values in drives.items():
             columns[number] = values
         pieces = {k: piece.copy() for k, piece in state.pieces.items()}
-        for turn in range(first, MOST_ROUNDS):
+        for turn in range(first, MOST_TURNS):
             some = [take(column, open_) for column in columns] if len(open_) < rows else columns[:]
             here = {k: piece[open_] for k, piece in pieces.items()}
-            one = state if solved else machine.fixed(some, len(open_), here, attachments)
-            solved = False
+            one = machine.fixed(some, len(open_), here, attachments)
             volts = self._volts(machine, one, pieces, open_)
             moved = follow(self.wiring, some, volts, len(open_))
             if not len(moved):
@@ -123,7 +117,7 @@ class Following:
                 open_ = open_[~stays]
                 if not len(open_):
                     break
-        return machine.fixed(columns, rows, pieces, attachments)
+        return machine.moved(state, columns, self.driven, pieces)
 
     def _volts(self, machine: Predictor, state: State, pieces: Pieces, rows: Array) -> list[Column]:
         """Node voltages of some rows, good where signals come from; brings up their ``pieces``."""
@@ -132,10 +126,10 @@ class Following:
         if not len(moved):
             return state.v
         part = unsolved(state, moved)
-        settled = machine.settled(part, {k: piece[moved] for k, piece in found.items()})
-        for k, piece in settled.items():
+        stay = settled(machine, part, {k: piece[moved] for k, piece in found.items()})
+        for k, piece in stay.items():
             pieces[k][rows[moved]] = piece
-        new = machine.held(part, settled).v
+        new = machine.held(part, stay).v
         return [
             merge_column(old, new[node], moved, state.rows) if node in self.told else old
             for node, old in enumerate(state.v)

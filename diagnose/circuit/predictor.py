@@ -11,8 +11,9 @@ from collections.abc import Collection, Mapping, Sequence
 import numpy as np
 
 from diagnose.circuit.again import Again
-from diagnose.circuit.following import MOST_ROUNDS, Following
+from diagnose.circuit.following import Following
 from diagnose.circuit.network import Network
+from diagnose.circuit.regimes import fitted
 from diagnose.circuit.rows import (
     Array,
     Attachment,
@@ -21,18 +22,12 @@ from diagnose.circuit.rows import (
     State,
     choose,
     picker,
-    unsolved,
 )
-from diagnose.circuit.searching import try_all
 from diagnose.circuit.signals import drive
 from diagnose.circuit.store import tapes
 from diagnose.circuit.tape import Tape
 from diagnose.circuit.wiring import Wiring
 from diagnose.loops.loop import Loop
-
-FEW, SHARE = 1000, 0.4
-"""Rows, and share of the rows that have moved, from which only these are solved again: below, or
-where more have moved, all rows are brought up to the change at a third of the cost of solving."""
 
 
 class Predictor:
@@ -95,14 +90,12 @@ class Predictor:
 
         What ``solve`` finds with the regimes of ``state`` as a guess, found more quickly.
         """
-        if state.attachments:
-            return self.solve(columns, state.rows, state.attachments, state.pieces)
-        return self._followed_up(self.changed(state, columns, [number]))
+        return self._followed_up(self.moved(state, columns, [number]))
 
     def _followed_up(self, state: State) -> State:
         if self._following.driven:
             state = self._following.brought_up(self, state)
-        return self.fitted(state)
+        return fitted(self, state)
 
     def operate(
         self,
@@ -113,68 +106,21 @@ class Predictor:
     ) -> State:
         """Operating point with all drives held."""
         pieces = self._usual(rows) if start is None else start
-        return self.fitted(self.fixed(columns, rows, pieces, attachments))
+        return fitted(self, self.fixed(columns, rows, pieces, attachments))
 
-    def fitted(self, state: State) -> State:
-        """The same columns in the regimes that fit them.
-
-        The network is monotone, so that the point is unique; regimes are found by following the
-        voltages until nothing changes, and by trying all of them for rows that do not settle.
-        """
-        found = self.fitting(state)
-        moved = np.flatnonzero(self.differ(found, state.pieces))
-        return try_all(self, self.followed(state, found, moved)) if len(moved) else state
-
-    def followed(self, state: State, found: Pieces, moved: Array) -> State:
-        """``state`` with the regimes of rows that have ``moved`` to ``found`` followed on."""
-        if self.quick(state, len(moved)):
-            return self._followed(state, found)
-        settled = self.settled(
-            unsolved(state, moved), {k: piece[moved] for k, piece in found.items()}
-        )
-        pieces = dict(state.pieces)
-        for k, piece in settled.items():
-            pieces[k] = pieces[k].copy()
-            pieces[k][moved] = piece
-        return self.held(state, pieces)
-
-    def _followed(self, state: State, found: Pieces) -> State:
-        for _ in range(MOST_ROUNDS + 1):
-            bent = [k for k, piece in found.items() if (piece != state.pieces[k]).any()]
-            if not bent:
-                break
-            state = self._again.moved(state, state.columns, (), found, bent)
-            found = self.fitting(state)
-        return state
-
-    @staticmethod
-    def quick(state: State, moved: int) -> bool:
-        """Whether all rows are sooner brought up to a change than ``moved`` ones solved anew."""
-        return not state.attachments and (state.rows < FEW or moved > SHARE * state.rows)
-
-    def changed(self, state: State, columns: list[Column], numbers: Collection[int]) -> State:
-        """A state without meters at columns of which some parameters differ, regimes kept."""
-        return self._again.moved(state, columns, numbers, state.pieces, ())
-
-    def settled(self, state: State, found: Pieces) -> Pieces:
-        """Regimes of rows that have moved to ``found``: followed until they stay, if they do.
-
-        Only what still moves is solved again, and nothing is kept of it but the regimes: to put
-        some rows of a state into another costs more than to solve all rows once more.
-        """
-        pieces = {k: piece.copy() for k, piece in found.items()}
-        open_ = np.arange(state.rows)
-        for _ in range(MOST_ROUNDS):
-            state = self.held(state, found)
-            found = self.fitting(state)
-            moved = np.flatnonzero(self.differ(found, state.pieces))
-            if not len(moved):
-                break
-            open_, state = open_[moved], unsolved(state, moved)
-            found = {k: piece[moved] for k, piece in found.items()}
-            for k, piece in found.items():
-                pieces[k][open_] = piece
-        return pieces
+    def moved(
+        self,
+        state: State,
+        columns: list[Column],
+        numbers: Collection[int],
+        pieces: Pieces | None = None,
+    ) -> State:
+        """``state`` at columns of which some ``numbers`` differ, in other regimes, fit or not."""
+        pieces = state.pieces if pieces is None else pieces
+        if state.attachments:
+            return self.fixed(columns, state.rows, pieces, state.attachments)
+        bent = [k for k, piece in pieces.items() if (piece != state.pieces[k]).any()]
+        return self._again.moved(state, columns, numbers, pieces, bent)
 
     def _usual(self, rows: int) -> Pieces:
         """The regimes of a sound loop: the last piece of most laws."""

@@ -12,9 +12,9 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from diagnose.circuit.following import MOST_ROUNDS
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.questions import strays
+from diagnose.circuit.regimes import MOST_ROUNDS
 from diagnose.circuit.rows import Array, Attachment, Column, Leads, State, across, leads, subset
 from diagnose.circuit.signals import Slopes
 

@@ -16,7 +16,7 @@ import numpy as np
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.questions import slopes as slopes_of
 from diagnose.circuit.rows import Array, Attachment, Column, Pieces, State
-from diagnose.circuit.signals import Slopes, ends, look
+from diagnose.circuit.signals import Chain, Slopes, ends, look
 from diagnose.inference.ammeter import opening
 from diagnose.inference.looking import Load, Look, Looks, load, settle
 from diagnose.inference.measurement import Condition, Jumper, Measurement
@@ -155,7 +155,8 @@ class Observer:
         if in_place(measurements[0]):
             return self._through(measurements[0], state, still)
         wanted = () if still is None else self.numbers
-        looks = [self._look(one, state, process, wanted) for one in measurements]
+        chain = self._sensitivities.chain(state, wanted) if wanted else None
+        looks = [self._look(one, state, process, chain) for one in measurements]
         return self._sight(looks, state, still)
 
     def _through(self, measurement: Measurement, state: State, still: Array | None) -> Sight:
@@ -216,16 +217,16 @@ class Observer:
         return [(self._place[number], value) for number, value in slopes.items()]
 
     def _look(
-        self, measurement: Measurement, state: State, process: Array, wanted: Sequence[int]
+        self, measurement: Measurement, state: State, process: Array, chain: Chain | None
     ) -> Look:
-        """How a measurement looks at the circuit; ``direct`` derivatives by what is wanted."""
+        """How a measurement looks at the circuit; ``chain`` tells what is not through the volts."""
         function = measurement.function
         if function == "process":
             return Look(offset=process)
         if function == "shows":
-            return self._display(measurement.points[0], state, wanted)
+            return self._display(measurement.points[0], state, chain)
         if function == "clamp":
-            return self._clamp(measurement.points[0], state, wanted)
+            return self._clamp(measurement.points[0], state, chain)
         if self.silent(function):
             return Look()
         a, b = (self.machine.wiring.node[node] for node in measurement.points)
@@ -235,12 +236,11 @@ class Observer:
         conductance = 1 / self.meter.volt_resistance(function)
         return Look(a, b, conductance=conductance, unsigned=self.unsigned(function))
 
-    def _clamp(self, name: str, state: State, wanted: Sequence[int]) -> Look:
+    def _clamp(self, name: str, state: State, chain: Chain | None) -> Look:
         k = self.machine.wiring.wires_of[name][0]
         wire = self.machine.wiring.wires[k]
         direct: Slopes = {}
-        if wanted:
-            chain = self._sensitivities.chain(state, wanted)
+        if chain is not None:
             volts = state.v[wire.a] - state.v[wire.b]
             for letter, branch, number, value in slopes_of(self.machine, state, chain.numbers):
                 if branch == k:
@@ -250,14 +250,14 @@ class Observer:
         unsigned = self.unsigned("clamp")
         return Look(wire.a, wire.b, state.g[k], state.j[k], direct=direct, unsigned=unsigned)
 
-    def _display(self, name: str, state: State, wanted: Sequence[int]) -> Look:
+    def _display(self, name: str, state: State, chain: Chain | None) -> Look:
         part = self.loop.part(name)
         shows = part.kind.shows
         assert shows is not None
         wiring = self.machine.wiring
         gain, offset = look(wiring, part, shows, state.columns, state.v)
         a, b = ends(wiring, part) or (0, 0)
-        direct = self._sensitivities.chain(state, wanted).own(part, shows) if wanted else {}
+        direct = chain.own(part, shows) if chain is not None else {}
         return Look(a, b, gain, offset, direct=direct)
 
     @property

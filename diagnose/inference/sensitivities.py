@@ -40,9 +40,13 @@ class Sensitivities:
         """
         found: dict[int, Column] = {}
         wires = self.machine.wiring.wires
-        for letter, k, number, slope in slopes_of(self.machine, state, wanted):
+        every = slopes_of(self.machine, state, wanted)
+        pull: dict[tuple[str, int], Column] = {}
+        for letter, k in dict.fromkeys(slope[:2] for slope in every):
             wire = wires[k]
-            w = probe[wire.a] - probe[wire.b]
-            v = state.v[wire.a] - state.v[wire.b] if letter == "g" else 1.0
-            found[number] = found.get(number, 0.0) - w * slope * v
+            w = probe[wire.b] - probe[wire.a]
+            pull[letter, k] = w * (state.v[wire.a] - state.v[wire.b]) if letter == "g" else w
+        for letter, k, number, slope in every:
+            more = pull[letter, k] * slope
+            found[number] = found[number] + more if number in found else more
         return found

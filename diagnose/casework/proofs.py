@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from diagnose.casework.case import Case
 from diagnose.casework.events import ProofTaken
+from diagnose.loops.states import SAID
 
-_STATES = ("lit", "dark")
+_STATES = frozenset(word for said in SAID for word in said.split())
 
 
 def latest(case: Case) -> tuple[ProofTaken, ...]:
@@ -20,7 +21,8 @@ def _point(item: ProofTaken) -> tuple[object, ...]:
     The note for the next shift is written without the loop, so that the text is not parsed.
     """
     head, _, condition = item.text.partition(" with ")
-    names = tuple(word for word in head.split()[:3] if not _is_value(word))
+    first, *rest = head.split()[:3] or [""]
+    names = (first, *(word for word in rest if not _is_value(word)))
     limits = (None if end is None else round(end, 6) for end in (item.low, item.high))
     return (*limits, names, condition)
 

@@ -18,6 +18,7 @@ from diagnose.inference.observe import Observer
 from diagnose.inference.ranking import Ranking
 from diagnose.inference.reading_text import describe_condition, value_text
 from diagnose.loops.loop import Loop
+from diagnose.loops.states import STATES
 from diagnose.quantities import format_quantity
 
 WORTH_MARKING = 0.05
@@ -61,13 +62,12 @@ def marks_of(
 
 
 def _short(measurement: Measurement, expected: Due) -> str:
-    if expected.unit == "lit":
-        return "lit or dark" if expected.low != expected.high else _LAMP[expected.value > 0]
+    if expected.unit in STATES:
+        states = STATES[expected.unit]
+        same = expected.low == expected.high
+        return states.word(expected.value > 0) if same else states.either
     text = format_quantity(expected.value, expected.unit)
     return f"shows {text}" if measurement.function == "shows" else text
-
-
-_LAMP = ("dark", "lit")
 
 
 def _read(

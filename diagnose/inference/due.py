@@ -91,7 +91,8 @@ def _tells(reading: Reading, loop: Loop) -> bool:
     shows = loop.part(reading.measurement.points[0]).kind.shows
     scale, wanted = loop.scale(reading.measurement.points[0]), "state" if loop.states else "value"
     same = not shows or not shows.unit or (scale.unit, scale.low, scale.high) == loop.range
-    return shows is not None and shows.what == wanted and same
+    own = loop.range_of(reading.measurement.points[0]) == loop.range  # an output is no level
+    return shows is not None and shows.what == wanted and same and own
 
 
 def everywhere(loop: Loop) -> list[Measurement]:

@@ -43,7 +43,7 @@ class Expected:
 
 @dataclass(frozen=True, slots=True)
 class ExpectedRow:
-    """One measurement, a value at each process value; unit SI, ``1`` (fraction) or ``lit``."""
+    """One measurement, a value at each process value; unit SI, ``1`` (fraction) or a state's."""
 
     measurement: Measurement
     text: str
@@ -171,6 +171,6 @@ class _Seer:
             return "1", list(levels)
         scale = self.observer.loop.scale(measurement.points[0])
         if shows.what == "state":
-            return "lit", [np.where(level > 0, 1.0, 0.0) for level in levels]
+            return shows.states.on, [np.where(level > 0, 1.0, 0.0) for level in levels]
         held = (np.clip(level, shows.least, shows.most) for level in levels)
         return scale.unit, [scale.value(level) for level in held]

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from diagnose.loops.loop import Loop, Scale
+from diagnose.loops.states import States
 
 _Item = TypeVar("_Item")
 
@@ -114,6 +115,14 @@ def is_hum(measurement: Measurement, loop: Loop) -> bool:
 def scale_of(measurement: Measurement, loop: Loop) -> Scale:
     """The scale on which a display, or the process value, is read; a share of range for most."""
     return loop.scale(measurement.points[0]) if measurement.function == "shows" else Scale()
+
+
+def states_of(measurement: Measurement, loop: Loop) -> States | None:
+    """The words of a display that shows a state; None for all else that can be read."""
+    if measurement.function != "shows":
+        return None
+    shows = loop.part(measurement.points[0]).kind.shows
+    return shows.states if shows is not None and shows.what == "state" else None
 
 
 @dataclass(frozen=True, slots=True)

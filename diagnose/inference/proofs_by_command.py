@@ -12,10 +12,11 @@ import numpy as np
 from diagnose.inference.candidates import HOME, MANNED, commands
 from diagnose.inference.complaints import told_by
 from diagnose.inference.data import stray
-from diagnose.inference.measurement import Measurement, volts_of
+from diagnose.inference.measurement import Measurement, states_of, volts_of
 from diagnose.inference.ranking import Proof
 from diagnose.inference.readings import describe
 from diagnose.inference.views import Points, sight
+from diagnose.loops.states import LIT
 
 if TYPE_CHECKING:
     from diagnose.inference.engine import Engine
@@ -73,7 +74,8 @@ def _lamp(engine: Engine) -> Measurement | None:
 def _proof(engine: Engine, measurement: Measurement, level: float, sd: float) -> Proof:
     text, function = describe(measurement, engine.loop), measurement.function
     if function == "shows":
-        return Proof(text, float(level > 0), float(level > 0), "lit", measurement)
+        states = states_of(measurement, engine.loop) or LIT
+        return Proof(text, float(level > 0), float(level > 0), states.on, measurement)
     gain, noise = engine.meter.uncertainty(function, level)
     reach = BAND * sqrt(gain**2 + noise**2 + stray(engine.loop, function) ** 2 + sd**2)
     return Proof(text, level - reach, level + reach, "V", measurement)

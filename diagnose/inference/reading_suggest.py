@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from diagnose.inference import beside
 from diagnose.inference.ammeter import metered
 from diagnose.inference.conditions import action_value, meaning_of_words
-from diagnose.inference.measurement import COMPLAINTS, CONTEXTS
+from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Measurement, states_of
 from diagnose.inference.reading_names import (
     find_node,
     find_part,
@@ -63,7 +63,7 @@ def _head(words: list[str], loop: Loop) -> list[str]:
         return [] if words[1:] else [beside.AFFECTED, beside.WELL]
     part = find_part(words[0], loop)
     if part and part.kind.shows:
-        return _display(part, part.kind.shows.what, words[1:], loop)
+        return _display(part, words[1:], loop)
     function = FUNCTION_WORDS.get(first)
     return _FOLLOW[function](function, words[1:], loop) if function else []
 
@@ -75,16 +75,19 @@ def _facts(words: list[str], names: Iterable[str]) -> list[str]:
     return [" ".join(name[len(done) :]) for name in split if name[: len(done)] == done < name]
 
 
-def _display(part: Part, what: str, rest: list[str], loop: Loop) -> list[str]:
+def _display(part: Part, rest: list[str], loop: Loop) -> list[str]:
     if rest:
         units = [loop.scale(part.name).unit] if part.kind.shows and part.kind.shows.unit else []
-        known = [{"Pa": "kPa"}.get(unit, unit) for unit in units] or _shares(loop)
+        known = [{"Pa": "kPa"}.get(unit, unit) for unit in units] or _shares(
+            loop.range_of(part.name)
+        )
         return ["with"] if len(rest) > 1 or not rest[0][:1].isdigit() else [*known, "with"]
-    return ["lit", "dark"] if what == "state" else []
+    states = states_of(Measurement("shows", (part.name,)), loop)
+    return [states.on, states.off] if states else []
 
 
-def _shares(loop: Loop) -> list[str]:
-    return list(dict.fromkeys(("%", loop.range[0])))
+def _shares(of: tuple[str, float, float]) -> list[str]:
+    return list(dict.fromkeys(("%", of[0])))
 
 
 def _between(function: str, rest: list[str], loop: Loop) -> list[str]:
@@ -117,11 +120,11 @@ def _shown(function: str, rest: list[str], loop: Loop) -> list[str]:
     if not rest:
         return [part.name for part in loop.parts if part.kind.shows]
     part = find_part(rest[0], loop)
-    return _display(part, part.kind.shows.what, rest[1:], loop) if part and part.kind.shows else []
+    return _display(part, rest[1:], loop) if part and part.kind.shows else []
 
 
 def _process(function: str, rest: list[str], loop: Loop) -> list[str]:
-    return [*_shares(loop), "+-", "with"] if rest else []
+    return [*_shares(loop.range), "+-", "with"] if rest else []
 
 
 _FOLLOW = {

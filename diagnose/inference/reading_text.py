@@ -11,12 +11,13 @@ from diagnose.inference.measurement import (
     Measurement,
     Reading,
     scale_of,
+    states_of,
 )
 from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.reading_names import ends, find_node
 from diagnose.loops.loop import Loop
 
-_WORDS = {"overload": "OL", "lit": "lit", "dark": "dark", "impossible": "not possible"}
+_WORDS = {"overload": "OL", "impossible": "not possible"}
 
 
 def describe(item: Measurement | Reading, loop: Loop) -> str:
@@ -66,6 +67,9 @@ def value_text(reading: Reading, loop: Loop) -> str:
     """The value of a reading as it is typed."""
     if reading.sort in _WORDS:
         return _WORDS[reading.sort]
+    states = states_of(reading.measurement, loop)
+    if states is not None:
+        return states.word(reading.sort == "lit")
     scale = scale_of(reading.measurement, loop)
     unit = FUNCTION_UNITS.get(reading.measurement.function, scale.unit)
     if reading.sort == "span":

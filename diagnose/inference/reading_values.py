@@ -7,17 +7,17 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from diagnose.inference.conditions import DEFAULT_PREFIX
-from diagnose.inference.measurement import Measurement, scale_of
+from diagnose.inference.measurement import Measurement, scale_of, states_of
 from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.reading_names import find_node, find_part, volts
 from diagnose.inference.reading_words import (
     COMPLAINT_WORDS,
     IMPOSSIBLE_WORDS,
-    LAMP_WORDS,
     OVERLOAD_WORDS,
     RefusedError,
 )
 from diagnose.loops.loop import Loop, Scale
+from diagnose.loops.states import LIT, OPEN, SAID, States
 from diagnose.quantities import find_unit, parse_number, parse_quantity, plain, shown, si
 
 _PREFIX = {"A": "m"}
@@ -45,15 +45,16 @@ def read_value(text: str, measurement: Measurement, loop: Loop) -> Seen:
     if words in IMPOSSIBLE_WORDS:
         return Seen("impossible")
     _refuse_names(text, loop)
-    if measurement.function == "shows" and _is_lamp(measurement, loop):
-        return _lamp(text, words, measurement)
-    if measurement.function == "process" and loop.states and words in LAMP_WORDS:
-        return Seen("value", 1.0 if LAMP_WORDS[words] == "lit" else 0.0)
+    states = states_of(measurement, loop)
+    if states is not None:
+        return _state(text, words, measurement, states)
+    if measurement.function == "process" and loop.states and words in _PROCESS:
+        return Seen("value", _PROCESS[words])
     if words in OVERLOAD_WORDS:
         return _overload(measurement)
     if words in COMPLAINT_WORDS:
         raise RefusedError(f"write the value, or 'complaint {COMPLAINT_WORDS[words]}'")
-    if words in LAMP_WORDS:
+    if words in SAID:
         raise RefusedError(f"{_what(measurement)} shows a value, and '{words}' is none")
     seen = _number_or_span(plain(text).strip(), _reader(measurement, loop))
     _refuse_impossible(seen, measurement, loop)
@@ -67,16 +68,17 @@ def _refuse_names(text: str, loop: Loop) -> None:
         raise RefusedError(f"the value is missing behind {text}")
 
 
-def _is_lamp(measurement: Measurement, loop: Loop) -> bool:
-    shows = loop.part(measurement.points[0]).kind.shows
-    return shows is not None and shows.what == "state"
+_PROCESS = {word: float(sort == "lit") for item in (LIT, OPEN) for word, sort in item.words.items()}
+"""What a process that is on or off is said to be."""
 
 
-def _lamp(text: str, words: str, measurement: Measurement) -> Seen:
-    if words not in LAMP_WORDS:
+def _state(text: str, words: str, measurement: Measurement, states: States) -> Seen:
+    if words not in states.words:
         name = measurement.points[0]
-        raise RefusedError(f"{name} is 'lit' or 'dark', and {shown(text)} is neither")
-    return Seen(LAMP_WORDS[words])
+        raise RefusedError(
+            f"{name} is '{states.on}' or '{states.off}', and {shown(text)} is neither"
+        )
+    return Seen(states.words[words])
 
 
 def _overload(measurement: Measurement) -> Seen:
@@ -96,7 +98,7 @@ def _reader(measurement: Measurement, loop: Loop) -> Callable[[str], float]:
     if scale.unit != "1":
         return lambda text: _on(scale, text)
     if unit is None:
-        return lambda text: fraction(text, loop)
+        return lambda text: fraction(text, _range(measurement, loop))
     return lambda text: parse_quantity(text, unit, default_prefix=_PREFIX.get(unit, ""))
 
 
@@ -108,18 +110,26 @@ def _on(scale: Scale, text: str) -> float:
     return scale.fraction(parse_quantity(text, scale.unit, default_prefix=prefix))
 
 
-def fraction(text: str, loop: Loop) -> float:
-    """A share of range: ``62 %``, a bare number in %, or the engineering unit of the range."""
+def _range(measurement: Measurement, loop: Loop) -> tuple[str, float, float]:
+    """What the value of a display, or of the process, may be given in beside %."""
+    return loop.range_of(measurement.points[0]) if measurement.function == "shows" else loop.range
+
+
+def fraction(text: str, of: tuple[str, float, float]) -> float:
+    """A share of a range: ``62 %``, a bare number in %, or a value in the unit of the range.
+
+    ``of`` is the unit and both ends.  Raises RefusedError for another unit.
+    """
     value, suffix = parse_number(text)
-    unit, low, high = loop.range
+    unit, low, high = of
     if suffix.casefold() == plain(unit).casefold():
         return (value - low) / (high - low)
     if suffix in {"", "%"} or suffix.casefold() in {"percent", "pct"}:
         return value / 100
     wanted, given = find_unit(plain(unit)), find_unit(suffix)
     if wanted is None or given is None or wanted[0] != given[0]:
-        full = f"{low:g} to {high:g} {unit}"
-        raise RefusedError(f"{shown(text)}: write % of range, or {unit} ({full})")
+        full = f", or {unit} ({low:g} to {high:g} {unit})" if unit != "%" else ""
+        raise RefusedError(f"{shown(text)}: write % of range{full}")
     bounds = si(low, wanted[1]), si(high, wanted[1])
     return (si(value, given[1]) - bounds[0]) / (bounds[1] - bounds[0])
 
@@ -171,7 +181,7 @@ def _refuse_impossible(seen: Seen, measurement: Measurement, loop: Loop) -> None
     if function == "ohm":
         _refuse_ohms(seen.value)
     else:
-        bounds = _BOUNDS[FUNCTION_UNITS.get(function, "1")](function, loop)
+        bounds = _BOUNDS[FUNCTION_UNITS.get(function, "1")](measurement, loop)
         ends = seen.value - seen.spread, seen.value + seen.spread
         most = max(ends, key=abs)
         if abs(most) > bounds.possible:
@@ -219,15 +229,15 @@ class _Bounds:
 _FOREIGN = "If it is truly there, stop: it comes from elsewhere"
 
 
-def _volt_bounds(function: str, loop: Loop) -> _Bounds:
+def _volt_bounds(measurement: Measurement, loop: Loop) -> _Bounds:
     supply = volts(loop)
-    if function == "VAC" and not loop.alternating:
+    if measurement.function == "VAC" and not loop.alternating:
         return _Bounds(300.0, 1.0, 1.0, "V", "on the wires of a measuring loop", _FOREIGN)
     where = f"on a loop of {supply:g} V" if supply else "on a loop without a supply"
     return _Bounds(max(2 * supply, 36.0), 1.1 * (supply or 10), 1.0, "V", where, _FOREIGN)
 
 
-def _current_bounds(function: str, loop: Loop) -> _Bounds:
+def _current_bounds(measurement: Measurement, loop: Loop) -> _Bounds:
     """Four times the largest current of any part that has one, and at least 100 mA."""
     largest = max(
         (
@@ -242,12 +252,13 @@ def _current_bounds(function: str, loop: Loop) -> _Bounds:
     return _Bounds(max(4 * largest, 0.1), 1.2 * largest or 0.024, 1e3, "mA", where)
 
 
-def _share_bounds(function: str, loop: Loop) -> _Bounds:
-    own = loop.range if loop.range[0] != "%" else ("", 0.0, 0.0)
+def _share_bounds(measurement: Measurement, loop: Loop) -> _Bounds:
+    own = _range(measurement, loop)
+    own = own if own[0] != "%" else ("", 0.0, 0.0)
     return _Bounds(1.5, 1.1, 100.0, "%", "as a share of range", range=own)
 
 
-_BOUNDS: dict[str, Callable[[str, Loop], _Bounds]] = {
+_BOUNDS: dict[str, Callable[[Measurement, Loop], _Bounds]] = {
     "V": _volt_bounds,
     "A": _current_bounds,
     "1": _share_bounds,

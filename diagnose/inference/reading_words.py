@@ -31,10 +31,6 @@ FUNCTION_WORDS = {name.casefold(): name for name in FUNCTIONS} | {
 FILLERS = frozenset({"is", "was", "reads", "shows", "read", "at", "about"})
 """Words between a name and its value that say nothing."""
 
-LAMP_WORDS = {
-    "lit": "lit", "on": "lit", "alight": "lit", "tripped": "lit", "alarm": "lit",
-    "dark": "dark", "off": "dark", "unlit": "dark", "normal": "dark", "out": "dark",
-}  # fmt: skip
 OVERLOAD_WORDS = frozenset({"ol", "o.l", "o.l.", "0l", "0.l", "overload", "over", "overrange"})
 IMPOSSIBLE_WORDS = frozenset(
     {

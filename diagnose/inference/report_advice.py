@@ -13,11 +13,12 @@ from diagnose.inference.advice import charge
 from diagnose.inference.answer import Answer, quantiles
 from diagnose.inference.candidates import permit
 from diagnose.inference.cautions import cautions_for, needs_for
-from diagnose.inference.measurement import Measurement, scale_of
+from diagnose.inference.measurement import Measurement, scale_of, states_of
 from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.normal import below
 from diagnose.inference.ranking import Advice, Companion, Expects
 from diagnose.inference.readings import describe
+from diagnose.loops.states import LIT
 
 if TYPE_CHECKING:
     from diagnose.inference.engine import Engine
@@ -88,7 +89,8 @@ def middle(
     """The same for any measurement; ``mean``, ``sd`` and ``weight`` (point,) of a belief."""
     if state:
         lit = float((below(mean / sd) * weight).sum() / weight.sum())
-        return lit, lit, "lit"
+        states = states_of(measurement, engine.loop)
+        return lit, lit, (states or LIT).on
     ends = np.concatenate([mean - 1.645 * sd, mean, mean + 1.645 * sd])
     low, high = quantiles(ends, np.tile(weight, 3), (0.05, 0.95))
     if measurement.function == "ohm":

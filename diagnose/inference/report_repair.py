@@ -20,6 +20,7 @@ from diagnose.inference.ranking import Proof, Remedy
 from diagnose.inference.readings import describe
 from diagnose.inference.repair_order import repair_order, repair_problem
 from diagnose.inference.views import Points, sight
+from diagnose.loops.states import States
 
 if TYPE_CHECKING:
     from diagnose.inference.engine import Engine
@@ -104,20 +105,22 @@ def receivers(engine: Engine) -> tuple[Proof, ...]:
         wanted = [replace(told, condition=(applied,)) for applied in ends]
         seen = sight(engine.atlas, points, wanted)
         if part.kind.shows.what == "state":
-            found += _lit(engine, wanted, seen)
+            found += _stated(engine, wanted, seen, part.kind.shows.states)
         elif np.ptp(seen.level[:, 0]) > MOVES:
             found += _proved(engine, wanted, seen)
     return tuple(found)
 
 
-def _lit(engine: Engine, wanted: Sequence[Measurement], seen: Sight) -> Iterator[Proof]:
-    """What a lamp must be at each end, where it is sure to be the one or the other."""
+def _stated(
+    engine: Engine, wanted: Sequence[Measurement], seen: Sight, states: States
+) -> Iterator[Proof]:
+    """What a lamp or the like must be at each end, where it is sure to be one or the other."""
     level = seen.level[:, 0]
     sd = np.sqrt(_own(engine, wanted[0], level) + (seen.slope[:, :, 0] ** 2).sum(axis=1))
     if (np.abs(level) > BAND * sd).all():
         for measurement, lit in zip(wanted, (level > 0).astype(float), strict=True):
             text = describe(measurement, engine.loop)
-            yield Proof(text, float(lit), float(lit), "lit", measurement)
+            yield Proof(text, float(lit), float(lit), states.on, measurement)
 
 
 def _proved(engine: Engine, wanted: Sequence[Measurement], seen: Sight) -> tuple[Proof, ...]:

@@ -15,6 +15,7 @@ from typing import Any, ClassVar
 from diagnose.loops.changes import Change, becomes, copies, everywhere, fixed, times
 from diagnose.loops.choices import chosen
 from diagnose.loops.facts import Fact
+from diagnose.loops.states import LIT, States
 
 __all__ = [
     "INTACT",
@@ -179,10 +180,12 @@ class Shows:
 
     ``v`` is the voltage across the part's first two pins; ``level`` gets the parameters and what
     the part is given: the process value, or the signal that it follows.  A ``value`` is a fraction
-    of range, shown between ``least`` and ``most``; a ``state`` is lit while its level is positive.
+    of range, shown between ``least`` and ``most``; a ``state`` is on while its level is positive,
+    and ``states`` are the words for it: lit or dark, unless it is no lamp.
 
     ``bend(q, level)`` makes a curve of it: what is shown, and its derivative.  A display with a
-    ``unit`` has a range of its own, ``scale(q)`` -> (low, high) in SI; others that of the loop.
+    ``unit`` has a range of its own, ``scale(q)`` -> (low, high) in SI; others that of the loop, but
+    a ``share`` is one of an output or a travel, and read in % whatever the range of the loop is.
     """
 
     what: str
@@ -195,6 +198,8 @@ class Shows:
     unit: str = ""
     scale: Callable[[Any], tuple[float, float]] = lambda q: (0.0, 1.0)
     bend: Callable[[Any, Any], tuple[Any, Any]] = lambda q, level: (level, 1.0)
+    states: States = LIT
+    share: bool = False
 
 
 class Kind:

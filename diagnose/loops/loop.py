@@ -170,6 +170,11 @@ class Loop:
             return Scale()
         return Scale(shows.unit, *shows.scale(SimpleNamespace(**part.values)))
 
+    def range_of(self, name: str) -> tuple[str, float, float]:
+        """Unit, low and high end in which a display without a unit of its own may be read."""
+        shows = self.part(name).kind.shows
+        return ("%", 0.0, 100.0) if shows is not None and shows.share else self.range
+
     def place(self, name: str) -> Place:
         """The place called ``name``; KeyError if there is none."""
         return {place.name: place for place in self.places}[name]

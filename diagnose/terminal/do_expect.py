@@ -16,6 +16,7 @@ from diagnose.inference.expected import (
 )
 from diagnose.inference.reading_text import describe_condition
 from diagnose.loops.loop import Loop
+from diagnose.loops.states import STATES, States
 from diagnose.quantities import format_quantity
 from diagnose.terminal.as_json import Json, bounds, scaled
 from diagnose.terminal.find_changes import condition, levels
@@ -99,25 +100,23 @@ def render(found: ExpectedTable, loop: Loop, look: Look) -> Iterator[str]:
 def _row(row: ExpectedRow) -> tuple[str, ...]:
     """The reading without its condition, which stands above; values, unit and band."""
     text = row.text.partition(" with ")[0]
-    unit = "" if row.unit == "lit" else in_one_unit([v.value for v in row.values], row.unit)[1]
+    unit = "" if row.unit in STATES else in_one_unit([v.value for v in row.values], row.unit)[1]
     return (text, *_texts(row, row.values), unit, _band(row))
 
 
 def _texts(row: ExpectedRow, values: Sequence[Expected]) -> list[str]:
-    if row.unit == "lit":
-        return [_lamp(value) for value in values]
+    if row.unit in STATES:
+        return [_state(value, STATES[row.unit]) for value in values]
     return in_one_unit([value.value for value in values], row.unit)[0]
 
 
-def _lamp(value: Expected) -> str:
+def _state(value: Expected, states: States) -> str:
     """Near its set point a lamp may be lit or dark."""
-    if value.low != value.high:
-        return "either"
-    return "lit" if value.value else "dark"
+    return "either" if value.low != value.high else states.word(value.value)
 
 
 def _band(row: ExpectedRow) -> str:
-    if row.unit == "lit":
+    if row.unit in STATES:
         return ""
     widest = max(max(value.high - value.value, value.value - value.low) for value in row.values)
     return format_quantity(widest, row.unit, 2) if widest < float("inf") else ""

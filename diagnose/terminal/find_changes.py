@@ -77,7 +77,7 @@ def _jumper(state: Condition) -> Attachment | None:
 
 def at(text: str, loop: Loop) -> float:
     """A process value as a fraction of range: ``50 %``, ``50``, ``900 mm``."""
-    value = _told("--at", text, lambda: fraction(text, loop))
+    value = _told("--at", text, lambda: fraction(text, loop.range))
     if not -0.5 <= value <= 1.5:
         raise UsageError(f"--at '{text}' is outside of -50 % to 150 % of range")
     return value

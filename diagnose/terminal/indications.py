@@ -10,12 +10,16 @@ from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.signals import level
 from diagnose.loops.kind import Shows
 from diagnose.loops.loop import Loop, Part
+from diagnose.loops.states import STATES
 from diagnose.quantities import format_quantity
 
 
 @dataclass(frozen=True, slots=True)
 class Indication:
-    """What a part shows: a value in ``unit``, or whether it is lit (``value`` is then unused)."""
+    """What a part shows: a value in ``unit``, or whether it is on (``value`` is then unused).
+
+    ``lit`` is for a horn whether it sounds; the ``unit`` of a state is its word for on.
+    """
 
     part: str
     value: float = 0.0
@@ -26,7 +30,7 @@ class Indication:
         """As a person reads it off."""
         if self.lit is None:
             return format_quantity(self.value, self.unit)
-        return "lit" if self.lit else "dark"
+        return STATES[self.unit].word(self.lit)
 
 
 def indications(machine: Predictor, point: OperatingPoint) -> Iterator[Indication]:
@@ -41,7 +45,7 @@ def indications(machine: Predictor, point: OperatingPoint) -> Iterator[Indicatio
 
 def _one(loop: Loop, part: Part, shows: Shows, seen: float) -> Indication:
     if shows.what == "state":
-        return Indication(part.name, lit=seen > 0)
+        return Indication(part.name, unit=shows.states.on, lit=seen > 0)
     scale = loop.scale(part.name)
     held = min(max(seen, shows.least), shows.most)
     return Indication(part.name, scale.value(held), scale.unit)

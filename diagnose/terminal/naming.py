@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from diagnose.inference.ammeter import opens
 from diagnose.inference.candidates import MANNED
-from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement
+from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement, states_of
 from diagnose.inference.meters import GENERIC
 from diagnose.inference.ranking import Ranked
 from diagnose.inference.reading_text import describe_condition
@@ -68,7 +68,12 @@ def instruction(measurement: Measurement, loop: Loop, largest: float) -> str:
         return "find out the true process value, by gauge, dip or sample"
     if function == "shows":
         part = loop.part(points[0])
-        how = "read, or ask by radio," if part.place == MANNED else "read"
+        states = states_of(measurement, loop)
+        if states is not None:
+            how = "see, or ask by radio," if part.read_at == MANNED else "see"
+            name = f"{part.name} ({part.title or part.kind.title})"
+            return f"{how} how {name} is: {states.either}{states.note}"
+        how = "read, or ask by radio," if part.read_at == MANNED else "read"
         return f"{how} what {part.name} ({part.title or part.kind.title}) shows"
     if function == "clamp":
         part = loop.part(points[0])

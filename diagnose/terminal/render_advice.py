@@ -6,9 +6,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import isfinite
 
+from diagnose.inference.measurement import Measurement, states_of
 from diagnose.inference.ranking import Advice, Expects, Free
 from diagnose.loops.loop import Loop
-from diagnose.terminal.naming import SOUND, instruction, place_title, preparation
+from diagnose.loops.states import STATES
+from diagnose.terminal.naming import SOUND, instruction, part_of, place_title, preparation
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.table import table
 from diagnose.terminal.wording import capital, chance, listed, minutes, paragraph, percent, span
@@ -78,7 +80,7 @@ def typed(text: str) -> str:
 def sound(advice: Advice) -> str:
     """What a sound loop would show, and why no narrower range can be told."""
     low, high, unit = advice.healthy
-    wide = unit != "lit" and high - low > UNSURE * largest(advice)
+    wide = unit not in STATES and high - low > UNSURE * largest(advice)
     by = ", depending on the process" if wide else ""
     return f"A sound loop would show {span(low, high, unit)}{by}."
 
@@ -112,7 +114,7 @@ class Meaning:
 
 def meanings(expects: Sequence[Expects]) -> tuple[Meaning, ...]:
     """Outcomes from low to high; those with nearly the same range are one."""
-    if any(item.unit == "lit" for item in expects):
+    if any(item.unit in STATES for item in expects):
         return _states(expects)
     found: list[list[Expects]] = []
     for item in sorted(expects, key=lambda one: -one.probability):
@@ -155,7 +157,7 @@ def _merged(alike: Sequence[Expects]) -> Meaning:
 def _states(expects: Sequence[Expects]) -> tuple[Meaning, ...]:
     found: dict[str, list[Expects]] = {}
     for item in expects:
-        found.setdefault(chance(item.low), []).append(item)
+        found.setdefault(chance(item.low, item.unit), []).append(item)
     return tuple(Meaning(seen, tuple(items)) for seen, items in found.items())
 
 
@@ -181,17 +183,20 @@ def _named(item: Expects) -> str:
     return f"{name}{others} ({percent(item.probability)})"
 
 
-def questions(free: Sequence[Free], look: Look) -> Iterator[str]:
+def questions(free: Sequence[Free], loop: Loop, look: Look) -> Iterator[str]:
     """What costs nothing to ask, with the line to type for the answer."""
     if not free:
         return
     yield from map(look.strong, paragraph("Ask first, it costs nothing:", look))
-    yield from table([(f"  {_asked(item)}", _about(item)) for item in free], look)
+    yield from table([(f"  {_asked(item, loop)}", _about(item)) for item in free], look)
 
 
-def _asked(item: Free) -> str:
+def _asked(item: Free, loop: Loop) -> str:
     if not item.of:
         return item.text
+    if part_of(item.of, loop) is not None:
+        states = states_of(Measurement("shows", (item.of,)), loop)
+        return f"{item.text} {states.either}" if states else f"{item.text} ..."
     return f"{item.text}, or {item.other}" if item.other else f"{item.text} ..."
 
 

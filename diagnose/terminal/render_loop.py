@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from diagnose.inference.due import AS_DUE, Basis, Due
 from diagnose.inference.readings import describe, value_text
 from diagnose.loops.loop import Loop, Part
+from diagnose.loops.states import STATES
 from diagnose.quantities import format_quantity
 from diagnose.terminal.loop_rows import HEAD, PART, PARTS_HERE, PLACE, POINT, READ, Row, Seen
 from diagnose.terminal.naming import place_title
@@ -132,8 +133,9 @@ def _taken(seen: Seen, loop: Loop) -> str:
 
 def due_text(due: Due) -> str:
     """The middle where the band is narrow, else its ends."""
-    if due.unit == "lit":
-        return "lit or dark" if due.low != due.high else ("lit" if due.value else "dark")
+    if due.unit in STATES:
+        states = STATES[due.unit]
+        return states.word(due.value) if due.low == due.high else states.either
     if due.unit == "V" and max(abs(due.low), abs(due.high)) <= NOTHING:
         return "0 V"
     if due.high - due.low <= NARROW * abs(due.value) or (

@@ -52,7 +52,7 @@ def render(
         yield from repair(ranking, loop, look)
         yield from alternatives(ranking.next[:2], look, loop, "To be surer: ")
     elif ranking.next:
-        yield from questions(ranking.free, look)
+        yield from questions(ranking.free, loop, look)
         yield from step(ranking.next[0], loop, look, cautions)
         asked = {item.text for item in ranking.free}
         others = [item for item in ranking.next[1:3] if item.text not in asked]

@@ -13,11 +13,9 @@ from diagnose.inference.cautions import cautions_for
 from diagnose.inference.measurement import Reading, scale_of
 from diagnose.inference.ranking import Proof
 from diagnose.inference.readings import parse_line, parse_measurement
+from diagnose.loops.states import SORTS, STATES
 from diagnose.terminal.session_talk import Question, Talk, joined
 from diagnose.terminal.wording import listed, paragraph, span
-
-LAMP = {"lit": 1.0, "dark": 0.0}
-"""What counts as a value where a lamp is the proof."""
 
 
 def proof(talk: Talk, rest: str) -> Iterator[str]:
@@ -69,12 +67,12 @@ def _point(talk: Talk, proofs: tuple[Proof, ...], n: int) -> Question:
 def _judge(talk: Talk, item: Proof, text: str) -> bool:
     """Record one proof reading; what it altered becomes an open item."""
     found = parse_line(text, talk.loop)
-    lamp = item.unit == "lit"
-    if not isinstance(found, Reading) or found.sort not in (LAMP if lamp else ("value",)):
-        wanted = "lit or dark" if lamp else "a value, such as 3.001"
+    states = STATES.get(item.unit)
+    if not isinstance(found, Reading) or found.sort not in (SORTS if states else ("value",)):
+        wanted = states.either if states else "a value, such as 3.001"
         raise CaseError(f"this proof is {wanted}; Enter leaves it out")
     scale = scale_of(found.measurement, talk.loop)
-    seen = LAMP[found.sort] if lamp else float(scale.value(found.value))
+    seen = float(found.sort == "lit") if states else float(scale.value(found.value))
     passed = item.low <= seen <= item.high
     list(talk.hunt.open_for(found.measurement))
     low, high = (end if isfinite(end) else None for end in (item.low, item.high))

@@ -9,13 +9,19 @@ from diagnose.errors import DiagnoseError, ReadingError
 from diagnose.inference import beside
 from diagnose.inference.candidates import MANNED
 from diagnose.inference.complaints import complaints
-from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Complaint
+from diagnose.inference.measurement import (
+    COMPLAINTS,
+    CONTEXTS,
+    Complaint,
+    Measurement,
+    states_of,
+)
 from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Loop, Neighbour, Part
 from diagnose.quantities import format_quantity, whole_number
 from diagnose.terminal.session_lists import numbered
 from diagnose.terminal.session_talk import Question, Talk, begins_reading, is_value
-from diagnose.terminal.wording import listed, paragraph
+from diagnose.terminal.wording import capital, listed, paragraph
 
 TRUTH = "true value"
 
@@ -123,29 +129,45 @@ def neighbour(talk: Talk, item: Neighbour) -> Question:
         if plain:
             talk.settled()
 
-    return Question(item.tag, answer, tuple(paragraph(text, talk.look)))
+    known = frozenset(beside.fact(item.tag, state) for state in (beside.AFFECTED, beside.WELL))
+    return Question(item.tag, answer, tuple(paragraph(text, talk.look)), asks=known)
 
 
 def shows(talk: Talk, part: Part) -> Question:
     """What one display shows."""
-    lamp = part.kind.shows is not None and part.kind.shows.what == "state"
-    example = "lit or dark" if lamp else f"62 % or {_example(talk.loop, part.name)}"
-    title = part.title or part.kind.title
-    text = (
-        f"What does {part.name} ({title}, {part.read_at}) show? {example}; Enter to leave it out."
-    )
+    wanted = Measurement("shows", (part.name,))
+    states = states_of(wanted, talk.loop)
+    what = f"{part.name} ({', '.join(_where(part))})"
+    if states is None:
+        asked = f"What does {what} show? Such as {_example(talk.loop, part.name)}"
+    else:
+        asked = f"How is {what}? {capital(states.either)}{states.note}"
+    text = f"{asked}; Enter to leave it out."
 
     def answer(line: str) -> Iterator[str]:
         yield from _valued(talk, f"{part.name} {line}", line)
 
-    return Question(part.name, answer, tuple(paragraph(text, talk.look)))
+    return Question(
+        part.name, answer, tuple(paragraph(text, talk.look)),
+        asks=frozenset({wanted, part.name}), words=frozenset(states.words if states else ()),
+    )  # fmt: skip
+
+
+def _where(part: Part) -> Iterator[str]:
+    """Title, what of it is to be looked at, place."""
+    yield part.title or part.kind.title
+    if part.kind.shows and part.kind.shows.title not in ("", "own display"):
+        yield part.kind.shows.title
+    yield part.read_at
 
 
 def _example(loop: Loop, display: str) -> str:
-    own, (unit, low, high) = loop.scale(display), loop.range
+    """How the value of a display may be typed: ``62 % or 1116 mm``, ``62 %``."""
+    own, (unit, low, high) = loop.scale(display), loop.range_of(display)
     if own.unit != "1":
-        return format_quantity(own.value(0.62), own.unit)
-    return f"{low + 0.62 * (high - low):g} {unit}" if unit != "%" else "62.0"
+        return f"{format_quantity(own.value(0.62), own.unit)}"
+    also = f" or {low + 0.62 * (high - low):g} {unit}" if unit != "%" else ""
+    return f"62 %{also}"
 
 
 def truth(talk: Talk) -> Question:
@@ -157,7 +179,8 @@ def truth(talk: Talk) -> Question:
     def answer(line: str) -> Iterator[str]:
         yield from _valued(talk, f"process {line}", line)
 
-    return Question(TRUTH, answer, tuple(paragraph(text, talk.look)))
+    known: frozenset[Measurement | str] = frozenset({Measurement("process", ()), "process"})
+    return Question(TRUTH, answer, tuple(paragraph(text, talk.look)), asks=known)
 
 
 def _valued(talk: Talk, whole: str, line: str) -> Iterator[str]:

@@ -17,9 +17,10 @@ from diagnose.casework.checks import CaseError
 from diagnose.casework.hunt import Hunt, Said
 from diagnose.errors import DiagnoseError, ReadingError
 from diagnose.inference.cautions import CAUTIONS, cautions_for
-from diagnose.inference.reading_words import FUNCTION_WORDS, LAMP_WORDS, OVERLOAD_WORDS
+from diagnose.inference.reading_words import FUNCTION_WORDS, OVERLOAD_WORDS
 from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Loop
+from diagnose.loops.states import SAID
 from diagnose.quantities import plain
 from diagnose.terminal import session_view as view
 from diagnose.terminal.outcome import Look
@@ -27,6 +28,7 @@ from diagnose.terminal.session_turn import Turn, belief, due, take_stock
 from diagnose.terminal.wording import count, paragraph
 
 if TYPE_CHECKING:
+    from diagnose.inference.measurement import Measurement
     from diagnose.terminal.loop_picture import Pictures
 
 
@@ -35,7 +37,8 @@ class Question:
     """Something that is asked: how the prompt reads, what is shown first, what an answer does.
 
     ``free`` takes any words, so that only a command standing alone is one; ``back`` is what
-    ``undo`` does while it stands.
+    ``undo`` does while it stands.  ``words`` are answers though a command may be called so.  One
+    that ``asks`` for a measurement or a fact is not asked once that has been told unasked.
     """
 
     prompt: str
@@ -43,6 +46,8 @@ class Question:
     text: tuple[str, ...] = ()
     free: bool = False
     back: Callable[[], Iterable[str]] | None = None
+    words: frozenset[str] = frozenset()
+    asks: frozenset[Measurement | str] = frozenset()
 
 
 @dataclass
@@ -133,7 +138,8 @@ class Talk:
         question = self.question
         command, rest = command_of(line)
         alone = command is not None and not rest
-        if question is not None and (not line or (question.free and not alone)):
+        answers = question is not None and line.casefold() in question.words
+        if question is not None and (not line or answers or (question.free and not alone)):
             yield from question.answer(line)
         elif command is not None:
             yield from command.run(self, rest)
@@ -163,9 +169,15 @@ class Talk:
         task = self.hunt.task() if self.told else None
         said = self.hunt.take(line)
         self.changed, self.held = True, ""
+        self._answered(said)
         if said.measurement is not None and (task is None or said.measurement != task.measurement):
             self._owe(cautions_for(said.measurement, self.loop))
         yield from self._taken(said)
+
+    def _answered(self, said: Said) -> None:
+        """Questions that are still ahead and need not be asked any more."""
+        known: Measurement | str | None = said.measurement or said.text
+        self.questions[1:] = [item for item in self.questions[1:] if known not in item.asks]
 
     def _owe(self, keys: Sequence[str]) -> None:
         """Red cautions of a reading that nobody asked for, unless they were answered before."""
@@ -228,12 +240,12 @@ def joined(items: Iterable[Open]) -> str:
 
 
 def is_value(line: str) -> bool:
-    """Whether a line is a bare value: it begins like a number, or is OL, lit or dark."""
+    """Whether a line is a bare value: it begins like a number, or is OL, or says a state."""
     text = plain(line).strip().casefold()
     first = text.split(" with ")[0].strip().rstrip(".")
     if text[:1] and text[0] in "+-.,0123456789":
         return True
-    return first in OVERLOAD_WORDS or first in LAMP_WORDS
+    return first in OVERLOAD_WORDS or first in SAID
 
 
 def begins_reading(line: str) -> bool:

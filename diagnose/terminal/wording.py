@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from math import isfinite, isinf
 from textwrap import wrap
 
+from diagnose.loops.states import STATES
 from diagnose.quantities import format_quantity
 from diagnose.terminal.outcome import Look
 
@@ -18,17 +19,18 @@ def percent(share: float) -> str:
     return "> 99 %" if share > 0.995 else f"{share * 100:.0f} %"
 
 
-def chance(share: float) -> str:
-    """The chance that a lamp is lit, in words."""
+def chance(share: float, unit: str = "lit") -> str:
+    """The chance that a lamp is lit, a horn sounds, ... in words; ``unit`` tells which."""
+    states = STATES[unit]
     if share > 0.95:
-        return "lit"
-    return "dark" if share < 0.05 else f"lit with {percent(share)}"
+        return states.on
+    return states.off if share < 0.05 else f"{states.on} with {percent(share)}"
 
 
 def span(low: float, high: float, unit: str) -> str:
     """A range as one text: ``11.80 to 12.60 V``; one value where both ends read the same."""
-    if unit == "lit":
-        return chance(low)
+    if unit in STATES:
+        return chance(low, unit)
     if isinf(low) or isinf(high):
         return "OL" if isinf(low) else f"{format_quantity(low, unit)} or more, up to OL"
     first, last = format_quantity(low, unit), format_quantity(high, unit)

@@ -8,6 +8,7 @@ from math import isinf
 from diagnose.circuit.explain import Explanation
 from diagnose.inference.ranking import Advice
 from diagnose.loops.loop import Loop
+from diagnose.loops.states import STATES
 from diagnose.quantities import format_quantity
 from diagnose.training.debrief import Debrief, Lesson, Moved
 from diagnose.training.pages import Block, head, points, sums, table, text, title, warn
@@ -197,8 +198,10 @@ def statement(item: Moved, lesson: Lesson, loop: Loop) -> str:
 
 
 def _would(item: Moved) -> str:
-    if item.unit == "lit":
-        return "lit" if item.low > 0.95 else "dark" if item.low < 0.05 else f"lit in {item.low:.0%}"
+    if item.unit in STATES:
+        states = STATES[item.unit]
+        sure = item.low > 0.95 or item.low < 0.05
+        return states.word(item.low > 0.5) if sure else f"{states.on} in {item.low:.0%}"
     if isinf(item.low):
         return "OL"
     low = format_quantity(item.low, item.unit)

@@ -30,3 +30,9 @@ def test_points_with_the_same_limits_are_two() -> None:
 
 def test_a_lamp_read_again_counts_once() -> None:
     assert texts(("H1 dark", 1.0, 1.0), ("H1 lit", 1.0, 1.0)) == ["H1 lit"]
+
+
+def test_a_state_read_again_counts_once_in_whatever_words() -> None:
+    said = (("RL1 dropped out", 1.0, 1.0), ("RL1 lit", 1.0, 1.0), ("RL1 pulled in", 1.0, 1.0))
+    assert texts(*said) == ["RL1 pulled in"]
+    assert texts(("H2 quiet", 1.0, 1.0), ("H2 sounds", 1.0, 1.0)) == ["H2 sounds"]

@@ -51,6 +51,16 @@ def asked(talk: Talk) -> Talk:
 
 
 @pytest.fixture
+def controlled(tmp_path: Path) -> Iterator[Talk]:
+    """A talk at its first question, on a whole control loop."""
+    talk = by_hand(tmp_path, open_plant().load("LIC-214"))
+    talk.told = False
+    talk.questions = opening(talk)
+    yield talk
+    talk.hunt.file.close()
+
+
+@pytest.fixture
 def ended(tmp_path: Path, loop: Loop) -> Iterator[Talk]:
     """A talk where one cause leads and measuring is over."""
     answer = replace(
@@ -126,6 +136,37 @@ def test_one_unknown_fact_enters_none_of_the_line(asked: Talk) -> None:
     assert say(asked, "", "rain, martians").startswith("Not understood")
     assert evidence(asked) == ()
     assert asked.prompt() == "context> "
+
+
+def test_what_was_told_unasked_is_not_asked(controlled: Talk) -> None:
+    """What stands is asked on; what cannot be read is not asked for either."""
+    prompts = [question.prompt for question in controlled.questions]
+    said = say(controlled, "", "", "LIC-214 60 %", "H2 quiet", "H1 not possible", "process 45 %")
+    left = [question.prompt for question in controlled.questions]
+    assert left == [name for name in prompts[2:-1] if name not in ("LIC-214", "H2", "H1")]
+    assert "How is H1" not in said
+    say(controlled, *[""] * len(left))
+    assert controlled.question is None
+
+
+def test_a_state_is_asked_for_in_its_own_words_and_an_output_in_percent(controlled: Talk) -> None:
+    asked = {item.prompt: flat("\n".join(item.text)) for item in controlled.questions}
+    assert "Sounds or silent, as it was before anybody silenced it" in asked["H2"]
+    assert "flag of the relay, cabinet)? Pulled in or dropped out;" in asked["RL1"]
+    assert "Such as 62 % or 1116 mm;" in asked["LR-214"]
+    assert "Such as 62 %;" in asked["LIC-214"]
+
+
+def test_a_state_that_is_called_like_a_command_is_an_answer_where_it_is_asked(
+    controlled: Talk,
+) -> None:
+    """``manual`` answers the lamp of the controller; elsewhere it records who agreed to it."""
+    while controlled.questions[0].prompt != "LIC-214.M":
+        del controlled.questions[0]
+    say(controlled, "manual")
+    assert evidence(controlled) == ("LIC-214.M manual",)
+    assert controlled.prompt() != "LIC-214.M> "
+    assert "Who agreed to manual" in say(controlled, "manual")
 
 
 def test_displays_take_a_value_a_word_or_nothing(asked: Talk) -> None:

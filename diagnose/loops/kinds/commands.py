@@ -3,6 +3,7 @@
 from typing import Any
 
 from diagnose.loops.kind import Action, Kind, Parameter, Shows, fixed
+from diagnose.loops.states import COMMANDED
 
 EDGE = 1e-3
 """The command turns from off to on between this far below and above the middle of the range."""
@@ -29,7 +30,7 @@ class OutputCommand(Kind, name="output_command"):
         Parameter("by_hand", "1", "1 while a person sets the command", 0.0, typed=False),
         Parameter("asked", "1", "what that person asks for", 0.0, typed=False),
     )
-    shows = Shows("state", lambda q, process: (0.0, q.command - 0.5), accuracy=0.02)
+    shows = Shows("state", lambda q, process: (0.0, q.command - 0.5), 0.02, states=COMMANDED)
     signal = shows
     actions = (
         _by_hand("commanded on", "output commanded on in manual", 1.0),

@@ -5,6 +5,7 @@ from typing import Any
 from diagnose.loops.arrays import np
 from diagnose.loops.kind import FaultMode, Kind, Parameter, Severity, Shows, becomes, fixed
 from diagnose.loops.kinds.pneumatics import KPA_SPAN, MOST, air_fault, pressure
+from diagnose.loops.states import ENGAGED
 
 FAR = 10.0
 """A travel stop that no stem reaches."""
@@ -62,6 +63,7 @@ class ControlValve(Kind, name="control_valve"):
         resolution=0.01,
         least=0.0,
         most=1.0,
+        share=True,
     )
     signal = pressure(_chamber)
     modes = (
@@ -126,7 +128,13 @@ class Handwheel(Kind, name="handwheel"):
     title = "handwheel"
     references = ("to",)
     parameters = (Parameter("engaged", "1", "1 while it is engaged", 0.0, typed=False),)
-    shows = Shows("state", lambda q, process: (0.0, q.engaged - 0.5), 0.02, title="own display")
+    shows = Shows(
+        "state",
+        lambda q, process: (0.0, q.engaged - 0.5),
+        0.02,
+        title="own display",
+        states=ENGAGED,
+    )
     modes = (
         _left_on("holds back", "handwheel engaged: it stops the travel short", "ceiling"),
         _left_on("holds up", "handwheel engaged: it keeps the travel up", "floor"),

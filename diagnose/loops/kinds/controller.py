@@ -44,7 +44,7 @@ class Controller(Kind, name="controller"):
         Parameter("by_hand", "1", "1 while a person sets the output", 0.0, typed=False),
         Parameter("typed", "1", "what that person asks for", 0.0, typed=False),
     )
-    shows = Shows("value", _output, accuracy=0.001)
+    shows = Shows("value", _output, accuracy=0.001, share=True)
     signal = shows
     modes = (
         FaultMode(

@@ -8,6 +8,7 @@ from typing import Any
 
 from diagnose.loops.kind import FaultMode, Kind, Parameter, Shows, fixed
 from diagnose.loops.kinds.pneumatics import MOST, air_fault, pressure
+from diagnose.loops.states import OPEN, TURNED
 
 
 class Override(Kind, name="manual_override"):
@@ -15,7 +16,7 @@ class Override(Kind, name="manual_override"):
 
     title = "manual override"
     parameters = (Parameter("turned", "1", "1 while it is on", 0.0, typed=False),)
-    shows = Shows("state", lambda q, given: (0.0, q.turned - 0.5), 0.02, title="knob turned")
+    shows = Shows("state", lambda q, given: (0.0, q.turned - 0.5), 0.02, states=TURNED)
     signal = shows
     modes = (
         FaultMode(
@@ -106,7 +107,9 @@ class OnOffValve(Kind, name="on_off_valve"):
         Parameter("stuck", "1", "the valve does not move", 0.0, typed=False),
         Parameter("stuck_at", "1", "where it stands", 0.0, typed=False),
     )
-    shows = Shows("state", lambda q, given: (0.0, q.open - 0.5), 0.02, title="own display")
+    shows = Shows(
+        "state", lambda q, given: (0.0, q.open - 0.5), 0.02, title="own display", states=OPEN
+    )
     signal = shows
     modes = (
         FaultMode(

@@ -83,6 +83,7 @@ class PositionedValve(Kind, name="positioned_valve"):
         resolution=0.01,
         least=0.0,
         most=1.0,
+        share=True,
     )
     signal = pressure(lambda q, given: _placed(q, given)[1])
     modes = (

@@ -68,7 +68,7 @@ class Positioner(Kind, name="positioner"):
         ),
         Branch("plus", "minus", ohmic("shunt")),
     )
-    shows = Shows("value", _taken, accuracy=0.002, title="own display")
+    shows = Shows("value", _taken, accuracy=0.002, title="own display", share=True)
     signal = Shows("value", _taken, 0.0, least=-LIVE_ZERO / LIVE_SPAN, most=1.5)
     modes = (
         FaultMode(

@@ -1,6 +1,6 @@
-"""What a trip switches: relay, contact, lamp or horn, and the key that bypasses it."""
+"""What a trip switches: relay, contact, lamp, horn, input, and the key that bypasses it."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 from diagnose.loops.arrays import np
 from diagnose.loops.kind import (
@@ -16,6 +16,7 @@ from diagnose.loops.kind import (
     fixed,
     ohmic,
 )
+from diagnose.loops.states import PULLED_IN, SOUNDS
 
 _STATE = {"accuracy": 0.02, "resolution": 0.0, "least": -1e9, "most": 1e9}
 
@@ -39,6 +40,7 @@ class RelayCoil(Kind, name="relay_coil"):
         "state",
         lambda q, given: (q.works, -q.pull_in + q.held),
         title="flag of the relay",
+        states=PULLED_IN,
         **_STATE,  # type: ignore[arg-type]
     )
     modes = (
@@ -128,38 +130,65 @@ class RelayContact(Kind, name="relay_contact"):
         return {"resistance": np.where(on > 0.5, q.closed, q.opened)}
 
 
+def _enough(q: Any, given: Any) -> tuple[Any, Any]:
+    return q.works, -q.least_voltage
+
+
+def _draws_nothing(name: str, title: str, remedy: str) -> FaultMode:
+    changes = (fixed("resistance", OPEN), fixed("works", 0.0))
+    return FaultMode(name, title, changes, 2.0, remedy=remedy, minutes=10)
+
+
+def _does_nothing(name: str, title: str, remedy: str) -> FaultMode:
+    return FaultMode(name, title, (fixed("works", 0.0),), 0.5, remedy=remedy, minutes=10)
+
+
 class Lamp(Kind, name="lamp"):
-    """A lamp or a horn: on while it has enough volts."""
+    """A lamp: lit while it has enough volts."""
 
     title = "lamp"
     symbol = "lamp"
     pins = ("plus", "minus")
     carries_loop = True
-    parameters = (
-        Parameter("resistance", "ohm", "of the lamp or horn", 600.0, 0.2, least=1, most=1e6),
+    parameters: ClassVar[tuple[Parameter, ...]] = (
+        Parameter("resistance", "ohm", "between its pins", 600.0, 0.2, least=1, most=1e6),
         Parameter("least_voltage", "V", "volts from which it is on", 12.0, 0.2, least=1, most=500),
         Parameter("works", "1", "1 unless it fails itself", 1.0, typed=False),
     )
     branches = (Branch("plus", "minus", ohmic("resistance")),)
-    shows = Shows("state", lambda q, given: (q.works, -q.least_voltage), **_STATE)  # type: ignore[arg-type]
-    modes = (
-        FaultMode(
-            "burnt out",
-            "lamp or horn is open",
-            (fixed("resistance", OPEN), fixed("works", 0.0)),
-            2.0,
-            remedy="renew it; press the lamp test first",
-            minutes=10,
-        ),
-        FaultMode(
-            "silent",
-            "it has its volts and current, and does not work",
-            (fixed("works", 0.0),),
-            0.5,
-            remedy="renew it",
-            minutes=10,
-        ),
+    shows = Shows("state", _enough, **_STATE)  # type: ignore[arg-type]
+    modes: ClassVar[tuple[FaultMode, ...]] = (
+        _draws_nothing("burnt out", "lamp burnt out: open", "renew it; press the lamp test first"),
+        _does_nothing("silent", "lamp has its volts and current, and stays dark", "renew it"),
     )
+
+
+class Horn(Lamp, name="horn"):
+    """A horn: sounds while it has enough volts."""
+
+    title = "horn"
+    shows = Shows("state", _enough, states=SOUNDS, **_STATE)  # type: ignore[arg-type]
+    modes = (
+        _draws_nothing("open", "horn is open: it draws no current", "renew it"),
+        _does_nothing("silent", "horn has its volts and current, and does not sound", "renew it"),
+    )
+
+
+class BinaryInput(Lamp, name="binary_input"):
+    """The input of another system, with the lamp of its channel: lit while it has enough volts."""
+
+    title = "binary input"
+    symbol = "instrument"
+    modes = (
+        _draws_nothing(
+            "open", "input channel is open: it draws no current",
+            "prove volts at its terminals, then change the channel or the card",
+        ),
+        _does_nothing(
+            "stuck off", "input channel has its volts and current, and does not see them",
+            "prove volts at its terminals, then change the channel or the card",
+        ),
+    )  # fmt: skip
 
 
 class BypassSwitch(Kind, name="bypass_switch"):

@@ -13,6 +13,7 @@ from diagnose.loops.kind import (
     becomes,
     fixed,
 )
+from diagnose.loops.states import MANUAL
 
 
 def asked(q: Any, process: Any) -> Any:
@@ -39,7 +40,7 @@ class OutputStation(Kind, name="output_station"):
         Parameter("by_hand", "1", "1 while a person sets the output", 0.0, typed=False),
         Parameter("typed", "1", "what that person asks for", 0.0, typed=False),
     )
-    shows = Shows("value", lambda q, process: (0.0, q.output), accuracy=0.001)
+    shows = Shows("value", lambda q, process: (0.0, q.output), 0.001, share=True)
     signal = shows
     modes = (
         FaultMode(
@@ -106,7 +107,9 @@ class StationMode(Kind, name="station_mode"):
     symbol = "lamp"
     references = ("to",)
     parameters = (Parameter("manual", "1", "1 in manual", 0.0, typed=False),)
-    shows = Shows("state", lambda q, process: (0.0, q.manual - 0.5), 0.02, title="own display")
+    shows = Shows(
+        "state", lambda q, process: (0.0, q.manual - 0.5), 0.02, title="own display", states=MANUAL
+    )
     modes = (
         FaultMode(
             "left in manual",

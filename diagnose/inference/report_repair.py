@@ -78,15 +78,22 @@ def fault_chances(answer: Answer) -> dict[tuple[str | None, str], float]:
 def proofs(engine: Engine) -> tuple[Proof, ...]:
     """The signal driven to its points by hand: what must then be read.
 
-    An output that only switches is commanded on and off instead.
+    Where it can be driven in two places, as on the input and on the output side of a control loop,
+    each proves what is behind it.  An output that only switches is commanded on and off instead.
     """
-    driven, points = _driven(engine), Points(np.zeros(1, int), *np.full((3, 1), 0.5))
-    for told in _told(engine) if driven else ():
+    found = [proof for driven in _driven(engine) for proof in _driven_by(engine, driven)]
+    return tuple(found) or proofs_by_command(engine)
+
+
+def _driven_by(engine: Engine, driven: Sequence[Applied]) -> tuple[Proof, ...]:
+    """The first display, or the volts, that what is driven moves."""
+    points = Points(np.zeros(1, int), *np.full((3, 1), 0.5))
+    for told in _told(engine):
         wanted = [replace(told, condition=(applied,)) for applied in driven]
         seen = sight(engine.atlas, points, wanted)
         if np.ptp(seen.level[:, 0]) > MOVES:
             return _proved(engine, wanted, seen)
-    return proofs_by_command(engine)
+    return ()
 
 
 def receivers(engine: Engine) -> tuple[Proof, ...]:
@@ -94,7 +101,8 @@ def receivers(engine: Engine) -> tuple[Proof, ...]:
 
     Going over them before a loop is given back is common practice, no source.
     """
-    driven, points = _driven(engine), Points(np.zeros(1, int), *np.full((3, 1), 0.5))
+    driven = next(_driven(engine), ())
+    points = Points(np.zeros(1, int), *np.full((3, 1), 0.5))
     ends = (driven[0], driven[-1]) if len(driven) > 1 else ()
     first = next(_told(engine), None)
     found: list[Proof] = []
@@ -137,8 +145,8 @@ def _proved(engine: Engine, wanted: Sequence[Measurement], seen: Sight) -> tuple
     )
 
 
-def _driven(engine: Engine) -> tuple[Applied, ...]:
-    """What is done at each point; the first part that can be driven to prove a repair counts."""
+def _driven(engine: Engine) -> Iterator[tuple[Applied, ...]]:
+    """What is done at each point, for each part that can be driven to prove a repair."""
     for part in engine.loop.parts:
         q = SimpleNamespace(**part.values)
         found = tuple(
@@ -148,8 +156,7 @@ def _driven(engine: Engine) -> tuple[Applied, ...]:
             for value in action.proves(q)
         )
         if found:
-            return found
-    return ()
+            yield found
 
 
 def _told(engine: Engine) -> Iterator[Measurement]:

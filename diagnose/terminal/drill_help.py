@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose.inference.conditions import meaning_of_words
+from diagnose.inference.examples import examples
 from diagnose.inference.reading_words import FUNCTIONS
 from diagnose.loops.loop import Loop
 from diagnose.terminal.outcome import Look
@@ -22,10 +23,10 @@ LOCAL = (
 """Commands of the screen, which cost nothing."""
 
 
-def help_lines(look: Look) -> Iterator[str]:
+def help_lines(loop: Loop, look: Look) -> Iterator[str]:
     """The commands."""
     yield "A line without a value is a measurement; the meter answers:"
-    yield "  V X21:7 X20:0    mA X21:4    LIC-214    ohm JB9:1 JB9:2 with supply off"
+    yield from paragraph("    ".join(examples(loop).measurements), look, "  ")
     yield from paragraph("A condition behind with stays as it is until it is put back.", look, "  ")
     plain = [word for word in WORDS if word.name not in ARRANGEMENTS]
     rows = [(f"{word.name} {word.follows}".strip(), word.help) for word in plain]

@@ -117,7 +117,7 @@ class DrillView:
             yield from paragraph("The time is up: give your verdict, put back, close.", look)
 
     def _help(self, rest: str) -> Iterator[str]:
-        yield from help_lines(self.look)
+        yield from help_lines(self.loop, self.look)
 
     def _quit(self, rest: str) -> Iterator[str]:
         self.over = True
@@ -138,7 +138,7 @@ class DrillView:
 
     def _cautions(self, rest: str) -> Iterator[str]:
         if not rest:
-            raise DrillError("say of which step: cautions V X21:7 X20:0 with W3+ lifted")
+            raise DrillError(f"say of which step: cautions {self._example()}")
         wanted = self.drill.measurement(rest)
         keys = cautions_for(wanted, self.loop)
         for key in keys:

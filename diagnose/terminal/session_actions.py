@@ -9,6 +9,7 @@ from diagnose.casework.checks import CaseError
 from diagnose.casework.lines import as_said
 from diagnose.errors import ReadingError
 from diagnose.inference.cautions import CAUTIONS, STANDING
+from diagnose.inference.examples import examples
 from diagnose.inference.readings import parse_measurement
 from diagnose.quantities import whole_number
 from diagnose.terminal import session_lists as lists
@@ -120,7 +121,8 @@ def _numbered(rest: str, example: str) -> tuple[int, str]:
 def what_if(talk: Talk, rest: str) -> Iterator[str]:
     """The ranking with one more line, which is not entered."""
     if not rest:
-        raise CaseError("say what the reading would be, such as: what if V X21:7 X20:0 3.4")
+        line = next(iter(examples(talk.loop).readings), "process 50 %")
+        raise CaseError(f"say what the reading would be, such as: what if {line}")
     task = talk.hunt.task() if talk.told else None
     line = rest
     if task is not None and lists.is_bare(rest):

@@ -19,7 +19,7 @@ def anew(talk: Talk, rest: str) -> Iterator[str]:
     case, proofs = hunt.case, latest(hunt.case)
     if not case.remedies:
         raise CaseError("nothing was repaired yet: remedy and its number")
-    if not proofs or all(item.passed for item in proofs):
+    if hunt.ranking().proof and (not proofs or all(item.passed for item in proofs)):
         raise CaseError("no proof reading of the repair failed: proof")
     old = [item for item in case.in_force if item.number < case.repaired_at]
     for item in old:
@@ -29,8 +29,9 @@ def anew(talk: Talk, rest: str) -> Iterator[str]:
     for text in fresh:
         hunt.file.append(e.ReadingTaken(text, hunt.place, 0.0, False))
     hunt.onward = True
+    place = f" In their place: {len(fresh)} of the proof." if proofs else ""
     yield from paragraph(
-        f"Left behind, for the loop is another since: {len(old)} of the readings. In their place: "
-        f"{len(fresh)} of the proof. The complaint still counts; withdraw its words if it is gone.",
+        f"Left behind, for the loop is another since: {len(old)} of the readings.{place} The "
+        "complaint still counts; withdraw its words if it is gone.",
         talk.look,
     )

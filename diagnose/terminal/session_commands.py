@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import islice
 
 from diagnose.errors import UnknownNameError
+from diagnose.inference.examples import examples
 from diagnose.terminal import session_actions as do
 from diagnose.terminal import session_altered as altered
 from diagnose.terminal import session_proof as proof
@@ -53,7 +54,7 @@ def help_(talk: Talk, rest: str) -> Iterator[str]:
 def _short_help(talk: Talk) -> Iterator[str]:
     """All commands by name, in a few lines: a list of every word would not fit on a screen."""
     yield "A number answers what is asked. Any reading may be typed at any time, such as"
-    yield "  V X21:7 X20:0 3.02    LIC-214 62 %    ohm JB9:1 JB9:2 1.2k with supply off"
+    yield from paragraph("    ".join(examples(talk.loop).readings), talk.look, "  ")
     width = max(len(topic) for topic, _ in TOPICS)
     for topic, names in TOPICS:
         yield from paragraph(", ".join(names), talk.look, f"  {topic:<{width}}  ")

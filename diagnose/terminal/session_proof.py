@@ -15,6 +15,7 @@ from diagnose.inference.ranking import Proof
 from diagnose.inference.readings import parse_line, parse_measurement
 from diagnose.loops.states import SORTS, STATES
 from diagnose.terminal.session_talk import Question, Talk, joined
+from diagnose.terminal.session_view import unproved
 from diagnose.terminal.wording import listed, paragraph, span
 
 
@@ -22,7 +23,9 @@ def proof(talk: Talk, rest: str) -> Iterator[str]:
     """Ask for the proof readings one by one."""
     proofs = talk.hunt.ranking().proof
     if not proofs:
-        raise CaseError("this loop has no proof readings: take readings as it runs")
+        tried = talk.hunt.case.remedies[-1:]
+        part, fault = (tried[0].part, tried[0].fault) if tried else ("PART", "FAULT")
+        raise CaseError(unproved(part, fault, talk.loop))
     missing = talk.hunt.missing
     if missing:
         raise CaseError(

@@ -9,6 +9,7 @@ from diagnose.casework import events as e
 from diagnose.casework.checks import CaseError
 from diagnose.errors import UnknownNameError
 from diagnose.inference.cautions import beyond_extra_low
+from diagnose.inference.examples import examples
 from diagnose.inference.measurement import Reading
 from diagnose.inference.ranking import Remedy
 from diagnose.inference.reading_names import find_part
@@ -19,6 +20,7 @@ from diagnose.terminal.naming import fault_name
 from diagnose.terminal.render_repair import MOST, repair
 from diagnose.terminal.session_return import back_to_service
 from diagnose.terminal.session_talk import Question, Talk
+from diagnose.terminal.session_view import unproved
 from diagnose.terminal.wording import capital, paragraph
 
 # -- remedy ---------------------------------------------------------------------------------------
@@ -29,7 +31,8 @@ def remedy(talk: Talk, rest: str) -> Iterator[str]:
     ranking = talk.hunt.ranking()
     found = ranking.remedy[:MOST]
     if not rest:
-        yield from repair(ranking, talk.loop, talk.look)
+        listed = talk.drawn and talk.hunt.task() is None and not talk.hunt.case.remedies
+        yield from repair(ranking, talk.loop, talk.look) if not listed else ()
         yield (
             "Type remedy and its number when you go and put it right."
             if found
@@ -83,10 +86,10 @@ def _done(talk: Talk, item: Remedy, found: str, left: str) -> Iterator[str]:
     talk.hunt.file.append(e.RemedyTried(item.part, item.fault, found, left))
     talk.settled()
     name = " ".join(filter(None, (item.part, item.fault)))
-    yield from paragraph(
-        f"Recorded as tried, not yet as the cause. Prove it: proof. Then: confirm {name}.",
-        talk.look,
-    )
+    how = f"Prove it: proof. Then: confirm {name}."
+    if not talk.hunt.ranking().proof:
+        how = unproved(item.part, item.fault, talk.loop)
+    yield from paragraph(f"Recorded as tried, not yet as the cause. {how}", talk.look)
 
 
 # -- confirmed, closed, handed over ---------------------------------------------------------------
@@ -118,7 +121,8 @@ def named(talk: Talk, rest: str) -> tuple[str, str, str]:
     able = [item.name for item in talk.loop.parts if item.kind.modes]
     if part is None:
         if not first:
-            raise CaseError("say which part and fault, such as: confirm R1 drift")
+            fault = next(iter(examples(talk.loop).faults), "PART FAULT")
+            raise CaseError(f"say which part and fault, such as: confirm {fault}")
         raise UnknownNameError("part", first, able)
     mode = _mode(part, tail)
     if mode is None:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 
 from diagnose.casework.checks import CaseError
+from diagnose.inference.examples import examples
 from diagnose.inference.ranking import Ranked
 from diagnose.inference.readings import parse_lines
 from diagnose.terminal.naming import SOUND, fault_name, place_title
@@ -65,7 +66,7 @@ def _named(talk: Talk, rest: str) -> tuple[Key, Key]:
     """``R1 drift, LT-214 output error``; ``sound`` is the sound loop."""
     words = [piece for piece in _BETWEEN.split(rest) if piece]
     if len(words) != 2:
-        raise CaseError("name two faults, such as: split R1 drift, LT-214 output error")
+        raise CaseError(f"name two faults, such as: split {', '.join(examples(talk.loop).faults)}")
     one, two = (_parsed(talk, piece) for piece in words)
     if one == two:
         raise CaseError("these two are the same")

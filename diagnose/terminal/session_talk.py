@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 class Question:
     """Something that is asked: how the prompt reads, what is shown first, what an answer does.
 
-    ``free`` takes any words, so that only a command standing alone is one; ``back`` is what
+    ``free`` takes any words, so that a command is only one alone or with a number; ``back`` is what
     ``undo`` does while it stands.  ``words`` are answers though a command may be called so.  One
     that ``asks`` for a measurement or a fact is not asked once that has been told unasked.
     """
@@ -137,7 +137,7 @@ class Talk:
 
         question = self.question
         command, rest = command_of(line)
-        alone = command is not None and not rest
+        alone = command is not None and (not rest or rest.isdecimal())
         answers = question is not None and line.casefold() in question.words
         if question is not None and (not line or answers or (question.free and not alone)):
             yield from question.answer(line)

@@ -101,7 +101,7 @@ def due(turn: Turn, look: Look, headed: bool = True) -> Iterator[str]:
     yield from view.confirmed(turn.case, turn.loop, look)
     if turn.case.cause is not None:
         yield from back_to_service(turn.case, turn.loop, look)
-    yield from view.repaired(turn.case, turn.loop, look)
+    yield from view.repaired(turn.case, turn.loop, look, bool(turn.ranking.proof))
     if turn.task is not None and headed:
         yield ""
         yield from map(look.strong, paragraph(f"{view.step_head(turn.task, turn.loop)}.", look))

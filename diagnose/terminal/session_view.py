@@ -89,14 +89,30 @@ def confirmed(case: Case, loop: Loop, look: Look) -> Iterator[str]:
     yield from map(look.strong, paragraph(f"Confirmed: {name}. {left}.", look))
 
 
-def repaired(case: Case, loop: Loop, look: Look) -> Iterator[str]:
-    """A repair that is on record and not yet the confirmed cause: what is due next."""
+def unproved(part: str | None, fault: str, loop: Loop) -> str:
+    """What to do where a sheet drives nothing by hand, and so has no proof readings."""
+    test = "by the site's proof test of the trip, under its bypass" if "trip" in loop.role else (
+        "as it runs: read again what was not as due"
+    )  # fmt: skip
+    name = " ".join(filter(None, (part, fault)))
+    return (
+        f"This sheet has no proof readings: prove it {test}. Then: confirm {name} and what shows "
+        "it; or anew, if the fault is still there."
+    )
+
+
+def repaired(case: Case, loop: Loop, look: Look, proof: bool = True) -> Iterator[str]:
+    """A repair that is on record and not yet the confirmed cause: what is due next.
+
+    ``proof`` is whether the loop has readings that prove a repair.
+    """
     if case.cause is not None or not case.remedies:
         return
     tried, proofs = case.remedies[-1], latest(case)
     outside = len([item for item in proofs if not item.passed])
     name, words = fault_name(tried.part, tried.fault, loop), f"{tried.part or ''} {tried.fault}"
-    text = f"Repaired, not yet proved: {name}. Prove it: type proof."
+    how = "Prove it: type proof." if proof else unproved(tried.part, tried.fault, loop)
+    text = f"Repaired, not yet proved: {name}. {how}"
     if outside:
         text = (
             f"Repaired, but {outside} of {len(proofs)} proof readings are outside of their limits: "

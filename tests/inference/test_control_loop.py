@@ -90,3 +90,15 @@ def test_a_trip_is_hunted_on_the_same_sheet(engine: Engine) -> None:
     assert trip
     assert ranking.unexplained < 0.1
     assert all(engine.loop.part(str(part)).place in ("cabinet", "control room") for part in trip)
+
+
+def test_the_proof_covers_both_sides(engine: Engine) -> None:
+    """The input by the transmitter, the output by the faceplate: one tells nothing of the other.
+
+    1 to 5 V for 4 to 20 mA across 250 ohm; the stem goes where the output is set.
+    """
+    texts = [item.text for item in engine.proof]
+    assert texts[:5] == [f"V X21:7 X20:0 with LT-214 driven {ma} mA" for ma in (4, 8, 12, 16, 20)]
+    assert texts[5:] == [f"LV-214 with LIC-214 driven {at} %" for at in (0, 25, 50, 75, 100)]
+    due = (1, 2, 3, 4, 5, 0, 0.25, 0.5, 0.75, 1)
+    assert all(p.low < d < p.high for p, d in zip(engine.proof, due, strict=True))

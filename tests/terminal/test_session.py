@@ -472,6 +472,35 @@ def test_after_a_failed_proof_the_hunt_begins_anew(ended: Talk) -> None:
     assert ended.hunt.case.readings[0].withdrawn == "read before the repair"
 
 
+@pytest.mark.parametrize(
+    ("tag", "how"), [("PT-119", "as it runs"), ("LAHH-214", "proof test of the trip")]
+)
+def test_where_nothing_can_be_driven_no_proof_is_asked_for(
+    tmp_path: Path, tag: str, how: str
+) -> None:
+    """What cannot be typed is not advised: words confirm the cause, and anew is open."""
+    remedy = Remedy("R1" if tag == "PT-119" else "H2", "open", "renew it", "cabinet", 0.98, 15.0)
+    talk = by_hand(tmp_path, open_plant().load(tag), replace(DONE, remedy=(remedy,), proof=()))
+    said = flat(say(talk, "V G2:+ PE 24" if tag == "LAHH-214" else "V G1:+ PE 24", "remedy 1"))
+    said = flat(say(talk, "ok", "open, 310 ohm", "renewed", "show"))
+    assert how in said
+    assert "type proof" not in said
+    assert f"confirm {remedy.part} open and what shows it" in said
+    assert how in flat(say(talk, "proof"))
+    assert "1 of the readings" in flat(say(talk, "anew"))
+    talk.hunt.file.close()
+
+
+def test_a_command_with_a_number_is_no_evidence(ended: Talk) -> None:
+    """Free words are asked for: ``undo`` and ``done 1`` are not meant as such."""
+    say(ended, "bypass shift lead until 04:00", "confirm R1 drift")
+    assert ended.prompt() == "evidence> "
+    assert "Put back: bypass" in say(ended, "done 1")
+    assert ended.hunt.case.cause is None
+    say(ended, "done over: 250 ohm again")
+    assert ended.hunt.case.cause is not None
+
+
 def test_a_slip_in_the_proof_is_taken_back_and_the_readings_stay(ended: Talk) -> None:
     say(ended, "V X21:7 X20:0 3.02", "remedy 1", "ok", "310 ohm", "renewed")
     assert "A slip? Type undo." in prove(ended, "1.2")

@@ -82,5 +82,6 @@ class Controller(Kind, name="controller"):
             usual=0.5,
             moves_signal=True,
             cautions=("output",),
+            proves=lambda q: (0.0, 0.25, 0.5, 0.75, 1.0),
         ),
     )

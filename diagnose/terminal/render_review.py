@@ -50,9 +50,20 @@ def _titled(
     if not rows:
         return
     yield from paragraph(look.strong(title), look)
-    yield from _fitted(head, rows[:LONG], look, frozenset(range(texts, len(head))))
+    kept = _told(rows[:LONG], len(head))
+    yield from _fitted(
+        [head[n] for n in kept],
+        [[row[n].replace("_", " ") if n == 0 else row[n] for n in kept] for row in rows[:LONG]],
+        look,
+        frozenset(k for k, n in enumerate(kept) if n >= texts),
+    )
     if len(rows) > LONG:
         yield look.faint(f"and {len(rows) - LONG} more; --json lists them")
+
+
+def _told(rows: Sequence[Sequence[str]], many: int) -> list[int]:
+    """Columns that tell something: the first, and those that are not nought in every row."""
+    return [n for n in range(many) if n == 0 or any(row[n] not in ("0", "-", "") for row in rows)]
 
 
 def _fitted(

@@ -69,15 +69,20 @@ MISTAKES: Mapping[str, str] = {
     "no manual": "a loop that feeds a controller was disturbed in automatic",
     "no permit": "something was touched in a hazardous area without gas test and permit",
     "live work": "work that needs a dead circuit was done without proving it dead",
+    "not isolated": "a final element that could move was not isolated or blocked in",
+    "process open": "a process connection was not isolated by operations before it was worked on",
 }
 """What can be done wrong at a step."""
 
-UNSAFE = ("short", "live ohms", "no bypass", "no manual", "no permit", "live work")
+UNSAFE = (
+    "short", "live ohms", "no bypass", "no manual", "no permit", "live work", "not isolated",
+    "process open",
+)  # fmt: skip
 """The mistakes that can hurt people or the plant."""
 
 _UNARRANGED = {
     "bypass": "no bypass", "manual": "no manual", "permit": "no permit", "licence": "live work",
-    "dead": "live work", "isolate": "live work", "operations": "live work",
+    "dead": "live work", "isolate": "not isolated", "operations": "process open",
 }  # fmt: skip
 
 LIVE = (-0.025, 1.0625)

@@ -1,6 +1,7 @@
 """`review`, `priors` and `orders` as the user types them, wrong words included."""
 
 import json
+import re
 import shutil
 import sys
 from pathlib import Path
@@ -45,6 +46,17 @@ def test_a_review_answers_each_question_with_a_table(
     cases = len(list((works / "cases").glob("*.jsonl")))
     assert out.startswith(f"{cases} cases, ")
     assert "no day in service" not in out
+
+
+def test_a_table_has_no_column_of_noughts_and_fits_eighty_columns(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Causes are of confirmed and suspected cases: no fault found is none of them."""
+    code, said, _ = run(capsys, "review", "--since", "2022-01-01", "--until", "2024-12-31")
+    assert code == 0
+    line = next(line for line in said.splitlines() if line.startswith("cause "))
+    assert line.split() == ["cause", "confirmed", "share", "so", "far", "suspected"]
+    assert re.search(r"^process connection: blocked +\d", said, re.MULTILINE)
 
 
 def test_its_json_holds_what_its_tables_hold(

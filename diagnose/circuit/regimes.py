@@ -22,7 +22,7 @@ MOST_ROUNDS = 12
 
 FEW, SHARE = 1000, 0.4
 """Rows, and share of the rows that have moved, from which only these are solved again: below, or
-where more have moved, all rows are brought up to the change at a third of the cost of solving."""
+where more have moved, it is quicker to bring up all rows to what has changed."""
 
 
 def fitted(machine: Predictor, state: State) -> State:

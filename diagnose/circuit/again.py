@@ -77,10 +77,10 @@ class Again:
     def _plan(self, numbers: frozenset[int], bent: frozenset[int]) -> _Plan:
         key = numbers, bent
         if key not in self._plans:
-            laws = self.tapes["laws"].after({f"p{number}" for number in numbers})
+            laws = self.tapes["laws"].after(frozenset(f"p{number}" for number in numbers))
             touched = {int(name[1:].split("_")[0]) for name in laws[1] if name[0] in "gj"}
             branches = sorted(touched | bent)
-            factor = self.tapes["factor"].after({f"g{k}" for k in branches})
+            factor = self.tapes["factor"].after(frozenset(f"g{k}" for k in branches))
             solve = self.network.after(factor[1], branches)
             places = [self._place[name] for name in laws[1]]
             self._plans[key] = _Plan(laws, picker(laws[0]), places, branches, factor, solve)

@@ -69,10 +69,9 @@ class Following:
                 return state
             if turn % 2:
                 before[:, moved] = self._drives(columns, rows)[:, moved]
-            numbers = [n for n in self.driven if np.any(columns[n] != state.columns[n])]
             if turn == TOGETHER - 1 or not quick(state, len(moved)):
                 break
-            state = machine.moved(state, columns, numbers)
+            state = machine.moved(state, columns)
         return self._apart(machine, state, columns, moved, before, turn + 1)
 
     def _drives(self, columns: list[Column], rows: int) -> Array:
@@ -117,7 +116,7 @@ class Following:
                 open_ = open_[~stays]
                 if not len(open_):
                     break
-        return machine.moved(state, columns, self.driven, pieces)
+        return machine.moved(state, columns, pieces)
 
     def _volts(self, machine: Predictor, state: State, pieces: Pieces, rows: Array) -> list[Column]:
         """Node voltages of some rows, good where signals come from; brings up their ``pieces``."""

@@ -19,7 +19,7 @@ class Network:
         self.wiring, self._solve = wiring, tapes["solve"]
         self._driving = self._driving_branches(tapes["laws"])
         sourced = {end for _, wire in self._driving for end in (wire.a, wire.b)} - {0}
-        absent = {f"s{n}" for n in range(len(wiring.nodes)) if n not in sourced}
+        absent = frozenset(f"s{n}" for n in range(len(wiring.nodes)) if n not in sourced)
         self._reached = self._solve.without(absent)
         self._operating = self._reached.compiled()
 
@@ -40,7 +40,7 @@ class Network:
         """What of the voltages hangs on some factors and on the sources of some branches."""
         wires = [self.wiring.wires[k] for k in branches]
         ends = {f"s{end}" for wire in wires for end in (wire.a, wire.b)}
-        return self._reached.after({*factors, *ends})
+        return self._reached.after(frozenset({*factors, *ends}))
 
     def again(
         self,

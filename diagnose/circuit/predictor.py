@@ -6,7 +6,7 @@ node; everything is in SI units.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -83,16 +83,7 @@ class Predictor:
         """
         pieces = self._usual(rows) if start is None else start
         columns = self._following.owned(columns, rows)
-        return self._followed_up(self.fixed(columns, rows, pieces, attachments))
-
-    def solve_changed(self, state: State, columns: list[Column], number: int) -> State:
-        """The operating point of every row at columns that differ in one parameter, from another.
-
-        What ``solve`` finds with the regimes of ``state`` as a guess, found more quickly.
-        """
-        return self._followed_up(self.moved(state, columns, [number]))
-
-    def _followed_up(self, state: State) -> State:
+        state = self.fixed(columns, rows, pieces, attachments)
         if self._following.driven:
             state = self._following.brought_up(self, state)
         return fitted(self, state)
@@ -112,15 +103,17 @@ class Predictor:
         self,
         state: State,
         columns: list[Column],
-        numbers: Collection[int],
         pieces: Pieces | None = None,
     ) -> State:
-        """``state`` at columns of which some ``numbers`` differ, in other regimes, fit or not."""
+        """``state`` at columns with other drives, and in other regimes, fit or not."""
         pieces = state.pieces if pieces is None else pieces
         if state.attachments:
             return self.fixed(columns, state.rows, pieces, state.attachments)
         bent = [k for k, piece in pieces.items() if (piece != state.pieces[k]).any()]
-        return self._again.moved(state, columns, numbers, pieces, bent)
+        # Few plans serve for all: each takes some milliseconds to make.
+        bent = bent if len(bent) < 2 else self._bent
+        drives = () if columns is state.columns else self._following.driven
+        return self._again.moved(state, columns, drives, pieces, bent)
 
     def _usual(self, rows: int) -> Pieces:
         """The regimes of a sound loop: the last piece of most laws."""

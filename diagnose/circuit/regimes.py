@@ -41,12 +41,12 @@ def followed(machine: Predictor, state: State, found: Pieces, moved: Array) -> S
     for k, piece in settled(machine, unsolved(state, moved), part).items():
         pieces[k] = pieces[k].copy()
         pieces[k][moved] = piece
-    return machine.moved(state, state.columns, (), pieces)
+    return machine.moved(state, state.columns, pieces)
 
 
 def _followed(machine: Predictor, state: State, found: Pieces) -> State:
     for _ in range(MOST_ROUNDS + 1):
-        state = machine.moved(state, state.columns, (), found)
+        state = machine.moved(state, state.columns, found)
         found = machine.fitting(state)
         if not machine.differ(found, state.pieces).any():
             break

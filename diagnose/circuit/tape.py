@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import ast
 import re
-from collections.abc import Callable, Container, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -106,8 +106,17 @@ class Tape:
                 values[name] = total
         return values
 
-    def without(self, absent: Container[str]) -> Tape:
+    def without(self, absent: frozenset[str]) -> Tape:
         """The same where some inputs are nothing: without the terms and steps that fall away."""
+        if absent not in self._without:
+            self._without[absent] = self._left(absent)
+        return self._without[absent]
+
+    @cached_property
+    def _without(self) -> dict[frozenset[str], Tape]:
+        return {}
+
+    def _left(self, absent: frozenset[str]) -> Tape:
         alive = {name for name in self.inputs if name not in absent}
         needed, steps = set[str](), list[tuple[str, str]]()
         for name, terms in self.terms:
@@ -116,7 +125,8 @@ class Tape:
                 alive.add(name)
                 needed.update(*(factors for factors, _ in left), (d for _, d in left if d))
                 steps.append((name, " + ".join(map(_product, left))))
-        inputs = [name for name in self.inputs if name in needed & alive]
+        needed &= alive
+        inputs = [name for name in self.inputs if name in needed]
         return Tape(inputs, steps, [name for name in self.outputs if name in alive])
 
     def compiled(self) -> Compiled:
@@ -124,8 +134,17 @@ class Tape:
         program = [f"    {name} = {text}" for name, text in self.steps]
         return self.inputs, self.outputs, _function(self.inputs, program, self.outputs)
 
-    def after(self, moved: Container[str]) -> Compiled:
+    def after(self, moved: frozenset[str]) -> Compiled:
         """The outputs that hang on some inputs; those that do not count among its inputs."""
+        if moved not in self._after:
+            self._after[moved] = self._hanging(moved)
+        return self._after[moved]
+
+    @cached_property
+    def _after(self) -> dict[frozenset[str], Compiled]:
+        return {}
+
+    def _hanging(self, moved: frozenset[str]) -> Compiled:
         hang = {name for name in self.inputs if name in moved}
         for (name, _), (_, names) in zip(self.steps, self._parsed, strict=True):
             if not names.isdisjoint(hang):
@@ -139,7 +158,8 @@ class Tape:
                 needed |= names
         # An output may well be an input that goes through.
         every = dict.fromkeys((*self.inputs, *self.outputs))
-        inputs = [name for name in every if name in needed & known]
+        needed &= known
+        inputs = [name for name in every if name in needed]
         return inputs, outputs, _function(inputs, program[::-1], outputs)
 
     @cached_property

@@ -164,7 +164,7 @@ class Observer:
         number, inserted = opening(measurement, self.machine.wiring, self._burden)
         columns = list(state.columns)
         columns[number] = inserted(columns[number])
-        fitted = self.machine.solve_changed(state, columns, number)
+        fitted = self.machine.solve(columns, state.rows, state.attachments, state.pieces)
         if still is not None:
             still = still & (np.array(self.numbers) != number)
         a, b = (self.machine.wiring.node[node] for node in measurement.points)
@@ -192,7 +192,7 @@ class Observer:
     ) -> None:
         """Put what some looks see into ``sight``, whose slopes are zero."""
         many = Looks.of(looks, state.rows)
-        found = load(self.machine, many, state)
+        found = load(self.machine, many, state, still is not None)
         settled = settle(self.machine, many, state, found)
         sight.level[:] = found.level
         if settled is not None:

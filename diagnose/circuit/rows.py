@@ -61,6 +61,13 @@ class State:
     laws: Sequence[Column] = ()
     notes: dict[tuple[int, ...], Any] = field(default_factory=dict)
 
+    @property
+    def size(self) -> int:
+        """Bytes of all that has a value for each row."""
+        every = [*self.columns, *self.g, *self.j, *self.v, *self.factors.values(), *self.laws]
+        kept = {id(one): one.nbytes for one in every if isinstance(one, np.ndarray)}
+        return sum(kept.values())
+
 
 def distinct(numbers: Array) -> Array:
     """The different numbers in an array of whole numbers from 0 on, rising.

@@ -25,7 +25,7 @@ NUDGE = 1e-3
 """Step in the severity coordinate by which the first fault of a pair is varied."""
 
 ROOM = 60_000_000
-"""Bytes of sensitivities that are kept of one atlas."""
+"""Bytes of sensitivities, and of operating points, that are kept of one atlas."""
 
 SLOPES = np.float32
 """Seven digits of a sensitivity are plenty: it is times an uncertainty."""
@@ -209,23 +209,30 @@ class Survey:
         lines, line = self.atlas.lines, nodes // NODES
         return lines.h[line], lines.x[line], lines.p.ravel()[nodes]
 
-    def _states(self, condition: Condition, start: int) -> list[tuple[slice, State]]:
+    def _states(self, condition: Condition, start: int) -> Iterator[tuple[slice, State]]:
         """Operating points of the nodes from ``start`` on, in blocks of rows; kept where few.
 
-        Those of the loop as it is are kept on the whole atlas as well: each hunt begins there.
+        Those of the loop as it is are kept on the whole atlas as well, if they take little room:
+        each hunt begins there.
         """
-        count = len(self.atlas.nodes) - start
-        found = self._kept.get((condition, start), [])
-        if sum(state.rows for _, state in found) == count:
-            return found
+        key, count = (condition, start), len(self.atlas.nodes) - start
+        kept = self._kept.get(key, [])
+        if sum(state.rows for _, state in kept) == count:
+            yield from kept
+            return
         guess = self._guess(condition, start)
-        found = list(self._solved(self.atlas.nodes[start:], condition, guess))
-        self._regimes[condition, start] = {
-            k: np.concatenate([state.pieces[k] for _, state in found]) for k in guess
-        }
-        if len(found) == 1 or (self.parent is None and not condition):
-            self._kept[condition, start] = found
-        return found
+        pieces: dict[int, list[Array]] = {k: [] for k in guess}
+        found, room = list[tuple[slice, State]](), ROOM
+        often = count <= BLOCK or (self.parent is None and not condition)
+        for rows, state in self._solved(self.atlas.nodes[start:], condition, guess):
+            for k, piece in state.pieces.items():
+                pieces[k].append(piece)
+            room -= state.size
+            found = [*found, (rows, state)] if often and room > 0 else []
+            yield rows, state
+        self._regimes[key] = {k: np.concatenate(blocks) for k, blocks in pieces.items()}
+        if found:
+            self._kept[key] = found
 
     def _guess(self, condition: Condition, start: int) -> Pieces:
         """The regimes that are known here, or to the whole; else those of the sound loop."""

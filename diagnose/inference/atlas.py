@@ -7,14 +7,16 @@ found when a measurement is first asked for.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.rows import Array, among, distinct
+from diagnose.inference import bends
+from diagnose.inference.bends import Bends
 from diagnose.inference.cells import Cells, Levels, cells_of
-from diagnose.inference.grid import STEP, Strips, first_lines, lines_between
+from diagnose.inference.grid import STEP, Strips, lines_between
 from diagnose.inference.ground import Ground
 from diagnose.inference.hypotheses import Hypothesis, Pair
 from diagnose.inference.measurement import Measurement
@@ -22,6 +24,9 @@ from diagnose.inference.observe import Observer
 from diagnose.inference.shelf import lines_of
 from diagnose.inference.sound import Sound
 from diagnose.inference.survey import Survey
+
+REMEMBERED = 100
+"""Circuits whose bends are kept: a handful of numbers each."""
 
 
 class Atlas:
@@ -42,6 +47,7 @@ class Atlas:
         self.nodes = np.zeros(0, int)
         self._settle(self.cells)
         self.survey = Survey(self)
+        self._bends: dict[Measurement, Bends] = {}
 
     def _settle(self, cells: Cells) -> None:
         """Take the nodes of new cells into use; their corners then count in ``nodes``."""
@@ -84,10 +90,38 @@ class Atlas:
         other.survey = Survey(other, (self, used))
         return other
 
+    def bending(self, circuits: Iterable[Measurement]) -> frozenset[Measurement]:
+        """Those of some circuits that bend along the severity where the loop as it is does not."""
+        return frozenset(one for one in circuits if len(self._cuts([one])[0]))
+
+    def bent(self, circuits: Iterable[Measurement]) -> Atlas:
+        """An atlas with strips cut beside the bends of circuits that bend; others as they are."""
+        at = self._cuts(circuits)
+        cells = np.flatnonzero(~among(self.cells.strip, distinct(at[0])))
+        other, start = self.part(cells), len(self.strips.low)
+        lines, strips = bends.divided(self.ground, self.lines, self.strips, at)
+        other.lines, other.strips = self.lines.plus(lines), self.strips.plus(strips)
+        other._lay(cells_of(other.lines, other.strips, self._two_states, start))
+        return other
+
+    def _cuts(self, circuits: Iterable[Measurement]) -> Bends:
+        found = [self._bends_of(one) for one in circuits]
+        return bends.cuts(self.ground, self.lines, self.strips, found)
+
+    def _bends_of(self, circuit: Measurement) -> Bends:
+        if circuit not in self._bends:
+            solve = bends.solver(self.observer, self.ground, circuit)
+            found = bends.bends(self.ground, self.lines, self.strips, solve)
+            for oldest in list(self._bends)[: 1 - REMEMBERED]:
+                del self._bends[oldest]
+            self._bends[circuit] = found
+        return self._bends[circuit]
+
     def _copy(self) -> Atlas:
         other = object.__new__(Atlas)
         other.observer, other.ground, other.sound = self.observer, self.ground, self.sound
         other.lines, other.strips = self.lines, self.strips
+        other._bends = {}
         return other
 
     def refine(self, strips: Array, cuts: Array, between: Array) -> Array:
@@ -103,9 +137,10 @@ class Atlas:
         window = np.repeat(between, 2, axis=0)
         new = lines_between(self.ground, self.lines, sides, cuts.ravel(), window)
         self.lines = self.lines.plus(new)
-        self.strips = Strips(
-            np.concatenate([self.strips.low, low, first, first + 1]),
-            np.concatenate([self.strips.high, first, first + 1, high]),
+        self.strips = self.strips.plus(
+            Strips(
+                np.concatenate([low, first, first + 1]), np.concatenate([first, first + 1, high])
+            )
         )
         cells = cells_of(self.lines, self.strips, self._two_states, start)
         least, most = between[(cells.strip - start) % len(strips)].T
@@ -117,17 +152,19 @@ class Atlas:
         self._settle(cells)
         self.cells = Cells.joined([self.cells, cells])
 
-    def extended(self, pairs: tuple[Pair, ...]) -> Atlas:
-        """A copy with cells for pairs of faults added."""
+    def extended(self, pairs: tuple[Pair, ...], circuits: Iterable[Measurement] = ()) -> Atlas:
+        """A copy with cells for pairs of faults added, cut beside the bends of some circuits."""
         other = self._copy()
         other.ground = Ground(self.machine, (*self.ground.hypotheses, *pairs))
-        lines, strips = first_lines(other.ground, STEP, len(self.ground.hypotheses))
+        lines, strips = bends.first_lines(
+            other.ground,
+            STEP,
+            len(self.ground.hypotheses),
+            [bends.solver(self.observer, other.ground, one) for one in circuits],
+        )
         shift, start = len(self.lines), len(self.strips.low)
         other.lines = self.lines.plus(lines)
-        other.strips = Strips(
-            np.concatenate([self.strips.low, strips.low + shift]),
-            np.concatenate([self.strips.high, strips.high + shift]),
-        )
+        other.strips = self.strips.plus(Strips(strips.low + shift, strips.high + shift))
         other.cells, other.nodes = self.cells, self.nodes
         other.survey = Survey(other, (self, np.arange(len(self.nodes))))
         other._lay(cells_of(other.lines, other.strips, self._two_states, start))

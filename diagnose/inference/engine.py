@@ -36,7 +36,7 @@ from diagnose.inference.posterior import Belief, normalised, refined, with_pairs
 from diagnose.inference.ranking import Proof, Ranking
 from diagnose.inference.report import compose
 from diagnose.inference.report_repair import proofs, receivers
-from diagnose.inference.stages import Stages
+from diagnose.inference.stages import Benches, Stages
 from diagnose.inference.stated import restated
 from diagnose.inference.symptoms import Symptoms
 from diagnose.inference.unrest import UNREST, restless, unlikely
@@ -84,7 +84,7 @@ class Engine:
         self.hypotheses = hypotheses(loop, (), rates)
         steps = {} if step is None else {"step": step}
         self.atlas = Atlas(self.observer, self.hypotheses, **steps)
-        self.stages, self.restless = Stages(self.atlas), Stages(self.atlas)
+        self.benches = Benches(self.atlas)
         self.candidates = candidates(loop)
         self._others: dict[str, Engine] = {}
         self._openings: dict[object, Adviser] = {}
@@ -132,11 +132,12 @@ class Engine:
         symptoms = Symptoms(told.complaint, self.baseline if told.complaint else None)
         share = log(self.loop.shares.unmodelled * symptoms.most())
         scales = Scales(priors, symptoms, self.loop.drift)
-        atlas, weighted, belief = self._single(self.stages, told.data, scales, share)
+        bench = self.benches.of(told.data)
+        atlas, weighted, belief = self._single(bench.calm, told.data, scales, share)
         moving = 0.0
         if self.loop.drift < UNREST and (forced(belief, told.data) or unlikely(belief, priors)):
             rough = replace(scales, drift=UNREST)
-            other = self._single(self.restless, told.data, rough, share)
+            other = self._single(bench.restless, told.data, rough, share)
             moving = restless(other[2].evidence - belief.evidence)
             if moving > 1 / 2:
                 scales, (atlas, weighted, belief) = rough, other
@@ -232,7 +233,7 @@ class Engine:
         # Room is made before more is taken: a hunt stays with the state that it was told.
         for other in (self, *self._others.values()):
             if other is not found:
-                other.atlas.survey.let_go()
+                other.benches.let_go()
         if found is self:
             return self
         while len(self._others) >= STATES:

@@ -56,12 +56,13 @@ class Turning:
 def sides(machine: Predictor, state: State) -> Array:
     """On which side all switches and limits are, as one number for each row."""
     total = np.zeros(state.rows, int)
-    for turning in _turning(machine):
+    for turning in turnings(machine):
         total = SIDES * total + turning.at(machine, state)
     return total
 
 
-def _turning(machine: Predictor) -> list[Turning]:
+def turnings(machine: Predictor) -> list[Turning]:
+    """The switches of a loop, and the parts that follow a signal within limits."""
     switches = [_switch(part) for part in machine.wiring.switches]
     return switches + [_limit(part) for part in machine.loop.parts if part.kind.follows]
 
@@ -109,7 +110,7 @@ def with_flips(
     two bends.
     """
     last, found, machine = between[1], [*bends], ground.machine
-    for turning in _turning(machine):
+    for turning in turnings(machine):
         low, high = (End.of(machine, turning, *end) for end in zip(ends, between, strict=True))
         rows = np.flatnonzero(low.side != high.side)
         for near, far in ((low, high), (high, low))[: 1 + turning.by_way]:

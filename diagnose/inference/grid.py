@@ -94,28 +94,49 @@ class Strips:
     low: Array
     high: Array
 
+    def plus(self, other: Strips) -> Strips:
+        """These strips followed by ``other``."""
+        return Strips(
+            np.concatenate([self.low, other.low]), np.concatenate([self.high, other.high])
+        )
 
-def first_lines(ground: Ground, step: float = STEP, start: int = 0) -> tuple[Lines, Strips]:
-    """Lines over all severities of the hypotheses from ``start`` on, finer where circuits bend."""
+
+Marked = tuple[Lines, Array]
+"""Lines and the regimes at the ends of their slopes: (line, mark), equal marks mean equal ones."""
+
+
+def even_lines(ground: Ground, step: float = STEP, start: int = 0) -> Marked:
+    """Lines evenly over all severities of the hypotheses from ``start`` on."""
     h: list[int] = []
     x: list[float] = []
     for hypothesis in ground.hypotheses[start:]:
         count = max(6, ceil(hypothesis.width() / step)) if hypothesis.sized else 0
         h += [hypothesis.number] * (count + 1)
         x += list(np.linspace(0, 1, count + 1)) if count else [0.5]
-    lines, marks = place_nodes(ground, np.array(h), np.array(x))
+    return place_nodes(ground, np.array(h), np.array(x))
+
+
+def halved(ground: Ground, marked: Marked, step: float = STEP) -> Lines:
+    """Lines with more of them between where the circuits bend."""
     for _ in range(4):
-        cut = _cuts(ground, lines, marks, step)
+        cut = _cuts(ground, *marked, step)
         if not len(cut):
             break
-        new, new_marks = place_nodes(ground, lines.h[cut], (lines.x[cut] + lines.x[cut + 1]) / 2)
-        lines, marks = lines.plus(new), np.concatenate([marks, new_marks])
-        order = np.lexsort((lines.x, lines.h))
-        lines, marks = Lines(lines.h[order], lines.x[order], lines.p[order]), marks[order]
-    return lines, _pair(lines)
+        lines, _ = marked
+        marked = joined(ground, marked, lines.h[cut], (lines.x[cut] + lines.x[cut + 1]) / 2)
+    return marked[0]
 
 
-def _pair(lines: Lines) -> Strips:
+def joined(ground: Ground, marked: Marked, h: Array, x: Array) -> Marked:
+    """Lines with new ones among them: all by hypothesis, then by severity."""
+    new, new_marks = place_nodes(ground, h, x)
+    lines, marks = marked[0].plus(new), np.concatenate([marked[1], new_marks])
+    order = np.lexsort((lines.x, lines.h))
+    return Lines(*(part[order] for part in lines.parts())), marks[order]
+
+
+def paired(lines: Lines) -> Strips:
+    """The strips between neighbours of lines that are in order, and the lines that have none."""
     same = lines.h[1:] == lines.h[:-1]
     low = np.flatnonzero(same)
     alone = np.flatnonzero(np.bincount(lines.h)[lines.h] == 1)
@@ -133,11 +154,8 @@ def _cuts(ground: Ground, lines: Lines, marks: Array, step: float) -> Array:
     return found
 
 
-def place_nodes(ground: Ground, h: Array, x: Array) -> tuple[Lines, Array]:
-    """Nodes of new lines on the bends of the circuit, and the regimes at the ends of the slope.
-
-    Returns the lines and an integer array (line, mark): equal marks mean equal regimes.
-    """
+def place_nodes(ground: Ground, h: Array, x: Array) -> Marked:
+    """Nodes of new lines on the bends of the circuit."""
     machine, count = ground.machine, len(h)
     first, last = _saturation(ground, h, x)
     ends = solved(ground, np.tile(h, 2), np.tile(x, 2), np.concatenate([first, last]))

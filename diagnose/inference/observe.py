@@ -127,17 +127,17 @@ class Observer:
         """
         sight = self._sight([self._ammeter(one, state) for one in measurements], state, still)
         for slope, measurement in zip(sight.slope, measurements, strict=True):
-            number = opening(measurement, self.machine.wiring, self._burden)[0]
+            number = opening(measurement, self.machine.wiring, self.burden)[0]
             if number in self._place:
                 slope[self._place[number]] = 0.0
         return sight
 
     def _ammeter(self, measurement: Measurement, state: State) -> Look:
-        number, inserted = opening(measurement, self.machine.wiring, self._burden)
+        number, inserted = opening(measurement, self.machine.wiring, self.burden)
         ohms = state.columns[number]
         a, b = (self.machine.wiring.node[node] for node in measurement.points)
         more = 1 / inserted(ohms) - 1 / ohms
-        return Look(a, b, 1 / self._burden, conductance=more, unsigned=self.unsigned("mA"))
+        return Look(a, b, 1 / self.burden, conductance=more, unsigned=self.unsigned("mA"))
 
     def _seen(
         self,
@@ -161,14 +161,14 @@ class Observer:
 
     def _through(self, measurement: Measurement, state: State, still: Array | None) -> Sight:
         """Milliamperes: the burden put in place of a joint, or beside a resistance."""
-        number, inserted = opening(measurement, self.machine.wiring, self._burden)
+        number, inserted = opening(measurement, self.machine.wiring, self.burden)
         columns = list(state.columns)
         columns[number] = inserted(columns[number])
         fitted = self.machine.solve(columns, state.rows, state.attachments, state.pieces)
         if still is not None:
             still = still & (np.array(self.numbers) != number)
         a, b = (self.machine.wiring.node[node] for node in measurement.points)
-        look = Look(a, b, 1 / self._burden, unsigned=self.unsigned("mA"))
+        look = Look(a, b, 1 / self.burden, unsigned=self.unsigned("mA"))
         return self._sight([look], fitted, still)
 
     # -- looks, and what they see ---------------------------------------------------------------
@@ -261,7 +261,8 @@ class Observer:
         return Look(a, b, gain, offset, direct=direct)
 
     @property
-    def _burden(self) -> float:
+    def burden(self) -> float:
+        """Resistance of the milliampere meter, ohm."""
         return max(self.meter.burden, 1e-3)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from diagnose.circuit.rows import Array, among, distinct
 from diagnose.inference.atlas import Atlas
+from diagnose.inference.bends import circuits
 from diagnose.inference.data import Datum
 from diagnose.inference.hypotheses import Pair
 from diagnose.inference.revealed import reweighed
@@ -87,7 +88,7 @@ def with_pairs(
     """The weights with those of pairs of faults added; ``scales`` holds priors of these as well."""
     atlas, weighted = live(atlas, weighted)
     known = len(atlas.cells)
-    atlas = atlas.extended(pairs)
+    atlas = atlas.extended(pairs, circuits(data))
     new = weigh(atlas, np.arange(known, len(atlas.cells)), data, scales, NEGLIGIBLE + SPARE)
     return refined(atlas, Weighted.joined([weighted, new]), data, scales)
 

@@ -14,8 +14,10 @@ import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
+from diagnose.inference.bends import circuits
 from diagnose.inference.data import Datum
 from diagnose.inference.evidence import misfits, own_variance
+from diagnose.inference.measurement import Measurement
 from diagnose.inference.posterior import SPARE
 from diagnose.inference.process_prior import room
 from diagnose.inference.weighing import NEGLIGIBLE, Scales, Weighted, weigh
@@ -46,6 +48,9 @@ WORTH_PARTING = 0.7
 MOST = 6
 """Stages that are kept: those of the hunt in hand, and some beside it that were asked about."""
 
+
+BENCHES = 2
+"""Atlases that are kept for what was done to the loop: that of the hunt, and one to go back to."""
 
 LAST = 2
 """Stages whose weights are kept: the last one, and the one that an undo goes back to."""
@@ -158,3 +163,38 @@ def _most(atlas: Atlas, datum: Datum, drift: float) -> Array:
     total = own + shared + corner.mean(axis=1)
     result[own + shared + corner.max(axis=1) > UNEVEN * total] = np.inf
     return result
+
+
+class Benches:
+    """The stages of a hunt, on the atlas that its readings ask for.
+
+    That is the atlas of the loop as it is, unless a reading is of a circuit that bends elsewhere.
+    """
+
+    def __init__(self, atlas: Atlas) -> None:
+        self.own = Bench(atlas)
+        self._kept: dict[frozenset[Measurement], Bench] = {}
+
+    def of(self, data: tuple[Datum, ...]) -> Bench:
+        """The one for some readings, whatever their order; the last few are kept."""
+        key = self.own.atlas.bending(circuits(data))
+        if not key:
+            return self.own
+        bench = self._kept.pop(key, None) or Bench(self.own.atlas.bent(key))
+        while len(self._kept) >= BENCHES:
+            del self._kept[next(iter(self._kept))]
+        self._kept[key] = bench
+        return bench
+
+    def let_go(self) -> None:
+        """Forget what takes room and can be found anew."""
+        for bench in (self.own, *self._kept.values()):
+            bench.atlas.survey.let_go()
+
+
+class Bench:
+    """One atlas with the stages of the hunt in hand, for a calm process and a restless one."""
+
+    def __init__(self, atlas: Atlas) -> None:
+        self.atlas = atlas
+        self.calm, self.restless = Stages(atlas), Stages(atlas)

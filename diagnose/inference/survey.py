@@ -89,13 +89,13 @@ class Survey:
                 room -= self._levels.pop(measurement).slope.nbytes
 
     def _known_levels(self, measurement: Measurement) -> Levels | None:
-        """What is known here, or to the whole."""
+        """What is known here, or to the whole: that may know a part of its own nodes only."""
         found = self._levels.get(measurement)
         if found is not None or self.parent is None:
             return found
         whole, nodes = self.parent
         known = whole.survey._known_levels(measurement)
-        return None if known is None else known.some(nodes)
+        return known.some(nodes) if known and nodes.max(initial=-1) < known.count else None
 
     def heights(self, wanted: Sequence[Measurement]) -> list[Array]:
         """Levels alone, where no sensitivities are wanted."""
@@ -119,7 +119,7 @@ class Survey:
             return found
         whole, nodes = self.parent
         known = whole.survey._known_heights(measurement)
-        return None if known is None else known[nodes]
+        return known[nodes] if known is not None and nodes.max(initial=-1) < len(known) else None
 
     def along(self, wanted: Sequence[Measurement]) -> list[Array]:
         """Levels alone on whole lines, whether their nodes are in use or not: (line, place)."""

@@ -26,7 +26,7 @@ def hunts(tag: str, lines: tuple[str, ...], count: int) -> Engine:
 
 def test_stages_of_past_hunts_are_let_go() -> None:
     engine = hunts("LT-214", ("LR-214 {} %", "V X21:7 X20:0 3.397"), MOST + 2)
-    kept = engine.stages._kept
+    kept = engine.benches.own.calm._kept
     assert len(kept) == MOST
     last = 30 + 7 * (MOST + 1)
     assert any(datum.y == last / 100 for data in kept for datum in data)

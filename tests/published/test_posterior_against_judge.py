@@ -90,13 +90,15 @@ def test_a_source_in_the_loop_outruns_the_ohmmeter(demo: Engine) -> None:
         ("LSL-216", 5113, 7),
         ("XV-222", 5113, 1),
         ("FT-118", 5113, 9),
+        ("LT-216", 8101, 4),
     ],
 )
 def test_what_once_went_wrong(tag: str, seed: int, number: int) -> None:
     """A tolerance that grows along a cell; the prior of two states that leaps inside one; the
     tolerance of an earth bond, seen only where a fault sends current through it; a bend that the
     meter shifts; two faults beside a worthless reading, of which one may show nowhere; a
-    ridge between the nodes of a rule; wide tolerances that a reading puts far from their values.
+    ridge between the nodes of a rule; wide tolerances that a reading puts far from their values; a
+    transmitter made to drive what a fault just does not let through.
     """
     engine = Engine(load_sheet(SHEETS / f"{tag}.toml"))
     found = compare_drawn(engine, everywhere_cases(engine.loop, 10, seed)[number].readings)

@@ -13,6 +13,7 @@ from diagnose.inference.atlas import Atlas
 from diagnose.inference.cells import Cells, Levels, Peak, process_at
 from diagnose.inference.data import Datum
 from diagnose.inference.evidence import evidence, misfits
+from diagnose.inference.first_severity import within
 from diagnose.inference.symptoms import Symptoms
 
 MOST_WRONG = 2
@@ -122,7 +123,7 @@ def weigh(
     best = -np.inf
     while len(rows) or not pieces:
         some = cells.some(rows)
-        value, peak = _evidence(some, data, levels, ~wrong, scales.drift)
+        value, peak = _evidence(atlas, some, data, levels, ~wrong, scales.drift)
         value = value + _chance(data, wrong) + scales.log_prior[some.h]
         piece = _weighted(atlas, numbers[rows], some, value, wrong, peak)
         rows, wrong = _mended(rows, wrong, peak)
@@ -135,16 +136,20 @@ def weigh(
 
 
 def _evidence(
-    cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], right: Array, drift: float
+    atlas: Atlas,
+    cells: Cells,
+    data: Sequence[Datum],
+    levels: Sequence[Levels],
+    right: Array,
+    drift: float,
 ) -> tuple[Array, Peak]:
     """The evidence of the cells, some at a time: of all at once it would take much room."""
-    if len(cells) <= TOGETHER:
-        return evidence(cells, data, levels, right, drift)
     values, peaks = [], []
-    for start in range(0, len(cells), TOGETHER):
-        some = np.arange(start, min(start + TOGETHER, len(cells)))
-        value, peak = evidence(cells.some(some), data, levels, right[some], drift)
-        values.append(value)
+    for start in range(0, max(len(cells), 1), TOGETHER):
+        rows = np.arange(start, min(start + TOGETHER, len(cells)))
+        some = cells.some(rows)
+        value, peak = evidence(some, data, levels, right[rows], drift)
+        values.append(within(atlas, (some, value, peak), data, levels, right[rows], drift))
         peaks.append(peak)
     return np.concatenate(values), Peak.joined(peaks)
 

@@ -6,7 +6,7 @@ that leaves few unexplained is a better half of a pair than one that is merely f
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -24,15 +24,31 @@ def left_over(atlas: Atlas, data: Sequence[Datum], sd: Array) -> Array:
     A cell explains a reading that lies between the levels at its corners; ``sd`` (reading,) is what
     a reading may be off by.
     """
+    return _least(atlas, np.sum([*_unexplained(atlas, data, sd)], axis=0))
+
+
+def unexplained(atlas: Atlas, data: Sequence[Datum], sd: Array) -> Array:
+    """Squares that each hypothesis leaves of each reading at least: (hypothesis, reading).
+
+    Where it leaves the fewest of one it may leave many of another.
+    """
+    return np.stack([_least(atlas, one) for one in _unexplained(atlas, data, sd)], axis=1)
+
+
+def _unexplained(atlas: Atlas, data: Sequence[Datum], sd: Array) -> Iterator[Array]:
+    """Squares of each reading: (cell,)."""
     cells = atlas.cells
-    total = np.zeros(len(cells))
     heights = atlas.heights([datum.measurement for datum in data])
     for datum, height, one in zip(data, heights, sd, strict=True):
         corner = cells.corners(height)
         off = _off(datum, corner.min(axis=1), corner.max(axis=1)) / one
-        total += np.minimum(off**2, UNEXPLAINED)
+        yield np.minimum(off**2, UNEXPLAINED)
+
+
+def _least(atlas: Atlas, squares: Array) -> Array:
+    """The least of each hypothesis: squares (cell,)."""
     least = np.full(len(atlas.ground.hypotheses), np.inf)
-    np.minimum.at(least, cells.h, total)
+    np.minimum.at(least, atlas.cells.h, squares)
     return least
 
 

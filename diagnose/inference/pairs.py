@@ -10,22 +10,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import cached_property, reduce
-from itertools import product
 from math import log
 
 import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
+from diagnose.inference.coarse import BLOCK, best_places
 from diagnose.inference.data import Datum
-from diagnose.inference.grid import NODES
 from diagnose.inference.hypotheses import Pair
-from diagnose.inference.leaders import left_over
-from diagnose.inference.outliers import Outliers
+from diagnose.inference.leaders import left_over, unexplained
+from diagnose.inference.misfit import Misfit
+from diagnose.inference.normal import LOG_2PI
 from diagnose.inference.posterior import Belief
-from diagnose.inference.trial import Axes, Trial, falling, grid_of, parts, rounded
-from diagnose.inference.trial_evidence import apart, levels, log_evidence
-from diagnose.inference.trial_fit import FLAT, STEP, closer
+from diagnose.inference.trial import Axes, Trial, falling, parts, rounded
+from diagnose.inference.trial_evidence import log_evidence
+from diagnose.inference.trial_fit import closer, fitted
 
 MASS = 0.02
 """Prior share of two independent faults among calls (assumption)."""
@@ -33,18 +33,24 @@ MASS = 0.02
 TOGETHER = 3.0
 """How much likelier two faults are at one place: water, lightning, work (assumption)."""
 
-LEADERS, SCREENED, FITTED, PLACED, KEPT = 20, 400, 200, 96, 48
-"""Faults that begin a pair; pairs on the finer grid, fitted, fitted once more, and weighed."""
+LEADERS, COUPLED = 6, 1000
+"""Faults that are put beside every other; pairs that may explain most between them."""
+
+FITTED, PLACED, KEPT = 320, 128, 100
+"""Pairs that are fitted, fitted once more, and weighed at most."""
+
+WORTH = 2e-4
+"""Share of the belief, as a fit estimates it, below which a pair is not weighed."""
+
+TELLS = 2.0
+"""How much the squares of a coarse grid count, against twice the log chance of a pair."""
 
 CONTINUED, BESIDE = 3, 15
 """Single faults to which a second one is added where they are believed to be; how many of each."""
 
-_WIDE: Axes = np.array([0.1, 0.5, 0.9]), np.array([0.08, 0.5, 0.92])
-_FINE: Axes = np.array([0.1, 0.3, 0.5, 0.7, 0.9]), np.array([0.08, 0.3, 0.5, 0.7, 0.92])
-BLOCK = 8000
-"""Rows solved at once: more would not stay in the processor's cache."""
+_WIDE: Axes = np.array([0.05, 0.5, 0.95]), np.array([0.02, 0.5, 0.98])
+_FINE: Axes = np.array([0.1, 0.3, 0.5, 0.7, 0.9]), _WIDE[1]
 
-_ROUNDS = 10
 FITS = 3
 """Decimals of what a fit finds: it is not closer to its end than that, wherever it began."""
 
@@ -55,40 +61,36 @@ class Search:
     def __init__(self, atlas: Atlas, data: Sequence[Datum], log_prior: Array, drift: float) -> None:
         """``drift`` is the unrest of the process, share of range."""
         self.atlas, self.log_prior, self.drift = atlas, log_prior, drift
-        self.data = [datum for datum in data if datum.side == 0]
-        self.sides = [datum for datum in data if datum.side != 0]
+        self.misfit = Misfit(atlas, data, drift)
         self.hypotheses = atlas.ground.hypotheses
-        if self.data:
-            covariance = self._covariance()
-            self._whiten = np.linalg.inv(np.linalg.cholesky(covariance))
-            self._outliers = Outliers(self._whiten, self.data)
-            self._sd = np.sqrt(np.diag(covariance))
-
-    def _covariance(self) -> Array:
-        """Covariance of the readings by the tolerances of the sound loop, good enough to search."""
-        sound, lines = self.atlas.sound, self.atlas.lines
-        wanted = [datum.measurement for datum in self.data]
-        middle = lines.p[np.flatnonzero(lines.h == 0)[:1], NODES // 3]
-        slope = np.array(
-            [sound.sight(measurement, middle).slope[0, :, 0] for measurement in wanted]
-        )
-        result: Array = slope @ slope.T + apart(self.atlas, self.data, self.drift)
-        return result
+        self.sized = np.array([h.sized for h in self.hypotheses])
 
     def find(self, belief: Belief) -> tuple[Pair, ...]:
         """The pairs worth weighing, numbered after the single hypotheses."""
-        if not self.data:
+        if not self.misfit.values:
             return ()
         trial = self._coarse(self._couples(belief)).plus(self._continued(belief))
-        # Such a fit may come near to the wrong place: the next one sets out from both of its ends.
-        fitted = self._fit(Trial(trial.a, trial.b, trial.z.copy()))
-        best = self._leading(fitted, self._log_evidence(fitted))[:PLACED]
-        trial = fitted.some(best).plus(trial.some(best))
-        trial, log = closer(self.atlas, trial, self.data, self.drift, self._beyond)
-        order = self._leading(trial, log)[:KEPT]
+        both = trial.plus(trial)
+        fit = fitted(self.misfit, both, np.arange(len(both.a)) < len(trial.a))
+        best = self._leading(fit, self._log_density(fit))[:PLACED]
+        some = fit.some(best)
+        # Such a fit may come near to the wrong place: the next one sets out from others as well.
+        again = best_places(self.misfit, (some.a, some.b), self.sized, _FINE)[0]
+        trial, log, room = closer(self.misfit, some.plus(both.some(best)).plus(again))
+        order = self._leading(trial, log + room)[:KEPT]
+        order = order[self._counting(trial.some(order), (log + room)[order], belief)]
         return tuple(
             self._pair(trial, int(row), len(self.hypotheses) + n) for n, row in enumerate(order)
         )
+
+    def _counting(self, trial: Trial, log: Array, belief: Belief) -> Array:
+        """Which pairs are worth weighing beside what is believed already; ``log`` evidence."""
+        log = (
+            log + self._log_chance(trial) + self._log_share - len(self.misfit.values) / 2 * LOG_2PI
+        )
+        whole = np.logaddexp(belief.evidence, np.logaddexp.reduce(log))
+        result: Array = log > whole + np.log(WORTH)
+        return result
 
     def _leading(self, trial: Trial, log: Array) -> Array:
         """Places of pairs by chance and ``log`` density, the best first, each pair once.
@@ -116,17 +118,22 @@ class Search:
         )
 
     def _couples(self, belief: Belief) -> tuple[Array, Array]:
-        """Every leader with every other fault, each pair once, never two faults of one part."""
-        faults = [h.number for h in self.hypotheses if h.mode is not None]
+        """Pairs that may explain most between them, and every leader with every other fault.
+
+        Each pair once, never two faults of one part.
+        """
+        faults = np.array([h.number for h in self.hypotheses if h.mode is not None])
+        part = np.array([h.part for h in self.hypotheses])
+        a, b = (faults[side] for side in np.triu_indices(len(faults), 1))
+        apart = part[a] != part[b]
+        a, b = a[apart], b[apart]
+        squares = sum(np.minimum(one[a], one[b]) for one in self._unexplained.T)
+        pairs = Trial(a, b, np.empty((len(a), 0)))
+        worth = 2 * self._log_chance(pairs) - squares
         leaders = [n for n in self._likeliest(belief) if self.hypotheses[n].mode is not None]
-        found = {
-            (min(a, b), max(a, b))
-            for a in leaders[:LEADERS]
-            for b in faults
-            if self.hypotheses[a].part not in (None, self.hypotheses[b].part)
-        }
-        pairs = np.array(sorted(found))
-        return pairs[:, 0], pairs[:, 1]
+        led = np.isin(a, leaders[:LEADERS]) | np.isin(b, leaders[:LEADERS])
+        some = np.sort(np.union1d(falling(worth)[:COUPLED], np.flatnonzero(led)))
+        return a[some], b[some]
 
     def _likeliest(self, belief: Belief) -> list[int]:
         """Hypotheses by what is believed of them; out of the running, by how much they explain."""
@@ -135,19 +142,25 @@ class Search:
         return [int(number) for number in order]
 
     @cached_property
+    def _unexplained(self) -> Array:
+        """Squares that each hypothesis leaves of each reading: (hypothesis, reading)."""
+        data = [*self.misfit.values, *self.misfit.sides]
+        return unexplained(self.atlas, data, self.misfit.sd)
+
+    @cached_property
     def _halves(self) -> Array:
         """log chance of each hypothesis if any number of readings told of something else."""
-        noise = np.array([datum.sd for datum in self.sides])
-        data, sd = [*self.data, *self.sides], np.concatenate([self._sd, noise])
-        return self.log_prior - left_over(self.atlas, data, sd) / 2
+        data = [*self.misfit.values, *self.misfit.sides]
+        return self.log_prior - left_over(self.atlas, data, self.misfit.sd) / 2
 
     def _coarse(self, couples: tuple[Array, Array]) -> Trial:
-        """The best point of a coarse grid for every pair; the most promising pairs.
+        """The most promising pairs, each at its best place on a coarse grid."""
+        found, squares = best_places(self.misfit, couples, self.sized, _WIDE)
+        return found.some(self._promising(found, squares)[:FITTED])
 
-        A wide grid thins the pairs out first.
-        """
-        some = self._best(couples, _WIDE, SCREENED)
-        return self._best((some.a, some.b), _FINE, FITTED)
+    def _promising(self, trial: Trial, squares: Array) -> Array:
+        """Places of pairs, the most promising first: a grid tells little of a misfit."""
+        return falling(2 * self._log_chance(trial) - np.log1p(squares) * TELLS)
 
     def _continued(self, belief: Belief) -> Trial:
         """The most likely single faults where they are believed to be, with a second one added.
@@ -179,96 +192,17 @@ class Search:
         grid = np.stack([axis.ravel() for axis in axes], axis=1)
         b = np.repeat(others, len(grid))
         trial = Trial(np.full(len(b), a), b, np.tile(grid, (len(others), 1)))
-        misfit = self._misfit(self._off(trial), trial).reshape(len(others), len(grid))
-        place = rounded(misfit).argmin(axis=1)
-        best = trial.some(np.arange(len(others)) * len(grid) + place)
-        worth = 2 * self._log_chance(best) - np.log1p(misfit.min(axis=1)) * 4
-        return best.some(falling(worth)[:BESIDE])
+        level = self.misfit.seen(trial)
+        squares = self.misfit.squares(self.misfit.off(level), level)
+        place = rounded(squares.reshape(len(others), -1)).argmin(axis=1)
+        best = np.arange(len(others)) * len(grid) + place
+        return trial.some(best[self._promising(trial.some(best), squares[best])[:BESIDE]])
 
-    def _best(self, couples: tuple[Array, Array], axes: Axes, count: int) -> Trial:
-        """The most promising pairs, each at its best point of a grid."""
-        sized = np.array([h.sized for h in self.hypotheses])
-        best, best_z = np.empty(len(couples[0])), np.empty((len(couples[0]), 3))
-        for kind in product((True, False), repeat=2):
-            here = (sized[couples[0]] == kind[0]) & (sized[couples[1]] == kind[1])
-            grid = grid_of(axes, *kind)
-            for rows in parts(np.flatnonzero(here), BLOCK // len(grid)):
-                a, b = couples[0][rows], couples[1][rows]
-                trial = Trial(
-                    np.repeat(a, len(grid)), np.repeat(b, len(grid)), np.tile(grid, (len(a), 1))
-                )
-                misfit = self._misfit(self._off(trial), trial).reshape(len(a), len(grid))
-                place = rounded(misfit).argmin(axis=1)
-                best_z[rows], best[rows] = grid[place], misfit[np.arange(len(a)), place]
-        whole = Trial(*couples, best_z)
-        worth = 2 * self._log_chance(whole) - np.log1p(best) * 4
-        return whole.some(falling(worth)[:count])
-
-    def _off(self, trial: Trial) -> Array:
-        """Whitened residuals (row, reading)."""
-        y = np.array([datum.y for datum in self.data])
-        result: Array = (y - levels(self.atlas, trial, self.data)) @ self._whiten.T
-        return result
-
-    def _misfit(self, off: Array, trial: Trial) -> Array:
-        """Sum of squares, of lamps and clipped displays on the wrong side as well.
-
-        Where it is cheaper to call a reading worthless, that one is left out.
-        """
-        total: Array = np.einsum("rn,rn->r", off, off) - self._outliers.worst(off)[1]
-        return total + self._beyond(trial)
-
-    def _beyond(self, trial: Trial) -> Array:
-        """Sum of squares of lamps and clipped displays that stand on the wrong side: (row,)."""
-        total = np.zeros(len(trial.a))
-        if self.sides:
-            level = levels(self.atlas, trial, self.sides)
-            for n, datum in enumerate(self.sides):
-                wrong = np.maximum(datum.side * (datum.y - level[:, n]) / datum.sd, 0)
-                if datum.floor is not None:
-                    under = np.maximum(level[:, n] - datum.floor, 0) / datum.sd
-                    wrong = np.minimum(wrong, under)
-                total = total + np.minimum(wrong, 7.0) ** 2
-        return total
-
-    def _log_evidence(self, trial: Trial) -> Array:
+    def _log_density(self, trial: Trial) -> Array:
         """log density of all readings at the place of each pair, as far as it tells them apart."""
-        found: Array = self._beyond(trial) / -2
-        if self.data:
-            found = found + log_evidence(self.atlas, trial, self.data, self.drift)
-        return found
-
-    def _fit(self, trial: Trial) -> Trial:
-        """Damped Gauss-Newton from each start, kept inside the ranges."""
-        off = self._off(trial)
-        misfit = self._misfit(off, trial)
-        damping = np.full(len(trial.a), 1e-2)
-        for _ in range(_ROUNDS):
-            bad = self._outliers.worst(off)
-            slope = np.stack(
-                [self._outliers.without(self._slope(trial, off, k), bad) for k in range(3)], axis=2
-            )
-            kept = self._outliers.without(off, bad)
-            normal = slope.transpose(0, 2, 1) @ slope
-            size = np.einsum("rkk->rk", normal) + 1e-6
-            normal[:, range(3), range(3)] += damping[:, None] * size
-            step = np.linalg.solve(normal, np.einsum("rnk,rn->rk", slope, kept)[:, :, None])
-            tried = trial.moved(step[:, :, 0])
-            new = self._off(tried)
-            better = self._misfit(new, tried)
-            good = better < misfit
-            trial.z = np.where(good[:, None], tried.z, trial.z)
-            off = np.where(good[:, None], new, off)
-            misfit = np.where(good, better, misfit)
-            damping = np.where(good, damping / 5, damping * 6)
-        return trial
-
-    def _slope(self, trial: Trial, off: Array, k: int) -> Array:
-        moved = trial.z.copy()
-        moved[:, k] += STEP
-        found = (off - self._off(Trial(trial.a, trial.b, moved))) / STEP
-        # What changes nothing stays where it is: the last bits would drive it anywhere.
-        return np.where(np.abs(found) > FLAT, found, 0.0)
+        beyond = self.misfit.beyond(self.misfit.seen(trial))
+        result: Array = log_evidence(self.atlas, trial, self.misfit.values, self.drift) - beyond / 2
+        return result
 
     def _log_chance(self, trial: Trial) -> Array:
         """log prior of each pair."""
@@ -280,14 +214,18 @@ class Search:
 
     def log_priors(self, pairs: Sequence[Pair]) -> Array:
         """log priors of pairs: the share of all pairs split in proportion to both rates."""
-        single = np.exp(self.log_prior) * [h.mode is not None for h in self.hypotheses]
-        whole = (single.sum() ** 2 - (single**2).sum()) / 2
         trial = Trial(
             np.array([pair.first.number for pair in pairs]),
             np.array([self._number(pair) for pair in pairs]),
             np.zeros((len(pairs), 3)),
         )
-        return self._log_chance(trial) + log(MASS / whole)
+        return self._log_chance(trial) + self._log_share
+
+    @cached_property
+    def _log_share(self) -> float:
+        """log of what makes chances of pairs priors: all of them together have their share."""
+        single = np.exp(self.log_prior) * [h.mode is not None for h in self.hypotheses]
+        return log(MASS / ((single.sum() ** 2 - (single**2).sum()) / 2))
 
     def _number(self, pair: Pair) -> int:
         return next(h.number for h in self.hypotheses if h.key == pair.key)

@@ -60,6 +60,12 @@ class Trial:
         """The same pairs a step (row, 3) further, kept inside the ranges."""
         return Trial(self.a, self.b, np.clip(self.z + step, *_ENDS))
 
+    def stepped(self, step: float) -> Trial:
+        """The same pairs where they are, then a step further in each coordinate, one by one."""
+        ways = step * np.concatenate([np.zeros((1, 3)), np.eye(3)])
+        z = np.concatenate([self.z + way for way in ways])
+        return Trial(np.tile(self.a, len(ways)), np.tile(self.b, len(ways)), z)
+
     def some(self, rows: Array) -> Trial:
         """Some of the rows."""
         return Trial(self.a[rows], self.b[rows], self.z[rows])

@@ -89,8 +89,9 @@ def levels(atlas: Atlas, trial: Trial, wanted: Sequence[Datum]) -> Array:
     result = np.empty((len(trial.a), len(wanted)))
     for condition, some in _conditions(wanted):
         state = _state(atlas, trial, condition)
-        for n in some:
-            result[:, n] = atlas.observer.level(wanted[n].measurement, state, trial.z[:, 2])
+        measurements = [wanted[n].measurement for n in some]
+        seen = atlas.observer.levels(measurements, state, trial.z[:, 2])
+        result[:, some] = np.stack(seen, axis=1)
     return result
 
 
@@ -120,5 +121,5 @@ def _conditions(data: Sequence[Datum]) -> list[tuple[Condition, list[int]]]:
 
 def _state(atlas: Atlas, trial: Trial, condition: Condition) -> State:
     faults = ((trial.a, trial.z[:, 0]), (trial.b, trial.z[:, 1]))
-    columns = atlas.ground.columns_of(faults, trial.z[:, 2], condition)
-    return atlas.observer.base(columns, len(trial.a), condition)
+    columns, rows = atlas.ground.columns_of(faults, trial.z[:, 2], condition), len(trial.a)
+    return atlas.observer.base(columns, rows, condition, atlas.sound.pieces(condition, rows))

@@ -17,7 +17,7 @@ import pytest
 from diagnose.circuit.rows import Array
 from diagnose.inference.engine import Engine, Evidence
 from diagnose.inference.measurement import Complaint
-from diagnose.inference.pairs import Search
+from diagnose.inference.misfit import Misfit
 from diagnose.inference.trial import Trial
 from diagnose.loops.loop import Loop
 from diagnose.loops.sheet import load_sheet
@@ -74,13 +74,13 @@ def test_asked_before_or_not(tag: str, seed: int) -> None:
 def test_last_bits_choose_no_pair(tag: str, seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     engine = Engine(loop(tag))
     evidence = hunt(engine, seed)
-    exact, off, rng = believed(engine, evidence), Search._off, np.random.default_rng(1)
+    exact, seen, rng = believed(engine, evidence), Misfit.seen, np.random.default_rng(1)
 
-    def with_last_bits(self: Search, trial: Trial) -> Array:
-        found = off(self, trial)
+    def with_last_bits(self: Misfit, trial: Trial) -> Array:
+        found = seen(self, trial)
         result: Array = found * (1 + 4e-16 * rng.integers(-1, 2, found.shape))
         return result
 
-    monkeypatch.setattr(Search, "_off", with_last_bits)
+    monkeypatch.setattr(Misfit, "seen", with_last_bits)
     assert pairs(exact) > 0
     assert believed(engine, evidence) == pytest.approx(exact, abs=1e-9)

@@ -112,6 +112,15 @@ class Meter:
         shown = np.maximum(self.ohm_resistance * v / left + self.lead, 0.0)
         return np.asarray(np.where(v >= self.ohm_volts(self.ohm_overload), np.inf, shown))
 
+    def outrun(self, volts: float) -> bool:
+        """Whether a source in the circuit drives the meter backwards at volts across the leads.
+
+        Further than its error reaches: it then shows OL.
+        """
+        spec = self.functions["ohm"]
+        least = -spec.counts * float(spec.resolution(np.zeros(())))
+        return volts < float(self.ohm_volts(least))
+
     def ohm_steepness(self, volts: Floats | float) -> Floats:
         """d ln(R + 1) / d volts: turns errors of resistance into volts, where laws are straight."""
         v = np.clip(volts, 0.0, self.ohm_volts(self.ohm_overload))

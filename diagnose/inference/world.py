@@ -95,7 +95,7 @@ class World:
         if function == "ohm":
             shown = float(self.observer.meter.ohms(level))
             value = float(np.expm1(self.rng.uniform(0, 18))) if wrong else shown
-            if not np.isfinite(value):
+            if not np.isfinite(value) or (not wrong and self.observer.meter.outrun(level)):
                 return Reading(measurement, "overload", text="OL")
         else:
             value = float(self.rng.uniform(*_SPAN[function])) if wrong else level

@@ -127,7 +127,7 @@ class VirtualMeter:
     def _metered(self, scene: Scene, wanted: Measurement, minute: float, number: int) -> Shown:
         level = scene.level(wanted, minute, scene.drifted(number))
         if wanted.function == "ohm":
-            level = float(self.meter.ohms(level))
+            level = np.inf if self.meter.outrun(level) else float(self.meter.ohms(level))
             if not np.isfinite(level):
                 return self._shown(scene, wanted, "OL", level)
         elif is_hum(wanted, scene.loop):

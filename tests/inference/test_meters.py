@@ -147,3 +147,13 @@ def test_all_wrong_keys_are_told_at_once() -> None:
     assert [key for _, key, _ in caught.value.problems] == [
         "meter.mine.V.counts", "meter.mine.V.percent", "meter.mine.burden",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("volts", "outrun"), [(-0.1, True), (-1e-3, True), (-1e-6, False), (0.0, False), (0.6, False)]
+)
+def test_a_source_that_drives_an_ohmmeter_backwards_outruns_it(volts: float, outrun: bool) -> None:
+    """Below no resistance by more than its counts, 2 of 0.1 ohm at 0.12 mA: 24 uV (Ohm's law)."""
+    assert GENERIC.outrun(volts) == outrun
+    assert GENERIC.functions["ohm"].counts == 2
+    assert GENERIC.ohm_source / GENERIC.ohm_resistance == pytest.approx(0.12e-3)

@@ -43,7 +43,8 @@ USUAL_MINUTES = 2.0
 class Said:
     """What a line was taken for: ``reading``, ``complaint``, ``context`` or ``declined``.
 
-    ``number`` counts readings from 1, withdrawn ones included; ``opened`` are new open items.
+    ``number`` counts readings from 1, withdrawn ones included; ``opened`` are new open items;
+    ``typed`` is a reading as it came, its unit left out perhaps.
     """
 
     what: str
@@ -51,6 +52,7 @@ class Said:
     number: int = 0
     opened: tuple[str, ...] = ()
     measurement: Measurement | None = None
+    typed: str = ""
 
 
 class Hunt:
@@ -254,7 +256,7 @@ class Hunt:
             self.place = place
         number = len(self.case.readings)
         self.mending.taken(number, replaced)
-        return Said("reading", text, number, opened, reading.measurement)
+        return Said("reading", text, number, opened, reading.measurement, reading.text)
 
     def _replace(self, measurement: Measurement) -> int | None:
         """Withdraw the reading that was asked for again; which one, if there is one."""

@@ -95,11 +95,19 @@ def _reader(measurement: Measurement, loop: Loop) -> Callable[[str], float]:
     """What turns number text into SI, or into a fraction of range."""
     unit = FUNCTION_UNITS.get(measurement.function)
     scale = scale_of(measurement, loop)
+    if _is_marked(measurement, loop):
+        return lambda text: fraction(text, loop.range, bare="unit")
     if scale.unit != "1":
         return lambda text: _on(scale, text)
     if unit is None:
         return lambda text: fraction(text, _range(measurement, loop))
     return lambda text: parse_quantity(text, unit, default_prefix=_PREFIX.get(unit, ""))
+
+
+def _is_marked(measurement: Measurement, loop: Loop) -> bool:
+    """Whether a dial is marked in the unit of the range: a bare number is then no %."""
+    shows = loop.part(measurement.points[0]).kind.shows if measurement.function == "shows" else None
+    return shows is not None and shows.marked
 
 
 def _on(scale: Scale, text: str) -> float:
@@ -115,14 +123,15 @@ def _range(measurement: Measurement, loop: Loop) -> tuple[str, float, float]:
     return loop.range_of(measurement.points[0]) if measurement.function == "shows" else loop.range
 
 
-def fraction(text: str, of: tuple[str, float, float]) -> float:
+def fraction(text: str, of: tuple[str, float, float], bare: str = "%") -> float:
     """A share of a range: ``62 %``, a bare number in %, or a value in the unit of the range.
 
-    ``of`` is the unit and both ends.  Raises RefusedError for another unit.
+    ``of`` is the unit and both ends; with ``bare="unit"`` a bare number is in that unit.  Raises
+    RefusedError for another unit.
     """
     value, suffix = parse_number(text)
     unit, low, high = of
-    if suffix.casefold() == plain(unit).casefold():
+    if suffix.casefold() == plain(unit).casefold() or (bare == "unit" and not suffix):
         return (value - low) / (high - low)
     if suffix in {"", "%"} or suffix.casefold() in {"percent", "pct"}:
         return value / 100
@@ -150,7 +159,9 @@ def _number_or_span(text: str, read: Callable[[str], float]) -> Seen:
 
 def _rounding(text: str, read: Callable[[str], float]) -> float:
     """Half a unit of the last digit typed: ``24`` leaves half a volt open, ``24.00`` does not."""
-    digits = list(re.finditer(r"[0-9]", re.split(r"[eE][+-]?[0-9]", text)[0]))
+    suffix = parse_number(text)[1]  # its digits, as in m3/h, are none of the number's
+    number = text[: len(text) - len(suffix)] if text.endswith(suffix) else text
+    digits = list(re.finditer(r"[0-9]", re.split(r"[eE][+-]?[0-9]", number)[0]))
     if not digits:
         return 0.0
     end = digits[-1].end()

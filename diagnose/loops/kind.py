@@ -186,6 +186,7 @@ class Shows:
     ``bend(q, level)`` makes a curve of it: what is shown, and its derivative.  A display with a
     ``unit`` has a range of its own, ``scale(q)`` -> (low, high) in SI; others that of the loop, but
     a ``share`` is one of an output or a travel, and read in % whatever the range of the loop is.
+    What is ``marked`` has the unit of that range on its dial, and no %: a thermometer, a gauge.
     """
 
     what: str
@@ -200,6 +201,7 @@ class Shows:
     bend: Callable[[Any, Any], tuple[Any, Any]] = lambda q, level: (level, 1.0)
     states: States = LIT
     share: bool = False
+    marked: bool = False
 
 
 class Kind:

@@ -82,7 +82,10 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """The range that a display shows: its ends in SI; ``1`` for a share of the loop's range."""
+    """The range that a display shows: its ends in SI; ``1`` for a share of the loop's range.
+
+    What is marked in the unit of the loop's range has that unit, and its ends in it.
+    """
 
     unit: str = "1"
     low: float = 0.0
@@ -166,6 +169,8 @@ class Loop:
         """The scale of what a part shows."""
         part = self.part(name)
         shows = part.kind.shows
+        if shows is not None and shows.marked and self.range[0] != "%":
+            return Scale(*self.range)
         if shows is None or not shows.unit:
             return Scale()
         return Scale(shows.unit, *shows.scale(SimpleNamespace(**part.values)))

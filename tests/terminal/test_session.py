@@ -138,6 +138,21 @@ def test_one_unknown_fact_enters_none_of_the_line(asked: Talk) -> None:
     assert asked.prompt() == "context> "
 
 
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("LR-214 50", "Reading 1: LR-214 50 %, that is 900 mm"),  # of 0 to 1800 mm
+        ("LR-214 50 %", "Reading 1: LR-214 50 %"),
+        ("LR-214 900 mm", "Reading 1: LR-214 900 mm"),
+        ("LIC-214 50", "Reading 1: LIC-214 50 %"),  # an output has no millimetres
+    ],
+)
+def test_a_share_typed_without_its_unit_is_told_in_the_other(
+    controlled: Talk, line: str, said: str
+) -> None:
+    assert said in say(controlled, "", "", line).splitlines()
+
+
 def test_what_was_told_unasked_is_not_asked(controlled: Talk) -> None:
     """What stands is asked on; what cannot be read is not asked for either."""
     prompts = [question.prompt for question in controlled.questions]

@@ -44,4 +44,4 @@ class LocalGauge(Kind, name="local_gauge"):
     parameters = (
         Parameter("accuracy", "1", "limit of error, fraction of range", 0.02, least=1e-4, most=0.5),
     )
-    shows = Shows("value", lambda q, process: (0.0, process), accuracy=0.02, resolution=0.005)
+    shows = Shows("value", lambda q, process: (0.0, process), 0.02, 0.005, marked=True)

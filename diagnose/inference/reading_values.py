@@ -48,8 +48,8 @@ def read_value(text: str, measurement: Measurement, loop: Loop) -> Seen:
     states = states_of(measurement, loop)
     if states is not None:
         return _state(text, words, measurement, states)
-    if measurement.function == "process" and loop.states and words in _PROCESS:
-        return Seen("value", _PROCESS[words])
+    if measurement.function == "process" and loop.states and words in PROCESS_WORDS:
+        return Seen("value", PROCESS_WORDS[words])
     if words in OVERLOAD_WORDS:
         return _overload(measurement)
     if words in COMPLAINT_WORDS:
@@ -68,7 +68,9 @@ def _refuse_names(text: str, loop: Loop) -> None:
         raise RefusedError(f"the value is missing behind {text}")
 
 
-_PROCESS = {word: float(sort == "lit") for item in (LIT, OPEN) for word, sort in item.words.items()}
+PROCESS_WORDS = {
+    word: float(sort == "lit") for item in (LIT, OPEN) for word, sort in item.words.items()
+} | {"high": 1.0, "above": 1.0, "low": 0.0, "below": 0.0}
 """What a process that is on or off is said to be."""
 
 

@@ -95,7 +95,8 @@ def verdict(ranking: Ranking, loop: Loop, read: int = 1, calm: bool = False) -> 
         return f"Almost certainly{colon} {name}."
     if lead.probability >= LIKELY:
         return f"Most likely{colon} {name}."
-    return f"Not decided yet; first among several{colon} {name}."
+    ahead = "ahead of others is" if tied(lead) else "first among several:"
+    return f"Not decided yet; {ahead} {name}."
 
 
 def soundness_leads(ranking: Ranking) -> bool:

@@ -16,6 +16,7 @@ from diagnose.inference.measurement import (
     Measurement,
     states_of,
 )
+from diagnose.inference.reading_values import PROCESS_WORDS
 from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Loop, Neighbour, Part
 from diagnose.quantities import format_quantity, whole_number
@@ -173,19 +174,29 @@ def _example(loop: Loop, display: str) -> str:
 def truth(talk: Talk) -> Question:
     """What the process truly is, if anybody knows it apart from this loop."""
     text = "True value, from a gauge, a dip or a sample? Such as 45 % +- 3 %; Enter if unknown."
-    if talk.loop.states:
+    if talk.loop.states and "output" in talk.loop.role:
         text = "Should it be on or off, as somebody knows apart from this loop? Enter if unknown."
+    elif talk.loop.states:
+        low, high = (f"{end:g} {talk.loop.range[0]}" for end in talk.loop.range[1:])
+        text = (
+            "Where is the process, as somebody knows apart from this loop? High (the end called "
+            f"{high}) or low ({low}); Enter if unknown."
+        )
 
     def answer(line: str) -> Iterator[str]:
-        yield from _valued(talk, f"process {line}", line)
+        yield from _valued(talk, f"process {line}", line, talk.loop.states)
 
     known: frozenset[Measurement | str] = frozenset({Measurement("process", ()), "process"})
     return Question(TRUTH, answer, tuple(paragraph(text, talk.look)), asks=known)
 
 
-def _valued(talk: Talk, whole: str, line: str) -> Iterator[str]:
-    """A value for the question, or any other line: then the question stays."""
-    if line and not is_value(line) and not _same_head(whole, line):
+def _valued(talk: Talk, whole: str, line: str, states: bool = False) -> Iterator[str]:
+    """A value for the question, or any other line: then the question stays.
+
+    Where a process has ``states``, high and low are values, and no complaints.
+    """
+    known = is_value(line) or (states and line.casefold() in PROCESS_WORDS)
+    if line and not known and not _same_head(whole, line):
         yield from _entered(talk, line)
         return
     yield from _entered(talk, (line if _same_head(whole, line) else whole) if line else "")

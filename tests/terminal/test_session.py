@@ -153,6 +153,20 @@ def test_a_share_typed_without_its_unit_is_told_in_the_other(
     assert said in say(controlled, "", "", line).splitlines()
 
 
+@pytest.mark.parametrize(("line", "kept"), [("low", "process low"), ("above", "process above")])
+def test_the_level_at_a_switch_is_low_or_high_and_no_complaint(
+    tmp_path: Path, line: str, kept: str
+) -> None:
+    talk = by_hand(tmp_path, open_plant().load("LSL-216"))
+    talk.told = False
+    talk.questions = opening(talk)[-1:]
+    assert "High (the end called 100 %) or low (0 %)" in flat("\n".join(talk.questions[0].text))
+    say(talk, line)
+    assert evidence(talk) == (kept,)
+    assert talk.question is None
+    talk.hunt.file.close()
+
+
 def test_what_was_told_unasked_is_not_asked(controlled: Talk) -> None:
     """What stands is asked on; what cannot be read is not asked for either."""
     prompts = [question.prompt for question in controlled.questions]

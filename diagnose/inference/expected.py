@@ -14,7 +14,7 @@ from diagnose.inference.data import stray
 from diagnose.inference.hypotheses import condition_moves
 from diagnose.inference.measurement import Applied, Condition, Measurement, normal_condition
 from diagnose.inference.meters import FUNCTION_UNITS, Meter
-from diagnose.inference.observe import Observer, systematic
+from diagnose.inference.observe import Observer, is_rms, systematic
 from diagnose.inference.readings import describe
 from diagnose.loops.loop import Loop
 
@@ -165,7 +165,8 @@ class _Seer:
         if measurement.function == "ohm":
             return "ohm", [self.observer.meter.ohms(level) for level in levels]
         if measurement.function in FUNCTION_UNITS:
-            return FUNCTION_UNITS[measurement.function], list(levels)
+            least = 0.0 if is_rms(measurement, self.observer.loop) else -np.inf
+            return FUNCTION_UNITS[measurement.function], [np.maximum(v, least) for v in levels]
         shows = self.observer.loop.part(measurement.points[0]).kind.shows
         if shows is None:
             return "1", list(levels)

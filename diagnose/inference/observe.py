@@ -35,6 +35,12 @@ UNSIGNED = frozenset({"Vlow", "VAC", "mA", "clamp"})
 """Functions that show no sign where the loop is an alternating one."""
 
 
+def is_rms(measurement: Measurement, loop: Loop) -> bool:
+    """Whether a reading is the rms value of something that alternates, and so never negative."""
+    everywhere = loop.alternating and measurement.function in UNSIGNED
+    return everywhere or measurement.function == "VAC"
+
+
 @dataclass
 class Seen:
     """Levels (row,) and sensitivities times standard uncertainty (row, spread)."""

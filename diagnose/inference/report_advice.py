@@ -16,6 +16,7 @@ from diagnose.inference.cautions import cautions_for, needs_for
 from diagnose.inference.measurement import Measurement, scale_of, states_of
 from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.normal import below
+from diagnose.inference.observe import is_rms
 from diagnose.inference.ranking import Advice, Companion, Expects
 from diagnose.inference.readings import describe
 from diagnose.loops.states import LIT
@@ -93,6 +94,7 @@ def middle(
         return lit, lit, (states or LIT).on
     ends = np.concatenate([mean - 1.645 * sd, mean, mean + 1.645 * sd])
     low, high = quantiles(ends, np.tile(weight, 3), (0.05, 0.95))
+    low = max(low, 0.0) if is_rms(measurement, engine.loop) else low
     if measurement.function == "ohm":
         low, high = (float(engine.meter.ohms(v)) for v in (low, high))
     scale = scale_of(measurement, engine.loop)

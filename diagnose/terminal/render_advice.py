@@ -81,7 +81,7 @@ def sound(advice: Advice) -> str:
     """What a sound loop would show, and why no narrower range can be told."""
     low, high, unit = advice.healthy
     wide = unit not in STATES and high - low > UNSURE * largest(advice)
-    by = ", depending on the process" if wide else ""
+    by = ", depending on process and supply" if wide else ""
     return f"A sound loop would show {span(low, high, unit)}{by}."
 
 

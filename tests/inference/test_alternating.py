@@ -15,7 +15,9 @@ from diagnose.errors import ReadingError
 from diagnose.inference.candidates import candidates
 from diagnose.inference.cautions import CAUTIONS, beyond_extra_low, cautions_for, needs_for
 from diagnose.inference.engine import Engine
+from diagnose.inference.expected import expected_table
 from diagnose.inference.measurement import Measurement
+from diagnose.inference.meters import GENERIC
 from diagnose.inference.readings import parse_line, parse_measurement
 from diagnose.inference.world import World
 from diagnose.loops.loop import Loop
@@ -153,3 +155,17 @@ def test_the_volts_of_a_loop_are_dangerous_or_not(loop: Loop) -> None:
     assert beyond_extra_low(loop)
     assert not beyond_extra_low(LOOP)
     assert not beyond_extra_low(load_type("solenoid-output"))
+
+
+def test_nothing_that_alternates_is_expected_below_zero() -> None:
+    """A meter shows rms values, which have no sign: neither what is due nor what is advised has."""
+    engine = mains()
+    rows = expected_table(engine.loop, GENERIC, (0.0, 1.0)).rows
+    rms = [row for row in rows if row.text.split()[0] in ("VAC", "clamp", "mA")]
+    assert len(rms) > 5
+    assert all(value.low >= 0 for row in rms for value in row.values)
+    told = [parse_line(line, engine.loop) for line in ("complaint stays off", "HS lit")]
+    steps = [item for item in engine.rank(told).next if item.text.split()[0] in ("VAC", "clamp")]
+    assert steps
+    assert all(one.low >= 0 for item in steps for one in item.expects)
+    assert all(item.healthy[0] >= 0 for item in steps)

@@ -288,7 +288,7 @@ def test_the_widest_outcomes_are_few_lines() -> None:
         ((0.995, 1.005, "V"), 1.6, "A sound loop would show 0.995 to 1.005 V."),
         (
             (4.6e-3, 13.8e-3, "A"), 13.8e-3,
-            "A sound loop would show 4.60 to 13.80 mA, depending on the process.",
+            "A sound loop would show 4.60 to 13.80 mA, depending on process and supply.",
         ),
         ((-2e-5, 4e-5, "A"), 2.3e-3, "A sound loop would show -0.02 to 0.04 mA."),
         ((0.99, 0.99, "lit"), 0.1, "A sound loop would show lit."),

@@ -174,6 +174,9 @@ def _example(loop: Loop, display: str) -> str:
 def truth(talk: Talk) -> Question:
     """What the process truly is, if anybody knows it apart from this loop."""
     text = "True value, from a gauge, a dip or a sample? Such as 45 % +- 3 %; Enter if unknown."
+    orders = [part.name for part in talk.loop.parts if _orders(part)]
+    if orders:
+        text = f"What does the plant ask of {talk.loop.tag}? Such as 45 %; Enter if unknown."
     if talk.loop.states and "output" in talk.loop.role:
         text = "Should it be on or off, as somebody knows apart from this loop? Enter if unknown."
     elif talk.loop.states:
@@ -186,8 +189,15 @@ def truth(talk: Talk) -> Question:
     def answer(line: str) -> Iterator[str]:
         yield from _valued(talk, f"process {line}", line, talk.loop.states)
 
-    known: frozenset[Measurement | str] = frozenset({Measurement("process", ()), "process"})
+    told = (Measurement("shows", (name,)) for name in orders)
+    known: frozenset[Measurement | str] = frozenset({Measurement("process", ()), "process", *told})
     return Question(TRUTH, answer, tuple(paragraph(text, talk.look)), asks=known)
+
+
+def _orders(part: Part) -> bool:
+    """Whether a display tells what is asked of an output: the command, or the faceplate."""
+    kind = part.kind
+    return bool(kind.shows and kind.driven) and not (kind.pins or kind.follows)
 
 
 def _valued(talk: Talk, whole: str, line: str, states: bool = False) -> Iterator[str]:

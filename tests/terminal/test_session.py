@@ -167,6 +167,26 @@ def test_the_level_at_a_switch_is_low_or_high_and_no_complaint(
     talk.hunt.file.close()
 
 
+@pytest.mark.parametrize(
+    ("tag", "order", "value", "asked"),
+    [
+        ("LV-214", "LIC-214", "60", "What does the plant ask of LV-214?"),
+        ("XV-221", "HS-221", "on", "Should it be on or off"),
+    ],
+)
+def test_what_is_asked_of_an_output_is_asked_once(
+    tmp_path: Path, tag: str, order: str, value: str, asked: str
+) -> None:
+    """No gauge, dip or sample tells it: the faceplate or the command does."""
+    talk = by_hand(tmp_path, open_plant().load(tag))
+    talk.told = False
+    talk.questions = opening(talk)
+    assert asked in flat("\n".join(talk.questions[-1].text))
+    say(talk, "", "", f"{order} {value}")
+    assert [question.prompt for question in talk.questions][-1] != "true value"
+    talk.hunt.file.close()
+
+
 def test_what_was_told_unasked_is_not_asked(controlled: Talk) -> None:
     """What stands is asked on; what cannot be read is not asked for either."""
     prompts = [question.prompt for question in controlled.questions]

@@ -10,6 +10,7 @@ import numpy as np
 
 from diagnose.inference.advice import TRUSTED
 from diagnose.inference.answer import Answer, quantiles
+from diagnose.inference.beyond import beyond
 from diagnose.inference.doubts import doubts
 from diagnose.inference.free import free
 from diagnose.inference.hypotheses import Hypothesis
@@ -17,6 +18,7 @@ from diagnose.inference.ranking import Group, Ranked, Ranking, Size, Suspect
 from diagnose.inference.report_advice import advise
 from diagnose.inference.report_repair import remedies
 from diagnose.inference.symptoms import SOUND, floor
+from diagnose.loops.loop import Loop
 
 if TYPE_CHECKING:
     from diagnose.inference.engine import Engine
@@ -45,7 +47,7 @@ def compose(answer: Answer) -> Ranking:
         suspects=_suspects(answer),
         next=advice,
         resolved=resolved,
-        stop=_stop(resolved, bool(advice), _sound(answer)),
+        stop=_stop(resolved, bool(advice), _sound(answer), engine.loop),
         remedy=tuple(remedies(answer)),
         proof=engine.proof,
         untested=_untested(answer),
@@ -55,9 +57,9 @@ def compose(answer: Answer) -> Ranking:
     )
 
 
-def _stop(resolved: bool, more: bool, sound: float) -> str:
+def _stop(resolved: bool, more: bool, sound: float, loop: Loop) -> str:
     if resolved and sound >= 0.5:
-        return "no further reading is needed: have the process and its connection looked at"
+        return f"no further reading is needed: look at {beyond(loop)}"
     if resolved:
         return "no further reading is needed: turn to the remedy, then prove the repair"
     return "" if more else "no measurement within reach is worth its minutes"

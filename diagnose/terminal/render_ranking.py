@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from diagnose.inference.beyond import beyond
 from diagnose.inference.ranking import Group, Ranked, Ranking, Size
 from diagnose.loops.loop import Loop
 from diagnose.quantities import format_quantity
@@ -158,14 +159,11 @@ def _unexplained(ranking: Ranking) -> str:
 
 
 def _sound(ranking: Ranking, loop: Loop) -> str:
-    share = percent(ranking.sound)
-    beyond = "the process or its connection"
-    if "output" in loop.role:
-        beyond = "what it drives or commands it (air, valve, controller)"
+    share, where = percent(ranking.sound), beyond(loop)
     if ranking.sound >= 0.8:
-        return f"The loop is electrically sound ({share}): look at {beyond}."
+        return f"The loop is electrically sound ({share}): look at {where}."
     return (
-        f"Most likely the loop is electrically sound ({share}), and {beyond} is the cause; an "
+        f"Most likely the loop is electrically sound ({share}), and {where} is the cause; an "
         "electrical fault is not ruled out."
     )
 

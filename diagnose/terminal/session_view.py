@@ -10,6 +10,7 @@ from diagnose.casework.case import Case, Open
 from diagnose.casework.hunt import RECORDS
 from diagnose.casework.hunt_task import IN_SERIES, Task
 from diagnose.casework.proofs import latest
+from diagnose.inference.beyond import beyond
 from diagnose.inference.cautions import CAUTIONS, STANDING
 from diagnose.inference.ranking import Advice, Ranking
 from diagnose.loops.loop import Loop
@@ -132,7 +133,7 @@ def closing(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
         text = "Type remedy and a number when you go to put one right"
     else:
         yield "Nothing electrical stands out that could be put right."
-        text = "Have the process looked at; then type close no fault found"
+        text = f"Look at {beyond(loop)}; then type close no fault found"
     more = ", more to go on measuring" if ranking.next else ""
     yield from paragraph(f"{text}{more}.", look)
 

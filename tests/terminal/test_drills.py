@@ -92,7 +92,7 @@ def test_a_case_is_walked_again(typed, capsys, tmp_path: Path) -> None:
     assert main(["replay", "LT-214_2024-06-02_01", "--keep", str(tmp_path), "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     assert [path["who"] for path in found["paths"]] == ["you", "as logged", "the advice"]
-    assert found["evidence"][1:] == ["LIC-214 86.6 %", "LG-214 87 %"]
+    assert found["evidence"][1:] == ["LIC-214 86.6 %", "LG-214 1566 mm"]  # 87 % of 1800 mm
 
 
 def test_lessons_are_listed_without_their_faults(capsys) -> None:

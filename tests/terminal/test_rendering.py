@@ -403,3 +403,18 @@ def test_colour_adds_no_words(loop: Loop) -> None:
     coloured = text(OPEN, loop, Look(80, colour=True))
     assert "\033[" in coloured
     assert re.sub(r"\033\[\d+m", "", coloured) == text(OPEN, loop)
+
+
+@pytest.mark.parametrize(
+    ("tag", "where"),
+    [
+        ("LT-214", "the process or its connection"),
+        ("LV-214", "what it drives or commands it (air, valve, controller)"),
+        ("LIC-214", "(air, valve, controller), or the process or its connection"),
+    ],
+)
+def test_what_lies_beyond_the_wires(tag: str, where: str) -> None:
+    """An output has no process connection, a control loop has both ends."""
+    loop = open_plant().load(tag)
+    sound = ranking(ranked("T1", "blocked", 0.6, 1), ranked(None, "none", 0.33, 2))
+    assert verdict(sound, loop).endswith(f"{where}.")

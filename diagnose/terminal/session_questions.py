@@ -173,17 +173,20 @@ def _example(loop: Loop, display: str) -> str:
 
 def truth(talk: Talk) -> Question:
     """What the process truly is, if anybody knows it apart from this loop."""
-    text = "True value, from a gauge, a dip or a sample? Such as 45 % +- 3 %; Enter if unknown."
+    unit, low, high = talk.loop.range
+    also = f" or {low + 0.45 * (high - low):g} {unit}" if unit != "%" else ""
+    text = (
+        f"True value, from a gauge, a dip or a sample? Such as 45 % +- 3 %{also}; Enter if unknown."
+    )
     orders = [part.name for part in talk.loop.parts if _orders(part)]
     if orders:
         text = f"What does the plant ask of {talk.loop.tag}? Such as 45 %; Enter if unknown."
     if talk.loop.states and "output" in talk.loop.role:
         text = "Should it be on or off, as somebody knows apart from this loop? Enter if unknown."
     elif talk.loop.states:
-        low, high = (f"{end:g} {talk.loop.range[0]}" for end in talk.loop.range[1:])
         text = (
             "Where is the process, as somebody knows apart from this loop? High (the end called "
-            f"{high}) or low ({low}); Enter if unknown."
+            f"{high:g} {unit}) or low ({low:g} {unit}); Enter if unknown."
         )
 
     def answer(line: str) -> Iterator[str]:

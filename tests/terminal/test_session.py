@@ -204,6 +204,7 @@ def test_a_state_is_asked_for_in_its_own_words_and_an_output_in_percent(controll
     assert "flag of the relay, cabinet)? Pulled in or dropped out;" in asked["RL1"]
     assert "Such as 62 % or 1116 mm;" in asked["LR-214"]
     assert "Such as 62 %;" in asked["LIC-214"]
+    assert "Such as 45 % +- 3 % or 810 mm;" in asked["true value"]  # of 0 to 1800 mm
 
 
 def test_a_state_that_is_called_like_a_command_is_an_answer_where_it_is_asked(

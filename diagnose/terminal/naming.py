@@ -40,6 +40,13 @@ def short_name(item: Ranked) -> str:
     return " + ".join(SOUND if part is None else f"{part} {fault}" for part, fault in keys)
 
 
+def looked_at(part: Part) -> str:
+    """The title of a part, and what of it shows a state: ``trip relay, flag of the relay``."""
+    title, shows = part.title or part.kind.title, part.kind.shows
+    own = shows is None or shows.title in ("", "own display")
+    return title if own or shows is None else f"{title}, {shows.title}"
+
+
 def place_title(name: str, loop: Loop) -> str:
     """The title of a place, or its name."""
     return next((place.title for place in loop.places if place.name == name), name) or name
@@ -71,8 +78,7 @@ def instruction(measurement: Measurement, loop: Loop, largest: float) -> str:
         states = states_of(measurement, loop)
         if states is not None:
             how = "see, or ask by radio," if part.read_at == MANNED else "see"
-            name = f"{part.name} ({part.title or part.kind.title})"
-            return f"{how} how {name} is: {states.either}{states.note}"
+            return f"{how} how {part.name} ({looked_at(part)}) is: {states.either}{states.note}"
         how = "read, or ask by radio," if part.read_at == MANNED else "read"
         return f"{how} what {part.name} ({part.title or part.kind.title}) shows"
     if function == "clamp":

@@ -20,6 +20,7 @@ from diagnose.inference.reading_values import PROCESS_WORDS
 from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Loop, Neighbour, Part
 from diagnose.quantities import format_quantity, whole_number
+from diagnose.terminal.naming import looked_at
 from diagnose.terminal.session_lists import numbered
 from diagnose.terminal.session_talk import Question, Talk, begins_reading, is_value
 from diagnose.terminal.wording import capital, listed, paragraph
@@ -138,7 +139,7 @@ def shows(talk: Talk, part: Part) -> Question:
     """What one display shows."""
     wanted = Measurement("shows", (part.name,))
     states = states_of(wanted, talk.loop)
-    what = f"{part.name} ({', '.join(_where(part))})"
+    what = f"{part.name} ({looked_at(part)}, {part.read_at})"
     if states is None:
         asked = f"What does {what} show? Such as {_example(talk.loop, part.name)}"
     else:
@@ -152,14 +153,6 @@ def shows(talk: Talk, part: Part) -> Question:
         part.name, answer, tuple(paragraph(text, talk.look)),
         asks=frozenset({wanted, part.name}), words=frozenset(states.words if states else ()),
     )  # fmt: skip
-
-
-def _where(part: Part) -> Iterator[str]:
-    """Title, what of it is to be looked at, place."""
-    yield part.title or part.kind.title
-    if part.kind.shows and part.kind.shows.title not in ("", "own display"):
-        yield part.kind.shows.title
-    yield part.read_at
 
 
 def _example(loop: Loop, display: str) -> str:

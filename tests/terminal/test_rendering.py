@@ -10,6 +10,7 @@ from diagnose.inference.measurement import Measurement
 from diagnose.inference.ranking import Expects, Ranking, Size, Suspect
 from diagnose.loops.loop import Loop
 from diagnose.loops.plant import open_plant
+from diagnose.terminal.naming import instruction
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.render_advice import alternatives, meanings, sound, typed
 from diagnose.terminal.render_ranking import about, bars, render, rows, verdict
@@ -418,3 +419,17 @@ def test_what_lies_beyond_the_wires(tag: str, where: str) -> None:
     loop = open_plant().load(tag)
     sound = ranking(ranked("T1", "blocked", 0.6, 1), ranked(None, "none", 0.33, 2))
     assert verdict(sound, loop).endswith(f"{where}.")
+
+
+@pytest.mark.parametrize(
+    ("part", "told"),
+    [
+        ("RL1", "see how RL1 (trip relay, flag of the relay) is: pulled in or dropped out"),
+        ("H1", "see, or ask by radio, how H1 (trip lamp on the panel) is: lit or dark"),
+        ("H2", "is: sounds or silent, as it was before anybody silenced it"),
+        ("LIC-214", "read, or ask by radio, what LIC-214 (indicator on the same bus) shows"),
+    ],
+)
+def test_what_to_look_at(part: str, told: str) -> None:
+    loop = open_plant().load("LAHH-214")
+    assert instruction(Measurement("shows", (part,)), loop, 1.0).endswith(told)

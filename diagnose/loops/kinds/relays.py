@@ -167,6 +167,7 @@ class Horn(Lamp, name="horn"):
     """A horn: sounds while it has enough volts."""
 
     title = "horn"
+    symbol = "instrument"
     shows = Shows("state", _enough, states=SOUNDS, **_STATE)  # type: ignore[arg-type]
     modes = (
         _draws_nothing("open", "horn is open: it draws no current", "renew it"),

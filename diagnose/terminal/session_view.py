@@ -12,7 +12,7 @@ from diagnose.casework.hunt_task import IN_SERIES, Task
 from diagnose.casework.proofs import latest
 from diagnose.inference.beyond import beyond
 from diagnose.inference.cautions import CAUTIONS, STANDING
-from diagnose.inference.ranking import Advice, Ranking
+from diagnose.inference.ranking import Advice, Ranking, Size
 from diagnose.loops.loop import Loop
 from diagnose.terminal.naming import (
     fault_name,
@@ -150,10 +150,17 @@ def row_name(row: Row, loop: Loop, width: int = 60) -> str:
     if not row.members:
         return "none of the modelled faults"
     first, *others = weighty(row)
-    size = f", {about(first.size)}".rstrip(", ") if first.size else ""
+    size = f", {_size(first.size, first.fault)}".rstrip(", ") if first.size else ""
     names, more = (ranked_name(first, loop), short_name(first)), list(map(short_name, others))
     texts = (_with_others(name + size, more, n) for n in range(len(more), -1, -1) for name in names)
     return next((text for text in texts if len(text) <= width), names[1])[:width]
+
+
+def _size(size: Size, fault: str) -> str:
+    """``about 310 ohm``; a share says of what, unless the fault does: ``travel about 39.8 %``."""
+    middle = about(size)
+    named = size.unit != "1" or size.quantity in fault
+    return middle if named or not middle else f"{size.quantity} {middle}"
 
 
 def _with_others(name: str, more: Sequence[str], shown: int) -> str:

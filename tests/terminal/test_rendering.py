@@ -14,7 +14,7 @@ from diagnose.terminal.naming import instruction
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.render_advice import alternatives, meanings, sound, typed
 from diagnose.terminal.render_ranking import about, bars, render, rows, verdict
-from diagnose.terminal.session_view import leading
+from diagnose.terminal.session_view import leading, row_name
 from diagnose.terminal.table import grid, table
 from diagnose.terminal.wording import listed, minutes, paragraph, percent, span
 from terminal.answers import ADVICE, CAUTIONS, DONE, OPEN, SERIES, ranked, ranking
@@ -433,3 +433,19 @@ def test_what_lies_beyond_the_wires(tag: str, where: str) -> None:
 def test_what_to_look_at(part: str, told: str) -> None:
     loop = open_plant().load("LAHH-214")
     assert instruction(Measurement("shows", (part,)), loop, 1.0).endswith(told)
+
+
+@pytest.mark.parametrize(
+    ("fault", "size", "told"),
+    [
+        ("stuck", Size("travel", "1", 0.398, 0.397, 0.399), "LV-214 stuck, travel about 39.8 %"),
+        ("span error", Size("span error", "1", 0.1, 0.0999, 0.1001), "span error, about 10.0 %"),
+        ("open", Size("resistance", "ohm", 310.0, 309.0, 311.0), "open, about 310.0 ohm"),
+    ],
+)
+def test_a_share_says_of_what_it_is(fault: str, size: Size, told: str) -> None:
+    lead = replace(ranked("LV-214", fault, 0.9, 1), size=size)
+    loop = open_plant().load("LV-214")
+    assert told in row_name(rows(ranking(lead))[0], loop, 200).replace(
+        " (control valve, stem position)", ""
+    )

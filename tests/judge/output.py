@@ -203,6 +203,8 @@ LAWS: dict[str, tuple[Law, ...]] = {
     "relay_coil": _plain("a1", "a2"),
     "relay_contact": _plain("a", "b", "ohms"),
     "lamp": _plain("plus", "minus"),
+    "horn": _plain("plus", "minus"),
+    "binary_input": _plain("plus", "minus"),
     "bypass_switch": _plain("a", "b"),
 }  # fmt: skip
 
@@ -255,4 +257,6 @@ LEVELS = {
     "trip_amplifier": lambda q, v, given: _trips(q, v),
     "relay_coil": lambda q, v, given: v * q["works"] + q["held"] - q["pull_in"],
     "lamp": lambda q, v, given: v * q["works"] - q["least_voltage"],
+    "horn": lambda q, v, given: v * q["works"] - q["least_voltage"],
+    "binary_input": lambda q, v, given: v * q["works"] - q["least_voltage"],
 }

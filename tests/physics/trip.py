@@ -43,6 +43,8 @@ PHYSICS = {
     "relay_coil": _between("a1", "a2", lambda q, _: q["resistance"]),
     "relay_contact": _between("a", "b", _contact),
     "lamp": _between("plus", "minus", lambda q, _: q["resistance"]),
+    "horn": _between("plus", "minus", lambda q, _: q["resistance"]),
+    "binary_input": _between("plus", "minus", lambda q, _: q["resistance"]),
     "bypass_switch": _between("a", "b", lambda q, _: q["resistance"]),
 }
 

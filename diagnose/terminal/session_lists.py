@@ -62,6 +62,7 @@ def is_bare(line: str) -> bool:
 
 
 def numbered(options: Mapping[str, str], look: Look) -> Iterator[str]:
-    """Options to choose from by number or word."""
+    """Options to choose from by number or word, in columns."""
+    wide, digits = max(map(len, options), default=0), len(str(len(options)))
     for number, (name, meaning_) in enumerate(options.items(), 1):
-        yield from paragraph(f"{name:<15} {meaning_}", look, f"  {number}  ")
+        yield from paragraph(f"{name:<{wide}}  {meaning_}", look, f"  {number:>{digits}}  ")

@@ -187,6 +187,16 @@ def test_what_is_asked_of_an_output_is_asked_once(
     talk.hunt.file.close()
 
 
+def test_options_stand_in_columns_however_many_there_are(controlled: Talk) -> None:
+    """Ten complaints: the tenth has two digits."""
+    options = [line for line in controlled.questions[0].text if line[:4].strip().isdigit()]
+    assert len(options) == 10
+    names = complaints(controlled.loop)
+    assert (
+        len({line.index(COMPLAINTS[name]) for name, line in zip(names, options, strict=True)}) == 1
+    )
+
+
 def test_what_was_told_unasked_is_not_asked(controlled: Talk) -> None:
     """What stands is asked on; what cannot be read is not asked for either."""
     prompts = [question.prompt for question in controlled.questions]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.circuit.rows import Array
+from diagnose.circuit.wiring import Wiring
 from diagnose.inference.complaints import told_by
 from diagnose.inference.measurement import Measurement
 from diagnose.inference.observe import Observer
@@ -42,7 +43,8 @@ class Baseline:
     """The sound loop.
 
     ``tracks`` are displays that follow the process, ``still`` the levels of displays that follow
-    another part and not the process, ``states`` the levels of lamps.
+    another part and not the process, ``states`` the levels of lamps, ``senses`` how these go with a
+    trip.
     """
 
     def __init__(self, observer: Observer) -> None:
@@ -65,6 +67,24 @@ class Baseline:
             for levels in [seen(part)]
         }
         self.states = {part.name: seen(part) for part in told_by(observer.loop, "state")}
+        self.senses = self._senses(machine.wiring)
+
+    def _senses(self, wiring: Wiring) -> dict[str, float]:
+        """How each state goes with the trip: 1 with it, -1 against it, 0 not at all.
+
+        A lamp comes on as the trip comes in; a fail-safe relay, and an input that it holds, drop
+        out.  The trip is the first switch that others follow; where none is shown, all are taken to
+        come on.
+        """
+        switches = {part.name for part in wiring.switches}
+        first = [part.name for part in wiring.switches if not switches & {*wiring.leaders(part)}]
+        lead = next((self.states[name] > 0 for name in first if name in self.states), None)
+        if lead is None or lead.all() or not lead.any():
+            return dict.fromkeys(self.states, 1.0)
+        on = {name: level > 0 for name, level in self.states.items()}
+        return {
+            name: float(np.sign(one[lead].mean() - one[~lead].mean())) for name, one in on.items()
+        }
 
     def due(self, name: str, process: Array) -> Array:
         """Level of a state on the sound loop at process values."""

@@ -23,6 +23,7 @@ from diagnose.inference.measurement import Measurement
 from diagnose.inference.meters import Meter
 from diagnose.inference.observe import Sight
 from diagnose.inference.outcomes import Outcomes, Outlook
+from diagnose.inference.stated import states
 from diagnose.inference.views import Points, Reader
 from diagnose.inference.weighing import Weighted
 
@@ -121,7 +122,7 @@ class Foresight:
         self.atlas, self.meter = atlas, meter
         self.wanted = [candidate.measurement for candidate in candidates]
         self.sound = _sound(points)
-        read = [datum for datum in data if datum.side == 0]
+        self.read = read = [datum for datum in data if datum.side == 0]
         every = [*self.wanted, *(datum.measurement for datum in read)]
         reader = Reader(atlas, points, every)
         loop = atlas.machine.loop
@@ -148,14 +149,21 @@ class Foresight:
         return found
 
     def healthy(self, numbers: Sequence[int]) -> Outlook:
-        """What some candidates would show at the sound points, before any reading."""
-        wanted = [self.wanted[n] for n in numbers]
-        seen = [self.atlas.sound.sight(measurement, self.sound.p) for measurement in wanted]
+        """What some candidates would show at the sound points, before any reading.
+
+        But for what tells an operating state: the loop is sound where a person has set it.
+        """
+        wanted, sound = [self.wanted[n] for n in numbers], self.atlas.sound
+        seen = [sound.sight(measurement, self.sound.p) for measurement in wanted]
         level, slope = [one.level for one in seen], [one.slope for one in seen]
         sight = Sight(np.concatenate(level), np.concatenate(slope))
-        sways = self.atlas.sound.sways(wanted)
         loop, spreads = self.atlas.machine.loop, sight.slope.shape[1]
-        return Outcomes(loop, self.meter, (), spreads, self.sound.weight).of(wanted, sight, sways)
+        told = [datum for datum in self.read if states(loop, datum.measurement)]
+        outcomes = Outcomes(loop, self.meter, told, spreads, self.sound.weight)
+        for datum in told:
+            one = sound.sight(datum.measurement, self.sound.p)
+            outcomes.learn(datum, one.level[0], one.slope[0], sound.sway(datum.measurement))
+        return outcomes.of(wanted, sight, sound.sways(wanted))
 
 
 class _Seen:

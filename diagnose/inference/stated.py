@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from diagnose.inference.measurement import Reading
+from diagnose.inference.measurement import Measurement, Reading
 from diagnose.loops.loop import Loop, Part
 
 STEP = 0.05
@@ -23,12 +23,12 @@ def restated(loop: Loop, evidence: Iterable[object]) -> Loop:
     for item in evidence:
         if isinstance(item, Reading) and item.sort in ("value", "span"):
             seen = item.measurement
-            if seen.function == "shows" and not seen.condition:
+            if states(loop, seen):
                 told[seen.points[0]] = item.value
     moved = {
         part.name: value
         for part in loop.parts
-        if part.kind.stated and part.name in told
+        if part.name in told
         for value in [_step(part, told[part.name])]
         if value != part.values[part.kind.stated]
     }
@@ -37,6 +37,12 @@ def restated(loop: Loop, evidence: Iterable[object]) -> Loop:
     parts = tuple(_with(p, moved[p.name]) if p.name in moved else p for p in loop.parts)
     digest = f"{loop.digest} {sorted(moved.items())}"
     return replace(loop, parts=parts, digest=digest)
+
+
+def states(loop: Loop, measurement: Measurement) -> bool:
+    """Whether what is read tells an operating state at once."""
+    display = measurement.function == "shows" and not measurement.condition
+    return display and bool(loop.part(measurement.points[0]).kind.stated)
 
 
 def _step(part: Part, value: float) -> float:

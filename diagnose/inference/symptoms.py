@@ -207,10 +207,15 @@ class Symptoms:
     def _trip(
         self, atlas: Atlas, cells: Cells, peak: Peak, sign: int, names: Sequence[str]
     ) -> Array:
-        """A lamp contradicts the process: lit below the set point, or dark above it."""
+        """A lamp contradicts the process: on where it should be off, or (``sign`` -1) off."""
+        return self._contradicted(atlas, cells, peak, dict.fromkeys(names, sign))
+
+    def _contradicted(
+        self, atlas: Atlas, cells: Cells, peak: Peak, signs: Mapping[str, float]
+    ) -> Array:
         chances = [np.zeros(len(cells))]
         process = process_at(cells, peak)
-        for name in names:
+        for name, sign in signs.items():
             level = value_at(cells.corners(self._heights(atlas, name)), peak.s, peak.t)
             assert self.baseline is not None
             due = self.baseline.due(name, process)
@@ -218,7 +223,12 @@ class Symptoms:
         return np.asarray(np.max(chances, axis=0))
 
     def _tripped(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
-        return self._trip(atlas, cells, peak, 1, self.states)
+        return self._contradicted(atlas, cells, peak, self._as_a_trip(1))
+
+    def _as_a_trip(self, sign: int) -> dict[str, float]:
+        """The sign by which each state tells of a trip; what tells nothing of it is left out."""
+        assert self.baseline is not None
+        return {name: sign * sense for name, sense in self.baseline.senses.items() if sense}
 
     def _does_not_follow(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         """Off to either side; not moving counts too where the process moves the display."""
@@ -250,7 +260,7 @@ class Symptoms:
         return self._trip(atlas, cells, peak, -1, self._rising())
 
     def _no_trip(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
-        return self._trip(atlas, cells, peak, -1, self.states)
+        return self._contradicted(atlas, cells, peak, self._as_a_trip(-1))
 
 
 def _shown(name: str) -> Measurement:

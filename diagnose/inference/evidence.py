@@ -161,6 +161,20 @@ def _uneven(
     return found
 
 
+def covariance_of(spread: Array, shared: Array, own: Array, right: Array) -> Array:
+    """Covariance of readings in each cell: (cell, reading, reading).
+
+    ``spread`` (cell, reading, spread) are slopes by tolerance, nothing for readings that do not
+    count; ``shared`` (reading, reading) lasting errors, ``own`` (reading,) variances.  A reading
+    that is not ``right`` (cell, reading) stands apart with a variance of one.
+    """
+    covariance: Array = spread @ spread.transpose(0, 2, 1)
+    covariance += shared * (right[:, :, None] & right[:, None])
+    n = range(spread.shape[1])
+    covariance[:, n, n] += np.where(right, own, 1.0)
+    return covariance
+
+
 def _laid_out(
     cells: Cells,
     data: Sequence[Datum],
@@ -174,10 +188,8 @@ def _laid_out(
     spread, every = slopes_of(cells, values, at)
     spread *= right[:, :, None]  # a reading that does not count leans on nothing
     shared, sides = in_common(cells, levels[1], at, (spread, every), levels[2])
-    covariance = spread @ spread.transpose(0, 2, 1)
-    covariance += levels[2][:n, :n] * (right[:, :, None] & right[:, None])
     own = np.array([own_variance(d, level, drift) for d, level in zip(data, values, strict=True)])
-    covariance[:, range(n), range(n)] += np.where(right, own, 1.0)
+    covariance = covariance_of(spread, levels[2][:n, :n], own, right)
     inverse = np.broadcast_to(np.eye(n), (len(cells), n, n))
     columns = _columns(cells, data, values) * right[:, :, None]
     white, logdet = whiten(

@@ -18,7 +18,7 @@ from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.cells import Cells, Levels, Peak, slopes_at, slopes_of, value_at
 from diagnose.inference.data import Datum
-from diagnose.inference.evidence import own_variance, shared_errors
+from diagnose.inference.evidence import covariance_of, own_variance, shared_errors
 from diagnose.inference.hypotheses import Pair
 from diagnose.inference.normal import whiten
 
@@ -82,11 +82,8 @@ def _told(
     spread, every = slopes_of(cells, levels, (peak.s, peak.t))
     spread *= right[:, :, None]
     lean = spread[:, :, every == first].sum(axis=2)
-    covariance = spread @ spread.transpose(0, 2, 1)
-    covariance += shared_errors(data) * (right[:, :, None] & right[:, None])
-    n = range(len(data))
     own = np.array([own_variance(d, level, drift) for d, level in zip(data, levels, strict=True)])
-    covariance[:, n, n] += np.where(right, own, 1.0)
+    covariance = covariance_of(spread, shared_errors(data), own, right)
     columns = np.zeros((len(cells), len(data), 4))
     for k, (datum, level) in enumerate(zip(data, levels, strict=True)):
         corner = cells.corners(level.f)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from diagnose.casework import events as e
 from diagnose.casework.case import Case
-from diagnose.casework.proofs import latest
+from diagnose.casework.proofs import ends, latest
 from diagnose.casework.telling import cause_name, moment, part_title, percent, tell
 from diagnose.inference.ranking import Group, Ranking
 from diagnose.loops.names import shown
@@ -37,6 +37,9 @@ class Section:
     title: str
     body: tuple[Line | Table, ...]
 
+
+PROOFS = 6
+"""Points of a proof that are told one by one; of more, the ends."""
 
 TOLD = 5
 """Suspects that are told."""
@@ -152,7 +155,10 @@ def _confirmed(case: Case) -> Iterator[Line]:
 def _proofs(case: Case) -> Iterator[Line]:
     """The last proof reading of each point; earlier ones are counted."""
     proofs = latest(case)
-    yield from (Line(f"proof: {tell(item)}") for item in proofs)
+    told = proofs if len(proofs) <= PROOFS else ends(proofs)
+    yield from (Line(f"proof: {tell(item)}") for item in told)
+    if len(told) < len(proofs):
+        yield Line(f"proof: {len(proofs) - len(told)} more points between these, within limits")
     again = len(case.proofs) - len(proofs)
     if again:
         yield Line(f"{again} earlier proof reading{'s were' if again > 1 else ' was'} taken again")

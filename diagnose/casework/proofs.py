@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from diagnose.casework.case import Case
 from diagnose.casework.events import ProofTaken
 from diagnose.loops.states import SAID
@@ -15,16 +17,29 @@ def latest(case: Case) -> tuple[ProofTaken, ...]:
     return tuple(last.values())
 
 
+def ends(proofs: Sequence[ProofTaken]) -> tuple[ProofTaken, ...]:
+    """Of many points those that failed, and the first and the last of each thing that was read."""
+    things = [_names(item) for item in proofs]
+    last = {names: n for n, names in enumerate(things)}
+    first = {names: n for n, names in reversed(list(enumerate(things)))}
+    told = {*first.values(), *last.values()}
+    return tuple(item for n, item in enumerate(proofs) if n in told or not item.passed)
+
+
 def _point(item: ProofTaken) -> tuple[object, ...]:
     """What tells one point of a proof from another: its limits, and all of its text but the value.
 
     The note for the next shift is written without the loop, so that the text is not parsed.
     """
-    head, _, condition = item.text.partition(" with ")
-    first, *rest = head.split()[:3] or [""]
-    names = (first, *(word for word in rest if not _is_value(word)))
+    condition = item.text.partition(" with ")[2]
     limits = (None if end is None else round(end, 6) for end in (item.low, item.high))
-    return (*limits, names, condition)
+    return (*limits, _names(item), condition)
+
+
+def _names(item: ProofTaken) -> tuple[str, ...]:
+    """What was read: the text before a condition, but for the value."""
+    first, *rest = item.text.partition(" with ")[0].split()[:3] or [""]
+    return (first, *(word for word in rest if not _is_value(word)))
 
 
 def _is_value(word: str) -> bool:

@@ -49,6 +49,8 @@ def _limits(text: str, low: float | None, high: float | None) -> str:
     """The limits of a proof reading in the unit of its function."""
     function = FUNCTION_WORDS.get(text.split(maxsplit=1)[0].casefold() if text.split() else "", "")
     unit, factor = _UNITS.get(function, ("", 1.0))
+    if not function and "%" in text.partition(" with ")[0]:
+        unit, factor = "%", 100.0
     ends = [f"{end * factor:.5g}" for end in (low, high) if end is not None]
     if not ends:
         return ""

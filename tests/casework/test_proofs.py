@@ -2,7 +2,8 @@
 
 from casework.told import case_of
 from diagnose.casework import events as e
-from diagnose.casework.proofs import latest
+from diagnose.casework.proofs import ends, latest
+from diagnose.casework.telling import tell
 
 
 def texts(*proofs: tuple[str, float, float]) -> list[str]:
@@ -36,3 +37,16 @@ def test_a_state_read_again_counts_once_in_whatever_words() -> None:
     said = (("RL1 dropped out", 1.0, 1.0), ("RL1 lit", 1.0, 1.0), ("RL1 pulled in", 1.0, 1.0))
     assert texts(*said) == ["RL1 pulled in"]
     assert texts(("H2 quiet", 1.0, 1.0), ("H2 sounds", 1.0, 1.0)) == ["H2 sounds"]
+
+
+def test_of_many_points_a_note_tells_the_ends_and_what_failed() -> None:
+    """Two ramps of five points, the second of the first one failed: by hand, five are told."""
+    ramp = [e.ProofTaken(f"V A B {n}.00 V with T driven {n} mA", n, n, n != 2) for n in range(1, 6)]
+    stem = [e.ProofTaken(f"CV {25 * n} % with C driven {25 * n} %", 0, 1, True) for n in range(5)]
+    assert ends([*ramp, *stem]) == (ramp[0], ramp[1], ramp[4], stem[0], stem[4])
+
+
+def test_limits_of_a_share_are_told_as_one() -> None:
+    """0.2075 to 0.2925 of travel is 20.75 to 29.25 %."""
+    told = tell(e.ProofTaken("CV 25 % with C driven 25 %", 0.2075, 0.2925, True))
+    assert told == "CV 25 % with C driven 25 % (due 20.75 to 29.25 %, passed)"

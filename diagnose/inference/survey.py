@@ -25,7 +25,11 @@ NUDGE = 1e-3
 """Step in the severity coordinate by which the first fault of a pair is varied."""
 
 ROOM = 60_000_000
-"""Bytes of sensitivities, and of operating points, that are kept of one atlas."""
+"""Bytes of sensitivities that are kept of one atlas."""
+
+STANDING = 200_000_000
+"""Bytes of operating points that are kept of a whole atlas: without them the next thing that is
+read takes nearly twice as long on a large sheet."""
 
 SLOPES = np.float32
 """Seven digits of a sensitivity are plenty: it is times an uncertainty."""
@@ -222,7 +226,7 @@ class Survey:
             return
         guess = self._guess(condition, start)
         pieces: dict[int, list[Array]] = {k: [] for k in guess}
-        found, room = list[tuple[slice, State]](), ROOM
+        found, room = list[tuple[slice, State]](), STANDING
         often = count <= BLOCK or (self.parent is None and not condition)
         for rows, state in self._solved(self.atlas.nodes[start:], condition, guess):
             for k, piece in state.pieces.items():

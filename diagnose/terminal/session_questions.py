@@ -159,7 +159,7 @@ def _example(loop: Loop, display: str) -> str:
     """How the value of a display may be typed: ``62 % or 1116 mm``, ``62 %``."""
     own, (unit, low, high) = loop.scale(display), loop.range_of(display)
     if own.unit != "1":
-        return f"{format_quantity(own.value(0.62), own.unit)}"
+        return format_quantity(own.value(0.62), own.unit)
     also = f" or {low + 0.62 * (high - low):g} {unit}" if unit != "%" else ""
     return f"62 %{also}"
 

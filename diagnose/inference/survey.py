@@ -216,7 +216,7 @@ class Survey:
     def _states(self, condition: Condition, start: int) -> Iterator[tuple[slice, State]]:
         """Operating points of the nodes from ``start`` on, in blocks of rows; kept where few.
 
-        Those of the loop as it is are kept on the whole atlas as well, if they do not take too much:
+        Those of the loop as it is are kept on the whole atlas as well, up to ``STANDING``:
         each hunt begins there.
         """
         key, count = (condition, start), len(self.atlas.nodes) - start

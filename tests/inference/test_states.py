@@ -103,6 +103,17 @@ def test_every_kind_has_words_that_are_known_by_their_unit() -> None:
             assert not {states.on, *states.also_on} & {states.off, *states.also_off}
 
 
+def test_a_fault_of_what_shows_a_state_is_called_in_its_own_words() -> None:
+    """A lamp that fails with its volts on is dark; only a horn is silent."""
+    called = set()
+    for kind in Kind.registry.values():
+        if kind.shows is not None and kind.shows.what == "state":
+            names = {mode.name for mode in kind.modes} & {"dark", "silent"}
+            assert names <= {kind.shows.states.off}, kind.name
+            called |= names
+    assert called == {"dark", "silent"}
+
+
 @pytest.mark.parametrize("line", ["LIC-214 1116 mm", "LV-214 1116 mm"])
 def test_an_output_and_a_travel_are_no_level(line: str) -> None:
     """A signal to a valve and the travel of its stem are in % whatever the loop's range is."""

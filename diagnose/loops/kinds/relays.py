@@ -159,7 +159,7 @@ class Lamp(Kind, name="lamp"):
     shows = Shows("state", _enough, **_STATE)  # type: ignore[arg-type]
     modes: ClassVar[tuple[FaultMode, ...]] = (
         _draws_nothing("burnt out", "lamp burnt out: open", "renew it; press the lamp test first"),
-        _does_nothing("silent", "lamp has its volts and current, and stays dark", "renew it"),
+        _does_nothing("dark", "lamp has its volts and current, and stays dark", "renew it"),
     )
 
 

@@ -10,6 +10,7 @@ from diagnose.loops.kind import (
     FaultMode,
     Kind,
     Parameter,
+    Segment,
     Severity,
     becomes,
     fixed,
@@ -30,16 +31,18 @@ class MonitoredContact(Kind, name="monitored_contact"):
     pins = ("a", "b")
     references = ("series", "end")
     carries_loop = True
-    driven = ("resistance",)
+    driven = ("beyond",)
     parameters = (
         Parameter("closed", "ohm", "closed", 0.1, 0.5, least=1e-4, most=1e3),
         Parameter("turning", "ohm", "scale of what it has while it turns", 2e3, least=1, most=1e6),
         Parameter("begins", "1", "position at which it begins to close", 0.45, least=-1, most=1),
         Parameter("ends", "1", "position at which it has closed", 0.55, least=0, most=2),
-        Parameter("resistance", "ohm", "at this position", 0.0, typed=False),
+        Parameter("beyond", "ohm", "on top of closed at this position", 0.0, typed=False),
         *MOVED,
     )
-    branches = (Branch("a", "b", ohmic("resistance")),)
+    branches = (
+        Branch("a", "b", (Segment("conducting", lambda q: (1 / (q.closed + q.beyond), 0)),)),
+    )
     modes = (
         FaultMode(
             "high resistance",
@@ -105,9 +108,9 @@ class MonitoredContact(Kind, name="monitored_contact"):
 
     @classmethod
     def drive(cls, q: Any, process: Any) -> dict[str, Any]:
-        """Resistance: next to nothing when closed, next to endless when open."""
+        """What comes on top of the closed contact: nothing, or next to endless when open."""
         share = np.maximum(turned(q, process), _LEAST)
-        return {"resistance": q.closed + q.turning * (1 - share) / share}
+        return {"beyond": q.turning * (1 - share) / share}
 
     @classmethod
     def corners(cls, q: Any) -> tuple[Any, ...]:

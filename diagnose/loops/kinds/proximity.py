@@ -19,13 +19,21 @@ from diagnose.loops.kind import (
 from diagnose.loops.positions import MOVED, turned, turning
 
 
+def _above(q: Any) -> Any:
+    """Conductance above the drop, such that the rated currents flow from the rated source.
+
+    A sensor with another drop has another conductance: the rated currents are what it is made for.
+    """
+    return q.drawn / (q.across - q.drop) * (1 + q.trim)
+
+
 class ProximitySensor(Kind, name="proximity_sensor"):
     """A two-wire sensor whose current tells whether its target is there; blocks backwards."""
 
     title = "proximity sensor"
     pins = ("plus", "minus")
     carries_loop = True
-    driven = ("conductance",)
+    driven = ("drawn", "across")
     facts = DEVICE
     parameters = (
         Parameter("absent_current", "A", "without target", 3.5e-3, least=1e-5, most=7e-3),
@@ -38,7 +46,8 @@ class ProximitySensor(Kind, name="proximity_sensor"):
         Parameter("ends", "1", "position at which it has turned", 0.75, least=0, most=2),
         Parameter("trim", "1", "spread of its current", 0.0, 0.08, False, typed=False),
         Parameter("alive", "1", "1 while it draws current at all", 1.0, typed=False),
-        Parameter("conductance", "S", "above the drop", 0.0, typed=False),
+        Parameter("drawn", "A", "current at this position, by the rated source", 0.0, typed=False),
+        Parameter("across", "V", "volts that are then left for it", 1e3, typed=False),
         *MOVED,
     )
     branches = (
@@ -50,8 +59,8 @@ class ProximitySensor(Kind, name="proximity_sensor"):
                 Segment(
                     "supplied",
                     lambda q: (
-                        q.conductance * (1 + q.trim) + 1 / q.leak,
-                        -q.conductance * (1 + q.trim) * q.drop,
+                        _above(q) + 1 / q.leak,
+                        -_above(q) * q.drop,
                     ),
                 ),
             ),
@@ -144,11 +153,11 @@ class ProximitySensor(Kind, name="proximity_sensor"):
 
     @classmethod
     def drive(cls, q: Any, process: Any) -> dict[str, Any]:
-        """Conductance above the drop, such that the rated currents flow from the rated source."""
+        """What the rated source drives through it at this position, and the volts left for it."""
         share = turned(q, process)
         current = q.absent_current + (q.present_current - q.absent_current) * share
-        left = q.rated_voltage - q.rated_resistance * current - q.drop
-        return {"conductance": q.alive * current / np.maximum(left, 1e-3)}
+        left = q.rated_voltage - q.rated_resistance * current
+        return {"drawn": q.alive * current, "across": np.maximum(left, q.drop + 1e-3)}
 
     @classmethod
     def corners(cls, q: Any) -> tuple[Any, ...]:

@@ -1,0 +1,47 @@
+"""How readings depend on tolerances: derivatives beside circuits with the tolerance moved.
+
+The standard is the same circuit solved with one parameter moved both ways and all drives found
+anew, the project's own arithmetic done the long way round.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from diagnose.inference.engine import Engine
+from diagnose.loops.plant import open_plant
+
+PROCESS = np.array([-0.05, 0.35, 0.62, 1.05])
+"""Both states of a switch, two positions between; a measured value below, in and above range."""
+
+NUDGE = 0.02
+"""Step, in standard deviations: small against what a level bends over one of them."""
+
+
+@pytest.mark.parametrize("tag", ["ZS-221", "LSL-216", "TE-140", "TT-133", "FT-124", "LT-214"])
+def test_a_tolerance_moves_a_reading_through_what_it_drives_as_well(tag: str) -> None:
+    """A sensor with another drop lets its rated current through: its conductance moves with it."""
+    engine = Engine(open_plant().load(tag))
+    observer, machine = engine.observer, engine.machine
+    rows = len(PROCESS)
+    wanted = [
+        c.measurement
+        for c in engine.candidates
+        if c.measurement.function in ("V", "clamp") and not c.measurement.condition
+    ]
+    assert wanted
+    still = np.ones((rows, len(observer.spreads)), bool)
+    state = observer.base(machine.columns({}, PROCESS), rows, ())
+    slope = observer.see_all(wanted, state, PROCESS, still).slope
+    for k, spread in enumerate(observer.spreads):
+        ends = []
+        for step in (NUDGE, -NUDGE):
+            moved = np.full(rows, machine.wiring.nominal[spread.number] + step * spread.sd)
+            there = observer.base(machine.columns({spread.number: moved}, PROCESS), rows, ())
+            ends.append(observer.see_all(wanted, there, PROCESS, still).level)
+        found = (ends[0] - ends[1]) / (2 * NUDGE)
+        volts = np.array([m.function == "V" for m in wanted])[:, None]
+        # A tenth of what any meter could see: 0.1 mV, 0.1 uA.
+        assert np.abs(slope[:, k] - found).max(where=volts, initial=0.0) < 1e-4
+        assert np.abs(slope[:, k] - found).max(where=~volts, initial=0.0) < 1e-7

@@ -12,13 +12,14 @@ from diagnose.casework.events import (
     AdviceGiven,
     CauseConfirmed,
     Declined,
+    FoundGood,
     Noted,
     ProofTaken,
     Ranked,
     RemedyTried,
     Stamped,
 )
-from diagnose.casework.lines import as_said, not_possible
+from diagnose.casework.lines import as_said, found_good, not_possible
 
 __all__ = ["Case", "CaseError", "Open", "Taken", "fold"]
 
@@ -58,7 +59,8 @@ class Case:
     """The state of one hunt, made by folding its events; never changed, only replaced.
 
     Tuples are in the order of the events.  ``number`` and ``at`` are those of the last event;
-    ``repaired_at`` is the number of the last remedy, 0 before any.
+    ``repaired_at`` is the number of the last remedy, 0 before any; ``looks`` are those that
+    found a part good.
     """
 
     tag: str = ""
@@ -72,6 +74,7 @@ class Case:
     at: datetime | None = None
     complaints: tuple[str, ...] = ()
     contexts: tuple[str, ...] = ()
+    looks: tuple[FoundGood, ...] = ()
     readings: tuple[Taken, ...] = ()
     acknowledged: tuple[str, ...] = ()
     open_items: tuple[Open, ...] = ()
@@ -108,14 +111,21 @@ class Case:
     def evidence(self) -> tuple[str, ...]:
         """All lines that count now, as ``parse_line`` takes them.
 
-        Complaints, facts, readings; then what was declined, as readings that are not possible.
+        Complaints, facts, readings, what was found good; then what was declined, as readings
+        that are not possible.
         """
         return (
             *(as_said("complaint", text) for text in self.complaints),
             *(as_said("context", text) for text in self.contexts),
             *(item.text for item in self.in_force),
+            *self.found_good,
             *dict.fromkeys(not_possible(item.text) for item in self.declined),
         )
+
+    @property
+    def found_good(self) -> tuple[str, ...]:
+        """The faults that were looked for and are not there, a line each."""
+        return tuple(found_good(item.part, item.fault) for item in self.looks)
 
     @property
     def status(self) -> str:

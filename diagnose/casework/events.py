@@ -70,8 +70,20 @@ class Context(Event, word="context"):
 
 
 @dataclass(frozen=True)
+class FoundGood(Event, word="found good"):
+    """A fault that was looked for and is not there; ``seen`` is what was seen instead."""
+
+    part: str
+    fault: str
+    seen: str = ""
+
+
+@dataclass(frozen=True)
 class Unsaid(Event, word="unsaid"):
-    """A complaint or a fact was not so after all; ``text`` is what was said."""
+    """A complaint, a fact or what was found good was not so after all; ``text`` is what was said.
+
+    What was found good is said as ``good R1 drift``.
+    """
 
     text: str
 

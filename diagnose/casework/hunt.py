@@ -20,7 +20,7 @@ from diagnose.casework.hunt_task import Task, left_altered, task_of, with_unit
 from diagnose.casework.numbering import renumbered
 from diagnose.inference.candidates import MANNED, travel
 from diagnose.inference.cautions import cautions_for
-from diagnose.inference.measurement import Complaint, Context, Measurement, Reading
+from diagnose.inference.measurement import Cleared, Complaint, Context, Measurement, Reading
 from diagnose.inference.ranking import Ranking
 from diagnose.inference.readings import describe, parse_line, parse_lines
 from diagnose.loops.loop import Loop
@@ -41,7 +41,7 @@ USUAL_MINUTES = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """What a line was taken for: ``reading``, ``complaint``, ``context`` or ``declined``.
+    """What a line was taken for: a reading, a complaint, a fact, what was found good or declined.
 
     ``number`` counts readings from 1, withdrawn ones included; ``opened`` are new open items;
     ``typed`` is a reading as it came, its unit left out perhaps.
@@ -230,17 +230,23 @@ class Hunt:
         """Enter a reading, complaint or context fact; ReadingError if it is none."""
         found = parse_line(line, self.loop)
         if isinstance(found, Complaint):
-            self.file.append(e.Complained(found.text))
-            self.mending.said(found.text)
+            self.mending.said(e.Complained(found.text))
             return Said("complaint", found.name)
         if isinstance(found, Context):
-            self.file.append(e.Context(found.text))
-            self.mending.said(found.text)
+            self.mending.said(e.Context(found.text))
             return Said("context", found.fact)
+        if isinstance(found, Cleared):
+            self.found_good(found)
+            return Said("found good", f"{found.part} {found.fault}")
         if found.sort == "impossible":
             self.decline(found.measurement, "")
             return Said("declined", describe(found.measurement, self.loop))
         return self._take(found)
+
+    def found_good(self, *looks: Cleared) -> None:
+        """Record faults that were looked for at one part and are not there."""
+        self.mending.found_good(looks)
+        self._settle()
 
     def _take(self, reading: Reading) -> Said:
         asked = self.case.advice[-1].text if self.case.advice else ""

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from diagnose.casework import events as e
 from diagnose.casework.case import Taken
 from diagnose.casework.checks import CaseError
 from diagnose.casework.hunt_task import with_unit, with_value
+from diagnose.casework.lines import found_good
 from diagnose.errors import DiagnoseError
-from diagnose.inference.measurement import Measurement, Reading
+from diagnose.inference.measurement import Cleared, Measurement, Reading
 from diagnose.inference.readings import describe, parse_line
 from diagnose.loops.loop import Loop
 
@@ -31,14 +33,22 @@ class Mending:
         """Remember that a reading was entered, and which one it took the place of."""
         self._undo.append(("taken", number, str(replaced or "")))
 
-    def said(self, text: str) -> None:
-        """Remember that a complaint or a fact was entered."""
-        self._undo.append(("said", 0, text))
+    def said(self, event: e.Complained | e.Context) -> None:
+        """Record a complaint or a fact."""
+        self.file.append(event)
+        self._undo.append(("said", 0, event.text))
+
+    def found_good(self, looks: Sequence[Cleared]) -> None:
+        """Record faults that were looked for at one part and are not there."""
+        for look in looks:
+            self.file.append(e.FoundGood(look.part, look.fault, look.seen))
+        lines = [found_good(look.part, look.fault) for look in looks]
+        self._undo.append(("looked", 0, "\n".join(lines)))
 
     def unsay(self, words: str) -> str:
-        """Take back a complaint or a fact, by any words of it; what it was."""
+        """Take back a complaint, a fact or what was found good, by any words of it; what it was."""
         case = self.file.case
-        there = (*case.complaints, *case.contexts)
+        there = (*case.complaints, *case.contexts, *case.found_good)
         found = [text for text in there if words.casefold() in text.casefold()]
         if len(found) != 1:
             known = "; ".join(there) or "nothing yet"
@@ -103,8 +113,8 @@ class Mending:
     def undo(self) -> str:
         """Take back what was said or changed last; the sentence says what."""
         what, number, text = self._undo.pop() if self._undo else self._before()
-        if what == "said":
-            return self._undo_said(text)
+        if what in ("said", "looked"):
+            return self._undo_said(text.splitlines())
         taken = self.reading(number)
         if what == "withdrawn":
             return self._count_again(number)
@@ -123,19 +133,27 @@ class Mending:
         self.file.append(e.ReadingTaken(old.text, old.place, 0.0, old.advised))
         return f"Reading {number} counts again, as reading {len(self.file.case.readings)}."
 
-    def _undo_said(self, text: str) -> str:
+    def _undo_said(self, texts: Sequence[str]) -> str:
         case = self.file.case
-        if text not in (*case.complaints, *case.contexts):
+        there = [t for t in texts if t in (*case.complaints, *case.contexts, *case.found_good)]
+        if not there:
             return self.undo()  # it was taken back by name meanwhile
-        self.file.append(e.Unsaid(text))
-        return f"'{text}' is taken back."
+        for text in there:
+            self.file.append(e.Unsaid(text))
+        are = "is" if len(there) == 1 else "are"
+        told = ", ".join(f"'{text}'" for text in there)
+        return f"{told} {are} taken back."
 
     def _before(self) -> tuple[str, int, str]:
-        """What was entered last before this session: a reading, else a fact or a complaint."""
+        """What was entered last before this session; a fact or a complaint only if nothing else."""
         case = self.file.case
-        numbers = [n for n, taken in enumerate(case.readings, 1) if taken.withdrawn is None]
-        if numbers:
-            return "taken", numbers[-1], ""
+        numbers = {taken.number: n for n, taken in enumerate(case.readings, 1)
+                   if taken.withdrawn is None}  # fmt: skip
+        for entry in reversed(self.file.events):
+            if entry.number in numbers:
+                return "taken", numbers[entry.number], ""
+            if isinstance(entry.event, e.FoundGood) and entry.event in case.looks:
+                return "looked", 0, found_good(entry.event.part, entry.event.fault)
         for text in (*case.complaints, *case.contexts)[::-1]:
             return "said", 0, text
         raise CaseError("there is nothing to take back")

@@ -15,6 +15,11 @@ def as_said(head: str, text: str) -> str:
     return text if first in _HEADS[head] else f"{head} {text}"
 
 
+def found_good(part: str, fault: str) -> str:
+    """``good R1 drift``: a fault that was looked for and is not there."""
+    return f"good {part} {fault}"
+
+
 def not_possible(text: str) -> str:
     """A measurement as the reading that could not be taken.
 

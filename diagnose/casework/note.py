@@ -209,6 +209,7 @@ def _beliefs(case: Case, ranking: Ranking | None) -> tuple[e.Top, float]:
 
 def _done(case: Case) -> Iterator[Line]:
     told = [
+        *(f"found good: {tell(item)}" for item in case.looks),
         *(f"repaired: {cause_name(item.part, item.fault)}" for item in case.remedies),
         *dict.fromkeys(f"put back: {item}" for item in case.restored),
         *(f"not possible: {tell(item)}" for item in case.declined),

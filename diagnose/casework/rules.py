@@ -9,6 +9,7 @@ from typing import Any
 from diagnose.casework import events as e
 from diagnose.casework.case import Case, Open, Taken
 from diagnose.casework.checks import CaseError
+from diagnose.casework.lines import found_good
 from diagnose.errors import did_you_mean
 from diagnose.loops.names import shown
 
@@ -61,11 +62,21 @@ def _context(case: Case, event: e.Context, _: e.Stamped) -> Case:
     return replace(case, contexts=(*case.contexts, _said(event.text, "fact")))
 
 
+def _found_good(case: Case, event: e.FoundGood, _: e.Stamped) -> Case:
+    line = found_good(_said(event.part, "part"), _said(event.fault, "fault"))
+    if line in case.found_good:
+        raise CaseError(f"it is on record already: {shown(line, 80)}")
+    return replace(case, looks=(*case.looks, event))
+
+
 def _unsaid(case: Case, event: e.Unsaid, _: e.Stamped) -> Case:
     if event.text in case.complaints:
         return replace(case, complaints=_without_last(case.complaints, event.text))
     if event.text in case.contexts:
         return replace(case, contexts=_without_last(case.contexts, event.text))
+    if event.text in case.found_good:
+        left = [item for item in case.looks if found_good(item.part, item.fault) != event.text]
+        return replace(case, looks=tuple(left))
     raise CaseError(f"nobody said '{shown(event.text, 80)}'")
 
 
@@ -192,6 +203,7 @@ _RULES: dict[type[e.Event], Rule] = {
     e.Opened: _opened,
     e.Complained: _complained,
     e.Context: _context,
+    e.FoundGood: _found_good,
     e.Unsaid: _unsaid,
     e.ReadingTaken: _taken,
     e.ReadingCorrected: _corrected,

@@ -77,6 +77,7 @@ _TELL: Mapping[type[e.Event], Callable[[Any], str]] = {
     e.Opened: lambda it: _with(f"case of {it.tag}", it.loop_type, f"diagnose {it.tool}"),
     e.Complained: lambda it: it.text,
     e.Context: lambda it: it.text,
+    e.FoundGood: lambda it: _with(cause_name(it.part, it.fault), it.seen),
     e.Unsaid: lambda it: it.text,
     e.ReadingTaken: lambda it: _with(
         it.text, it.place, f"{it.minutes:g} min", "advised" if it.advised else ""

@@ -56,10 +56,19 @@ class Jumper:
 
 @dataclass(frozen=True, slots=True)
 class Cleared:
-    """A part that was looked at and does not have a fault, or has it no more: it was put right."""
+    """A part that was looked at and does not have a fault, or has it no more: it was put right.
+
+    ``seen`` is what was seen there, in free words.
+    """
 
     part: str
     fault: str
+    seen: str = field(default="", compare=False)
+
+    @property
+    def text(self) -> str:
+        """The line that says so."""
+        return f"good {self.part} {self.fault}"
 
 
 Condition = tuple[Applied | Jumper, ...]

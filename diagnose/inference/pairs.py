@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import cached_property, reduce
-from math import log
+from math import inf, log
 
 import numpy as np
 
@@ -38,6 +38,9 @@ LEADERS, COUPLED = 6, 1000
 
 FITTED, PLACED, KEPT = 320, 128, 100
 """Pairs that are fitted, fitted once more, and weighed at most."""
+
+_NONE = 1e-150
+"""Chance of any two faults below which there are none: all but one were found good."""
 
 WORTH = 2e-4
 """Share of the belief, as a fit estimates it, below which a pair is not weighed."""
@@ -223,9 +226,13 @@ class Search:
 
     @cached_property
     def _log_share(self) -> float:
-        """log of what makes chances of pairs priors: all of them together have their share."""
+        """log of what makes chances of pairs priors: all of them together have their share.
+
+        Where fewer than two faults are left that were not found good, there is no pair.
+        """
         single = np.exp(self.log_prior) * [h.mode is not None for h in self.hypotheses]
-        return log(MASS / ((single.sum() ** 2 - (single**2).sum()) / 2))
+        both = float(single.sum() ** 2 - (single**2).sum()) / 2
+        return log(MASS / both) if both > _NONE else -inf
 
     def _number(self, pair: Pair) -> int:
         return next(h.number for h in self.hypotheses if h.key == pair.key)

@@ -1,8 +1,8 @@
-"""One typed line -> a reading, a complaint or a context fact.
+"""One typed line -> a reading, a complaint, a context fact or a fault that there is not.
 
 ``V X21:7 X20:0 3.02``, ``mA X21:4 8.03``, ``LIC-214 62 %``, ``LAHH-214 lit``,
 ``process 45 % +- 3 %``, ``ohm JB9:1 JB9:2 1.2k with supply off``, ``complaint reads low``,
-``context rain``.
+``context rain``, ``good R1 drift``.
 """
 
 from __future__ import annotations
@@ -13,8 +13,10 @@ from dataclasses import replace
 
 from diagnose.errors import DiagnoseError, ReadingError
 from diagnose.inference.conditions import parse_condition
+from diagnose.inference.found_good import SOUND, found_good
 from diagnose.inference.measurement import (
     Applied,
+    Cleared,
     Complaint,
     Condition,
     Context,
@@ -44,7 +46,7 @@ __all__ = [
 LONGEST = 240
 """Longest line taken for a reading, characters."""
 
-Line = Reading | Complaint | Context
+Line = Reading | Complaint | Context | Cleared
 
 _COLON = re.compile(r"(?<=[A-Za-z0-9]) *: *(?=[0-9])")
 _WITH = re.compile(r"(?:^|\s)(?:with|while)(?:\s|$)", re.IGNORECASE)
@@ -63,7 +65,9 @@ def parse_line(text: str, loop: Loop) -> Line:
     """What one line says; ReadingError with one sentence if it cannot be understood."""
     try:
         clean = _clean(text)
-        return told(clean.split(), text.strip(), loop) or _reading(clean, text.strip(), loop)
+        words = clean.split()
+        said = told(words, text.strip(), loop) or found_good(words, loop)
+        return said or _reading(clean, text.strip(), loop)
     except ReadingError:
         raise
     except DiagnoseError as error:
@@ -141,10 +145,15 @@ def _function(words: list[str], loop: Loop) -> tuple[str, list[str]]:
         return "shows", words
     if first in FUNCTION_WORDS:
         return FUNCTION_WORDS[first], words[1:]
-    raise _no_function(words[0], part, loop)
+    raise _no_function(words, part, loop)
 
 
-def _no_function(word: str, part: Part | None, loop: Loop) -> RefusedError:
+def _no_function(words: list[str], part: Part | None, loop: Loop) -> RefusedError:
+    word, said = words[0], " ".join(words[1:])
+    ends = [end for end in SOUND if f" {said}".casefold().endswith(f" {end}")]
+    if part and part.kind.modes and ends:
+        fault = said[: -max(map(len, ends))].strip() or part.kind.modes[0].name
+        return RefusedError(f"where it was looked at, write for example: good {part.name} {fault}")
     if part or find_node(word, loop):
         return RefusedError(f"{word} shows nothing: begin with one of {', '.join(FUNCTIONS[:6])}")
     displays = (item.name for item in loop.parts if item.kind.shows)

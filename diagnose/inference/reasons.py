@@ -101,7 +101,7 @@ def reasons(engine: Engine, evidence: Sequence[Evidence], key: tuple[str | None,
 
 
 def _words(item: Evidence) -> str:
-    return f"{item.part} has no {item.fault}" if isinstance(item, Cleared) else item.text
+    return f"{item.part} {item.fault} found good" if isinstance(item, Cleared) else item.text
 
 
 def _hypothesis(engine: Engine, key: tuple[str | None, str]) -> Hypothesis:

@@ -8,13 +8,13 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from diagnose.errors import ReadingError, UnknownNameError
-from diagnose.inference.measurement import Complaint, Context, Reading
+from diagnose.inference.measurement import Cleared, Complaint, Context, Reading
 from diagnose.inference.reading_words import FUNCTIONS
 from diagnose.inference.readings import ReadingsError, parse_line, parse_lines
 from diagnose.loops.loop import Loop
 from diagnose.terminal.arguments import UsageError
 
-Evidence = Reading | Complaint | Context
+Evidence = Reading | Complaint | Context | Cleared
 
 LARGEST = 1_000_000
 """Bytes taken for a file of readings; more is no list of readings."""

@@ -16,6 +16,7 @@ from diagnose.terminal.session_completion import offers
 from diagnose.terminal.session_questions import begin
 from diagnose.terminal.session_talk import Question, Talk
 from diagnose.terminal.session_turn import Turn, bars_first, due
+from diagnose.terminal.wording import paragraph
 
 AHEAD = 0.3
 """Seconds after the first question from which on the engine is loaded beside the keyboard."""
@@ -130,7 +131,7 @@ class HuntView:
     def _readings(self) -> Iterator[Pane]:
         case, turn = self.talk.hunt.case, self.talk.now
         told = [(n, item.text) for n, item in enumerate(case.readings, 1) if item.withdrawn is None]
-        said = [*case.complaints, *case.contexts]
+        said, good = [*case.complaints, *case.contexts], case.found_good
         doubted = turn.ranking.suspects if turn else ()
         title = f"readings: {len(told)}" if told else "readings: none yet"
         title += "".join(f", reading {item.index} distrusted" for item in doubted)
@@ -138,12 +139,14 @@ class HuntView:
         def draw(look: Look) -> Iterator[str]:
             if said:
                 yield f"      {'; '.join(said)}"
+            if good:
+                yield from paragraph("; ".join(good), look, "      ")
             if told and turn:
                 yield from lists.readings(told, turn.ranking, look)
             else:
                 yield from (f"{number:>4}  {text}" for number, text in told)
 
-        many = len(told) + bool(said)
+        many = len(told) + bool(said) + bool(good)
         yield Pane("readings", title, draw, least=0, focus=many)
 
     def _items(self) -> Iterator[Pane]:

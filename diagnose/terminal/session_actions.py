@@ -164,6 +164,7 @@ def list_readings(talk: Talk, rest: str) -> Iterator[str]:
     yield from (f"      {as_said('complaint', text)}" for text in case.complaints)
     yield from (f"      {as_said('context', text)}" for text in case.contexts)
     yield from lists.readings(lines, talk.hunt.ranking(), talk.look)
+    yield from (f"      {line}" for line in case.found_good)
 
 
 def cautions(talk: Talk, rest: str) -> Iterator[str]:

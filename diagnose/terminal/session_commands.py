@@ -14,6 +14,7 @@ from diagnose.terminal import session_proof as proof
 from diagnose.terminal import session_repair as repair
 from diagnose.terminal.session_altered import Run
 from diagnose.terminal.session_anew import anew
+from diagnose.terminal.session_good import good
 from diagnose.terminal.session_split import split
 from diagnose.terminal.session_talk import Talk
 from diagnose.terminal.session_why import why
@@ -88,6 +89,9 @@ WORDS: tuple[Word, ...] = (
     Word("withdraw", "N [REASON]", "reading N counts no more; or the words of a complaint",
          do.withdraw, "number"),
     Word("retake", "N", "ask for reading N once more", do.retake, "number"),
+    Word("good", "PART [FAULT] [WHAT WAS SEEN]",
+         "looked at and good: the fault is not there; N for a remedy's number", good, "fault",
+         also=("found good", "cleared", "checked good")),
     Word("list", "", "the readings, distrusted ones marked", do.list_readings, also=("readings",)),
     Word("rank", "", "the ranking in full", do.rank, also=("ranking",)),
     Word("show", "", "this screen once more", do.show, also=("next",)),
@@ -121,7 +125,10 @@ TOPICS: tuple[tuple[str, tuple[str, ...]], ...] = (
         "this step",
         ("ok", "not possible", "other", "more", "why", "what if", "split", "cautions", "show"),
     ),
-    ("what was read", ("list", "undo", "correct", "withdraw", "retake", "rank", "loop", "note")),
+    (
+        "what was read",
+        ("list", "undo", "correct", "withdraw", "retake", "good", "rank", "loop", "note"),
+    ),
     ("where", ("at", "without", "skip")),
     ("what is altered", ("items", "done", "manual", "bypass")),
     ("the end", ("remedy", "proof", "anew", "confirm", "close", "handover")),

@@ -7,17 +7,19 @@ from pathlib import Path
 
 from diagnose.casework import events as e
 from diagnose.casework.checks import CaseError
+from diagnose.casework.lines import found_good as line_of
 from diagnose.errors import UnknownNameError
 from diagnose.inference.cautions import beyond_extra_low
 from diagnose.inference.examples import examples
+from diagnose.inference.found_good import parted
 from diagnose.inference.measurement import Reading
 from diagnose.inference.ranking import Remedy
 from diagnose.inference.reading_names import find_part
 from diagnose.inference.readings import parse_line
-from diagnose.loops.loop import Part
 from diagnose.quantities import whole_number
 from diagnose.terminal.naming import fault_name
 from diagnose.terminal.render_repair import MOST, repair
+from diagnose.terminal.session_good import NOT_IT, found_good
 from diagnose.terminal.session_return import back_to_service
 from diagnose.terminal.session_talk import Question, Talk
 from diagnose.terminal.session_view import unproved
@@ -71,10 +73,15 @@ def _ask_found(talk: Talk, item: Remedy) -> Iterator[str]:
             yield "As found: say what you saw before you touched it, or cancel."
             return
         talk.settled()
+        part = find_part(item.part or "", talk.loop)
+        if line.casefold() in NOT_IT and part is not None:
+            yield from found_good(talk, part, [item.fault], "")
+            return
         talk.questions.insert(0, Question("as left", lambda left: _done(talk, item, line, left),
                                           ("As left: what was done to it?",), True))  # fmt: skip
 
-    text = ("As found: what was seen or measured before it was touched?",)
+    asks = "As found: what was seen or measured before it was touched? (good: it is not that)"
+    text = tuple(paragraph(asks, talk.look))
     talk.questions.insert(0, Question("as found", found, text, True))
     return iter(())
 
@@ -98,6 +105,9 @@ def _done(talk: Talk, item: Remedy, found: str, left: str) -> Iterator[str]:
 def confirm(talk: Talk, rest: str) -> Iterator[str]:
     """Record the cause as confirmed, by the words behind it or by remedy and proof."""
     part, fault, words = named(talk, rest)
+    line = line_of(part, fault)
+    if line in talk.hunt.case.found_good:
+        raise CaseError(f"it was found good; if it was not: withdraw {line}")
     evidence = words or _evidence(talk, part, fault)
     if evidence:
         yield from _confirm(talk, part, fault, evidence)
@@ -124,18 +134,11 @@ def named(talk: Talk, rest: str) -> tuple[str, str, str]:
             fault = next(iter(examples(talk.loop).faults), "PART FAULT")
             raise CaseError(f"say which part and fault, such as: confirm {fault}")
         raise UnknownNameError("part", first, able)
-    mode = _mode(part, tail)
+    mode, words = parted(part, tail)
     if mode is None:
         word = tail.split()[0] if tail else ""
         raise UnknownNameError(f"fault of {part.name}", word, (m.name for m in part.kind.modes))
-    return part.name, mode, tail[len(mode) :].strip(" :,-")
-
-
-def _mode(part: Part, tail: str) -> str | None:
-    """The longest fault of a part that a text begins with."""
-    text = f"{tail.casefold()} "
-    fits = [m.name for m in part.kind.modes if text.startswith(f"{m.name.casefold()} ")]
-    return max(fits, key=len, default=None)
+    return part.name, mode, words
 
 
 def _evidence(talk: Talk, part: str, fault: str) -> str:

@@ -19,7 +19,7 @@ from diagnose.loops.loop import EARTH
 START = datetime.fromisoformat("2000-01-01T08:00:00+00:00")
 """When every anonymous case begins."""
 
-_FREE = ("evidence", "as_found", "as_left", "reason", "title", "service", "source")
+_FREE = ("evidence", "as_found", "as_left", "reason", "seen", "title", "service", "source")
 _ALTERED = ("bypass", "manual")
 
 

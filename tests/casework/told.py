@@ -61,8 +61,9 @@ FIELDS: dict[str, st.SearchStrategy[Any]] = {
 
 def events_of(kind: type[e.Event]) -> st.SearchStrategy[e.Event]:
     """Any event of a class; fields are drawn by their names, the others are texts."""
-    names = [item.name for item in fields(kind)]
-    return st.builds(kind, **{name: FIELDS.get(name, words) for name in names})
+    drawn = {item.name: FIELDS.get(item.name, words) for item in fields(kind)}
+    # A look is at a part; a remedy or a cause may be of the sound loop.
+    return st.builds(kind, **(drawn | {"part": names} if kind is e.FoundGood else drawn))
 
 
 any_event = st.sampled_from(sorted(e.Event.registry.values(), key=lambda kind: kind.word)).flatmap(

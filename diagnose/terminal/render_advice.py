@@ -162,12 +162,23 @@ def _states(expects: Sequence[Expects]) -> tuple[Meaning, ...]:
 
 
 def meaning(advice: Advice, look: Look) -> Iterator[str]:
-    """The table of outcomes."""
-    if not advice.expects:
-        return
-    yield "  What it would mean:"
-    yield from table([(f"    {item.seen}", _all_named(item.means)) for item in
-                      meanings(advice.expects)], look)  # fmt: skip
+    """The table of outcomes; where all that is likely leads to one, that is said instead."""
+    found = meanings(advice.expects)
+    if len(found) == 1:
+        yield from paragraph(_one_outcome(found[0]), look, "  ")
+    elif found:
+        yield "  What it would mean:"
+        rows = [(f"    {item.seen}", _all_named(item.means)) for item in found]
+        yield from table(rows, look)
+
+
+def _one_outcome(item: Meaning) -> str:
+    """Why a reading is taken that tells the likely explanations hardly apart, if at all."""
+    alike = "" if len(item.means) == 1 else ", and hardly tells these apart"
+    return (
+        f"It would most likely show {item.seen}{alike}: {_all_named(item.means)}. Another value "
+        "would speak for something less likely."
+    )
 
 
 def _all_named(means: Sequence[Expects]) -> str:

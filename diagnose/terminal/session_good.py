@@ -37,6 +37,8 @@ def good(talk: Talk, rest: str) -> Iterator[str]:
         yield from found_good(talk, part, _left(talk, part), tail)
     elif fault is not None:
         yield from found_good(talk, part, [fault], seen)
+    elif len(_left(talk, part)) == 1:
+        yield from found_good(talk, part, _left(talk, part), text)
     else:
         yield from _which(talk, part, text)
 
@@ -88,8 +90,15 @@ def _which(talk: Talk, part: Part, seen: str) -> Iterator[str]:
         *numbered(titles, talk.look),
         "Numbers or words, or all; cancel leaves it.",
     )
-    talk.questions.insert(0, Question("not there", answer, text, words=frozenset(names)))
+    asked = Question("not there", answer, text, back=lambda: _leave(talk), words=frozenset(names))
+    talk.questions.insert(0, asked)
     return iter(())
+
+
+def _leave(talk: Talk) -> Iterator[str]:
+    """Leave the question: nothing was entered by it yet."""
+    talk.settled()
+    yield "Left."
 
 
 def _chosen(line: str, names: Sequence[str]) -> list[str]:

@@ -12,12 +12,13 @@ from diagnose.loops.loop import Loop
 from diagnose.loops.plant import open_plant
 from diagnose.terminal.naming import instruction
 from diagnose.terminal.outcome import Look
-from diagnose.terminal.render_advice import alternatives, meanings, sound, typed
+from diagnose.terminal.render_advice import alternatives, meaning, meanings, sound, typed
 from diagnose.terminal.render_ranking import about, bars, render, rows, verdict
 from diagnose.terminal.session_view import leading, row_name
 from diagnose.terminal.table import grid, table
 from diagnose.terminal.wording import listed, minutes, paragraph, percent, span
 from terminal.answers import ADVICE, CAUTIONS, DONE, OPEN, SERIES, ranked, ranking
+from terminal.session_stand import flat
 
 SCREEN = Look(80)
 
@@ -257,6 +258,24 @@ def test_outcomes_of_nearly_one_range_are_one() -> None:
 def test_one_place_is_one_outcome(end: float) -> None:
     same = [Expects(f"P{n}", "open", 0.3, end, end, "ohm") for n in range(3)]
     assert [len(item.means) for item in meanings(same)] == [3]
+
+
+def test_a_reading_with_one_outcome_is_not_said_to_tell_what_it_means() -> None:
+    """It is worth its minute by what is less likely; the suspects named stay as they are."""
+    wire = Expects("W31A.X31", "high resistance", 0.9, 0.4905, 0.4984, "V", 2)
+    core = Expects("W31A", "high resistance", 0.1, 0.4901, 0.4982, "V")
+    said = flat("\n".join(meaning(replace(ADVICE, expects=(wire, core)), Look(80))))
+    assert "What it would mean" not in said
+    assert said == (
+        "It would most likely show 490.1 to 498.4 mV, and hardly tells these apart: W31A.X31 high "
+        "resistance or 2 like it (90 %) or W31A high resistance (10 %). Another value would speak "
+        "for something less likely."
+    )
+    dark = Expects(None, "none", 0.95, 0.0, 0.0, "lit")
+    said = flat("\n".join(meaning(replace(ADVICE, expects=(dark,)), Look(80))))
+    assert said.startswith("It would most likely show dark: loop electrically sound (95 %). Anoth")
+    assert "What it would mean" in "\n".join(meaning(ADVICE, Look(80)))
+    assert list(meaning(replace(ADVICE, expects=()), Look(80))) == []
 
 
 def test_an_outcome_names_a_few_and_counts_the_others(loop: Loop) -> None:

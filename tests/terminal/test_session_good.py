@@ -77,6 +77,18 @@ def test_one_look_does_not_rule_out_every_fault(talk: Talk) -> None:
     ]  # fmt: skip
 
 
+def test_the_last_fault_of_a_part_is_not_asked_for(talk: Talk) -> None:
+    say(talk, "good R1 open", "good R1 short", "good R1")
+    assert looks(talk)[-1] == "good R1 drift"
+    assert talk.question is None
+
+
+def test_undo_leaves_the_question_and_takes_nothing_back(talk: Talk) -> None:
+    say(talk, "good R1 open", "good R1", "undo")
+    assert talk.question is None
+    assert looks(talk) == ("good R1 open",)
+
+
 def test_a_part_with_one_fault_needs_no_more_words(talk: Talk) -> None:
     say(talk, "good E1")
     assert looks(talk) == ("good E1 open",)

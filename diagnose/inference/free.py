@@ -14,7 +14,7 @@ import numpy as np
 from diagnose.circuit.rows import Array
 from diagnose.inference import beside
 from diagnose.inference.answer import Answer
-from diagnose.inference.candidates import MANNED
+from diagnose.inference.candidates import MANNED, Candidate
 from diagnose.inference.groups import gain
 from diagnose.inference.measurement import CONTEXTS
 from diagnose.inference.ranking import Free
@@ -39,13 +39,20 @@ def free(answer: Answer) -> tuple[Free, ...]:
     return tuple(asked[:MOST])
 
 
+def only_asked(candidate: Candidate, place: str) -> bool:
+    """Whether a reading is a display within sight of a place, or one that is told by radio."""
+    one = candidate.measurement
+    near = candidate.place in (place, MANNED)
+    return one.function == "shows" and not one.condition and near
+
+
 def _displays(answer: Answer) -> Iterator[Free]:
     """Displays here, or where somebody answers; what the advice says first is not said twice."""
     adviser, loop = answer.adviser, answer.engine.loop
     for n, candidate in enumerate(adviser.candidates):
         one = candidate.measurement
-        near = one.function == "shows" and candidate.place in (adviser.place, MANNED)
-        told = near and not one.condition and adviser.fresh[n] and n not in adviser.order[:1]
+        near = only_asked(candidate, adviser.place)
+        told = near and adviser.fresh[n] and n not in adviser.order[:1]
         if told and adviser.gains[n] > WORTH_ASKING:
             yield Free(describe(one, loop), float(adviser.gains[n]), one.points[0])
 
@@ -80,4 +87,4 @@ def _context(answer: Answer) -> Iterator[Free]:
     yield Free(f"context {first}", 0.0, "", ", ".join(others))
 
 
-__all__ = ["free"]
+__all__ = ["free", "only_asked"]

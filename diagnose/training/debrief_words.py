@@ -213,13 +213,25 @@ def _best(lesson: Lesson, loop: Loop) -> Iterator[Block]:
     best, chosen = before.best, before.chosen
     if best is None:
         yield text("Enough was known before this step: no further reading was worth its minutes.")
+    elif chosen is not None and chosen.measurement == best.measurement:
+        yield text(f"This was the best step to take: {_worth(chosen, loop)}.", *_free(lesson))
     elif chosen is not None and lesson.passed.share >= 0.995:
-        yield text(f"This was the best step to take: {_worth(chosen, loop)}.")
+        yield text(f"No step told more for what it cost: {_worth(chosen, loop)}.")
     elif chosen is not None:
         yield text(
             f"The best step then was {best.text}: {_worth(best, loop)}. Yours was expected to tell "
-            f"{_worth(chosen, loop)}; per minute that is {lesson.passed.share * 100:.0f} % of it."
-        )
+            f"{_worth(chosen, loop)}; per minute, handling counted, that is "
+            f"{lesson.passed.share * 100:.0f} % of it.", *_free(lesson)
+        )  # fmt: skip
+
+
+def _free(lesson: Lesson) -> Iterator[str]:
+    """What a glance or a call would have told before a meter was taken in hand."""
+    chosen = lesson.passed.step.measurement
+    shown = [one for one in lesson.passed.before.ranking.free if one.of and not one.other]
+    if shown and chosen is not None and chosen.function != "shows":
+        first, bits = shown[0], f"{shown[0].gain_bits:.2f} bit"
+        yield f"What {first.of} shows could be asked first, and costs nothing: {bits}."
 
 
 def _worth(step: Advice, loop: Loop) -> str:

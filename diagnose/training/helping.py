@@ -9,6 +9,7 @@ from diagnose.inference.report import compose
 from diagnose.training.drill import Drill
 from diagnose.training.setting import DrillError
 from diagnose.training.steps import Step
+from diagnose.training.words import minutes
 
 if TYPE_CHECKING:
     from diagnose.inference.ranking import Advice
@@ -73,8 +74,10 @@ def advice(drill: Drill, _: str) -> Step:
     step = next(iter(ranking.next), None)
     told = ranking.stop or "nothing more is worth reading"
     if step is not None and not ranking.resolved:
-        told = f"{step.text}, at {step.place}: {step.minutes:.0f} minutes, {step.gain_bits:.2f} bit"
-    return drill.ask("advice", (told.rstrip() + ".",), cost)
+        told = f"{step.text}, at {step.place}: {minutes(step.minutes)}, {step.gain_bits:.2f} bit"
+    shown = [one for one in ranking.free if one.of and not one.other]
+    first = [f"Ask first, it costs nothing: {one.text}, {one.gain_bits:.2f} bit." for one in shown]
+    return drill.ask("advice", (*first[:1], told.rstrip() + "."), cost)
 
 
 def _allowed(drill: Drill, what: str, cost: float) -> float:

@@ -12,6 +12,7 @@ from diagnose.inference.advice import LEAST_GAIN, Adviser
 from diagnose.inference.answer import Answer
 from diagnose.inference.candidates import candidate_of
 from diagnose.inference.engine import Engine
+from diagnose.inference.free import only_asked
 from diagnose.inference.measurement import Measurement
 from diagnose.inference.ranking import Advice, Ranking
 from diagnose.inference.readings import parse_lines
@@ -40,7 +41,8 @@ class Look:
     """What is known at one moment, and what a chosen measurement is worth then.
 
     ``chosen`` is None at the end; ``best`` where nothing is worth reading.  ``share`` is what the
-    chosen step was expected to tell per minute, against the best that could be had, 0 to 1.
+    chosen step was expected to tell per minute, against the best that could be had, 0 to 1: a
+    reading with its handling, a display that is only asked for without.
     """
 
     evidence: tuple[str, ...]
@@ -135,13 +137,19 @@ def _number(adviser: Adviser, chosen: Measurement | None) -> int | None:
 
 
 def _share(adviser: Adviser, number: int, wanted: bool) -> float:
-    """The worth of a step against the best, bits per minute; the advised one is the best."""
+    """The worth of a step against the best, bits per minute; the advised one is the best.
+
+    What is only asked for costs no handling of a meter: the tool says itself to ask first.
+    """
     if not wanted:
         return 0.0
     if number == adviser.order[0]:
         return 1.0
     rate = np.where(adviser.fresh, adviser.gains / adviser.minutes, 0.0)
-    own = float(adviser.gains[number] / adviser.minutes[number])
+    candidate = adviser.candidates[number]
+    asked = only_asked(candidate, adviser.place)
+    minutes = adviser.own_minutes(candidate) if asked else adviser.minutes[number]
+    own = float(adviser.gains[number] / minutes)
     if adviser.gains[number] < LEAST_GAIN or not adviser.fresh[number]:
         return 0.0
     return min(1.0, own / max(float(rate.max()), 1e-12))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from diagnose.inference.advice import HANDLING
 from diagnose.training.drill import Drill
 from diagnose.training.lookout import Look
 from diagnose.training.path import Passed, path_of
@@ -32,7 +33,9 @@ RULE = (
     ),
     (
         f"{INFORMATION:.0f} for information: what each step was expected to tell per minute, "
-        "against the best step that could be had then, weighed by what could be learnt."
+        "against the best step that could be had then, weighed by what could be learnt. A reading "
+        f"counts {HANDLING:.0f} minutes more for handling the meter, a display at hand or told by "
+        "radio does not."
     ),
     f"{TIME:.0f} for time: all of them up to half of the time limit, none at the limit.",
     (

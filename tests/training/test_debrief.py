@@ -8,13 +8,15 @@ from functools import cache
 
 import pytest
 
+from diagnose.inference.candidates import HOME
 from diagnose.inference.engine import Engine
-from diagnose.inference.readings import parse_lines
+from diagnose.inference.readings import parse_lines, parse_measurement
 from diagnose.loops.plant import open_plant
 from diagnose.training import score as rule
 from diagnose.training.commands import do
 from diagnose.training.debrief import Debrief, debrief_of
 from diagnose.training.debrief_words import page, statement
+from diagnose.training.lookout import Lookout
 from diagnose.training.pages import html, markdown
 from diagnose.training.score import score_of
 from diagnose.training.verdicts import right_share, verdict_of
@@ -98,6 +100,36 @@ def test_the_best_step_is_that_of_the_advice() -> None:
         assert (before.best.text if before.best else None) == best
         if lesson.passed.step.command == best:
             assert lesson.passed.share == 1.0
+
+
+def test_what_is_only_asked_for_is_rated_by_what_it_tells_for_its_own_minutes() -> None:
+    """By hand: bits over half a minute without handling, against the best bits per minute."""
+    e = Engine(open_plant(PLANT).load("TT-131"))
+    lookout, said = Lookout(e), ("complaint reads high",)
+    wanted = parse_measurement("TI-131", e.loop)
+    look, adviser = lookout.look(said, HOME, wanted, HOME), lookout.answer(said, HOME).adviser
+    assert look.chosen is not None
+    assert look.best is not None
+    assert look.best.measurement != wanted  # the tool asks for it first, and then advises a reading
+    assert look.ranking.free[0].of == "TI-131"
+    rates = [float(g / m) for g, m in zip(adviser.gains, adviser.minutes, strict=True)]
+    due = min(1.0, look.chosen.gain_bits / look.chosen.minutes / max(rates))
+    assert look.share == pytest.approx(due)
+    assert look.share > look.chosen.gain_bits / look.best.gain_bits
+    again = lookout.look((*said, "TI-131 31.2 degC"), HOME, wanted, HOME)
+    assert again.share == 0.0  # what is known already tells nothing, however cheap
+
+
+def test_a_display_that_was_not_asked_is_told_beside_the_best_step() -> None:
+    d = drill(faults=("I.W3:leakage=10k",), complaint="reads high", seed=3)
+    for line in ("V X21:7 X20:0", "verdict I.W3 leakage", "close"):
+        do(d, line)
+    found = debrief_of(d)
+    free = found.lessons[0].passed.before.ranking.free[0]
+    assert free.of
+    plain = markdown(page(found))
+    assert f"What {free.of} shows could be asked first, and costs nothing" in plain
+    assert "handling the meter" in plain
 
 
 def test_the_pages_say_it_in_words_and_escape_what_people_wrote() -> None:

@@ -19,11 +19,15 @@ from diagnose.inference.atlas import Atlas
 from diagnose.inference.cells import Cells, Levels, Peak, slopes_at, slopes_of, value_at
 from diagnose.inference.data import Datum
 from diagnose.inference.evidence import covariance_of, own_variance, shared_errors
+from diagnose.inference.first_moved import APART, Spot
 from diagnose.inference.hypotheses import Pair
 from diagnose.inference.normal import whiten
 
 COUNTS = 40.0
 """Log of a weight below the heaviest that does not count, whatever prior and range make of it."""
+
+NEAR = 20.0
+"""The same where a severity is put far from where the search had it: few then come near."""
 
 _SHARP = 1e-12
 """A variance is not taken to be smaller."""
@@ -57,12 +61,19 @@ def within(
     at = np.array(put)[cells.h]
     left, first = ~np.isnan(at), len(atlas.observer.spreads)
     some, seen, right = [data[n] for n in values], [levels[n] for n in values], right[:, values]
+    mean = np.full(len(at), np.nan)
     # What is heaviest may lose all its weight: then others count that did not before.
     while len(rows := np.flatnonzero(left & (value > found.max() - COUNTS))):
         left[rows] = False
         told = _told(cells.some(rows), some, seen, right[rows], peak.some(rows), drift, first)
-        centre = at[rows]
-        found[rows] += log_share(centre, centre + Pair.SPREAD * told[0], Pair.SPREAD**2 * told[1])
+        mean[rows] = at[rows] + Pair.SPREAD * told[0]
+        found[rows] += log_share(at[rows], mean[rows], Pair.SPREAD**2 * told[1])
+    mean = np.clip(mean, 0.0, 1.0)
+    away = np.abs(mean - at) > APART
+    while len(rows := np.flatnonzero(away & (found > found.max() - NEAR))):
+        away[rows] = False
+        part = cells.some(rows), peak.some(rows)
+        found[rows] += Spot(atlas, *part, some, seen, right[rows], drift).change(mean[rows])
     return found
 
 

@@ -1,0 +1,68 @@
+"""The first severity of a pair where the readings put it.
+
+Source: a transmitter that a low supply has killed holds no signal, and one that its supply keeps
+alive holds its bus at 1 V or more (by hand, from the sheet); and, where levels are straight in the
+severity, the straight way itself.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from diagnose.inference import first_severity
+from diagnose.inference.engine import Engine
+from diagnose.inference.evidence import evidence
+from diagnose.inference.hypotheses import Pair
+from diagnose.inference.measurement import Applied, Measurement, Reading
+from diagnose.loops.sheet import load_sheet
+
+SHEETS = Path(__file__).parents[2] / "cases" / "larkmere" / "sheets"
+FEED = Measurement("V", ("FT-124:1", "X20:0"))
+LOW, BLOCKED = ("G2", "low"), ("T1", "blocked")
+
+
+@pytest.fixture(scope="module")
+def engine() -> Engine:
+    """A transmitter with a supply of its own."""
+    return Engine(load_sheet(SHEETS / "FT-124.toml"))
+
+
+def test_a_supply_that_is_too_low_to_live_on_is_not_well_at_once(engine: Engine) -> None:
+    # The bus is dead, the feed has 22.3 V: the transmitter lives on far less.
+    readings = [
+        Reading(Measurement("ohm", ("X20:0", "X61:3"), (Applied("G2", "off"),)), "value", 0.0),
+        Reading(Measurement("V", ("FR-124:+", "PE")), "value", 0.0065),
+        Reading(Measurement("V", ("X59:7", "X20:0"), (Applied("F2", "out"),)), "value", 0.0),
+        Reading(FEED, "value", 22.34517),
+    ]
+    belief, atlas = engine.believe(engine.sort(readings))
+    held = {
+        frozenset((h.key, *h.also)): belief.probability[h.number] for h in atlas.ground.hypotheses
+    }
+    assert held.get(frozenset((LOW, BLOCKED)), 0.0) < 0.005
+
+
+@pytest.mark.parametrize("put", [0.88, 0.93, 0.99])
+def test_on_a_straight_way_nothing_changes(
+    engine: Engine, monkeypatch: pytest.MonkeyPatch, put: float
+) -> None:
+    """The feed is a share of the supply, whatever the process is."""
+    first, second = engine.hypothesis(LOW), engine.hypothesis(BLOCKED)
+    number = len(engine.hypotheses)
+    pair = Pair(number, second.part, second.mode, 0.0, second.place, first, put)
+    data = engine.sort([Reading(FEED, "value", 22.3)]).data
+    atlas = engine.atlas.extended((pair,))
+    cells = atlas.cells.some(np.flatnonzero(atlas.cells.h == number))
+    levels = atlas.levels([FEED])
+    right = np.ones((len(cells), 1), bool)
+    value, peak = evidence(cells, data, levels, right, 0.0)
+
+    def kept(apart: float) -> np.ndarray:
+        monkeypatch.setattr(first_severity, "APART", apart)
+        found = first_severity.within(atlas, (cells, value, peak), data, levels, right, 0.0)
+        return np.asarray(found)
+
+    assert kept(0.0) == pytest.approx(kept(2.0), abs=0.05)

@@ -52,7 +52,7 @@ def _limits(text: str, low: float | None, high: float | None) -> str:
     if not function and "%" in text.partition(" with ")[0]:
         unit, factor = "%", 100.0
     ends = [f"{end * factor:.5g}" for end in (low, high) if end is not None]
-    if not ends:
+    if not ends or (not unit and low == high):  # a lamp: the text says whether it is lit
         return ""
     bound = " to ".join(ends) if len(ends) == 2 else f"{'>' if high is None else '<'} {ends[0]}"
     return f"due {bound} {unit}".rstrip()

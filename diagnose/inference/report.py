@@ -119,12 +119,17 @@ def size_at(answer: Answer, h: Hypothesis, x: float) -> float:
 
 
 def _sound(answer: Answer) -> float:
-    """Probability that nothing electrical is wrong: sound, or the process connection."""
+    """Probability that nothing electrical is wrong: sound, or the process connection.
+
+    A signal that another loop fails to give comes by wire: a trip without its input is not sound.
+    """
+    wired = {part.name for part in answer.engine.loop.parts if part.pins}
     return float(
         sum(
             answer.belief.probability[h.number]
             for h in answer.hypotheses
-            if h.mode is None or (h.mode.group == "process connection" and not h.also)
+            if h.mode is None
+            or (h.mode.group == "process connection" and not h.also and h.part not in wired)
         )
     )
 

@@ -16,6 +16,7 @@ from diagnose.inference.measurement import Applied, Measurement, scale_of
 from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.observe import Sight, systematic
 from diagnose.inference.proofs_by_command import proofs_by_command
+from diagnose.inference.proofs_of_trip import proofs_of_trip
 from diagnose.inference.ranking import Proof, Remedy
 from diagnose.inference.readings import describe
 from diagnose.inference.repair_order import repair_order, repair_problem
@@ -79,10 +80,11 @@ def proofs(engine: Engine) -> tuple[Proof, ...]:
     """The signal driven to its points by hand: what must then be read.
 
     Where it can be driven in two places, as on the input and on the output side of a control loop,
-    each proves what is behind it.  An output that only switches is commanded on and off instead.
+    each proves what is behind it.  An output that only switches is commanded on and off instead,
+    a trip fed on either side of its trip point.
     """
     found = [proof for driven in _driven(engine) for proof in _driven_by(engine, driven)]
-    return tuple(found) or proofs_by_command(engine)
+    return tuple(found) or proofs_by_command(engine) or proofs_of_trip(engine)
 
 
 def _driven_by(engine: Engine, driven: Sequence[Applied]) -> tuple[Proof, ...]:

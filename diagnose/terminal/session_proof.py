@@ -13,10 +13,14 @@ from diagnose.inference.cautions import cautions_for
 from diagnose.inference.measurement import Reading, scale_of
 from diagnose.inference.ranking import Proof
 from diagnose.inference.readings import parse_line, parse_measurement
+from diagnose.loops.loop import Loop
 from diagnose.loops.states import SORTS, STATES
 from diagnose.terminal.session_talk import Question, Talk, joined
 from diagnose.terminal.session_view import unproved
-from diagnose.terminal.wording import listed, paragraph, span
+from diagnose.terminal.wording import capital, count, listed, paragraph, span
+
+BYPASSED = "bypassed"
+"""Name of the action that holds a trip."""
 
 
 def proof(talk: Talk, rest: str) -> Iterator[str]:
@@ -31,10 +35,25 @@ def proof(talk: Talk, rest: str) -> Iterator[str]:
         raise CaseError(
             f"the proof drives the loop: first {listed(missing)}, agreed and typed here"
         )
-    yield from paragraph(f"{len(proofs)} points, the signal driven to each.", talk.look)
+    yield from paragraph(_how(proofs, talk.loop), talk.look)
     measurements = [parse_measurement(item.text, talk.loop) for item in proofs]
     keys = dict.fromkeys(key for m in measurements for key in cautions_for(m, talk.loop))
     yield from talk.must_agree(tuple(keys), lambda: _prove(talk, proofs))
+
+
+def _how(proofs: tuple[Proof, ...], loop: Loop) -> str:
+    """What is done at the points; a trip is tried from the safe side of its trip point."""
+    many = count(len(proofs), "point")
+    if "trip" not in loop.role or proofs[0].unit not in STATES:
+        return f"{many}, the signal driven to each."
+    keys = [p.name for p in loop.parts if any(a.name == BYPASSED for a in p.kind.actions)]
+    text = (
+        f"{many}, on either side of the trip point, the safe side first; go slowly from there to "
+        "the other side and note at which value it trips."
+    )
+    held = (f" With {key} on, the relay is held and nothing behind it is proved: agree where the "
+            "trip is bypassed meanwhile." for key in keys[:1])  # fmt: skip
+    return text + "".join(held)
 
 
 def _prove(talk: Talk, proofs: tuple[Proof, ...]) -> Iterator[str]:
@@ -44,12 +63,13 @@ def _prove(talk: Talk, proofs: tuple[Proof, ...]) -> Iterator[str]:
 
 def _point(talk: Talk, proofs: tuple[Proof, ...], n: int) -> Question:
     item = proofs[n]
-    due = span(item.low, item.high, item.unit)
+    due, state = span(item.low, item.high, item.unit), item.unit in STATES
 
     def answer(line: str) -> Iterator[str]:
         if line:
             passed = _judge(talk, item, with_value(item.text, line))
-            yield f"Within {due}." if passed else f"NOT within {due}. A slip? Type undo."
+            within = f"as due: {due}" if state else f"within {due}"
+            yield f"{capital(within)}." if passed else f"NOT {within}. A slip? Type undo."
         talk.settled()
         if n + 1 < len(proofs):
             talk.questions.insert(0, _point(talk, proofs, n + 1))
@@ -63,7 +83,8 @@ def _point(talk: Talk, proofs: tuple[Proof, ...], n: int) -> Question:
         talk.questions.insert(0, _point(talk, proofs, n - 1))
         yield "Once more; what is typed now counts."
 
-    text = f"Point {n + 1} of {len(proofs)}, within its limits: {due}."
+    limits = "due" if state else "within its limits:"
+    text = f"Point {n + 1} of {len(proofs)}, {limits} {due}."
     return Question(item.text, answer, (text,), back=back)
 
 

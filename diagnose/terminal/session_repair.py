@@ -80,8 +80,8 @@ def _ask_found(talk: Talk, item: Remedy) -> Iterator[str]:
         talk.questions.insert(0, Question("as left", lambda left: _done(talk, item, line, left),
                                           ("As left: what was done to it?",), True))  # fmt: skip
 
-    asks = "As found: what was seen or measured before it was touched? (good: it is not that)"
-    text = tuple(paragraph(asks, talk.look))
+    asks = "As found: what was seen or measured before it was touched?"
+    text = (asks, "Nothing wrong with it? Type good.")
     talk.questions.insert(0, Question("as found", found, text, True))
     return iter(())
 

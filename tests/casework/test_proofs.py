@@ -50,3 +50,8 @@ def test_limits_of_a_share_are_told_as_one() -> None:
     """0.2075 to 0.2925 of travel is 20.75 to 29.25 %."""
     told = tell(e.ProofTaken("CV 25 % with C driven 25 %", 0.2075, 0.2925, True))
     assert told == "CV 25 % with C driven 25 % (due 20.75 to 29.25 %, passed)"
+
+
+def test_a_lamp_has_no_limits_beside_its_word() -> None:
+    told = tell(e.ProofTaken("RL1 pulled in with B1 fed 2.96 V", 1.0, 1.0, True))
+    assert told == "RL1 pulled in with B1 fed 2.96 V (passed)"

@@ -15,6 +15,7 @@ import pytest
 from diagnose.inference.engine import Engine
 from diagnose.inference.readings import parse_line
 from diagnose.loops.sheet import load_sheet
+from diagnose.terminal.render_ranking import verdict
 
 SHEETS = Path(__file__).parents[2] / "cases" / "larkmere" / "sheets"
 
@@ -43,3 +44,16 @@ def test_what_holds_the_relay_or_hides_a_trip_is_no_cause_of_one(
     tag: str, fault: tuple[str, str]
 ) -> None:
     assert chances(tag, "no trip")[fault] > 10 * chances(tag, "tripped")[fault]
+
+
+def test_a_trip_without_its_input_is_not_called_sound() -> None:
+    """With the vessel at 70 % and an indicator at its bottom, a trip at 50 % does not protect."""
+    loop = load_sheet(SHEETS / "LAHH-214.toml")
+    lines = ("complaint no trip", "H2 silent", "U5 lit", "process 70 %", "LIC-214 -10 %")
+    ranking = Engine(loop).rank([parse_line(line, loop) for line in lines])
+    lead = ranking.hypotheses[0]
+    assert (lead.part, lead.fault) == ("B1", "lost")
+    assert ranking.sound < 0.05
+    assert verdict(ranking, loop).startswith("Almost certainly: B1 lost")
+    assert "look at the process" not in ranking.stop
+    assert "input loop" in ranking.remedy[0].action

@@ -14,6 +14,9 @@ import pytest
 
 from diagnose.circuit.operating import OperatingPoint, operating_point
 from diagnose.circuit.predictor import Predictor
+from diagnose.inference.engine import Engine
+from diagnose.inference.measurement import Applied
+from diagnose.inference.ranking import Proof
 from diagnose.loops.loop import Loop
 from diagnose.loops.sheet import load_type
 from diagnose.terminal.indications import indications
@@ -125,6 +128,69 @@ STATES = {
 @pytest.mark.parametrize(("part", "fault", "size", "process", "due"), STATES.values(), ids=STATES)
 def test_states(part: str, fault: str, size: float, process: float, due: dict[str, bool]) -> None:
     assert states(see(process, part, fault, size)) == due
+
+
+# -- proof
+
+
+@cache
+def proofs() -> tuple[Proof, ...]:
+    return Engine(loop()).proof
+
+
+def fed(volts: float, part: str = "", fault: str = "", severity: float = 0.0) -> dict[str, bool]:
+    """What is lit with volts fed in place of the input loop, whatever the process does."""
+    changes = {}
+    if part:
+        owner = loop().part(part)
+        changes = moved(loop(), owner, owner.kind.mode(fault).changes, severity)
+    bus = loop().part("B1")
+    action = next(item for item in bus.kind.actions if item.name == "fed")
+    changes |= moved(loop(), bus, action.changes, volts)
+    point = operating_point(loop(), changes, 0.5, None, machine())
+    return {item.part: bool(item.lit) for item in indications(machine(), point)}
+
+
+def failed(part: str = "", fault: str = "", severity: float = 0.0) -> list[str]:
+    """Proof readings of a state that are not met with a fault in the trip."""
+    found = []
+    for proof in proofs():
+        assert proof.measurement is not None
+        (applied,) = proof.measurement.condition
+        assert isinstance(applied, Applied)
+        assert applied.value is not None
+        name = proof.measurement.points[0]
+        if proof.unit != "1" and fed(applied.value, part, fault, severity)[name] != proof.low:
+            found.append(proof.text)
+    return found
+
+
+def test_a_trip_is_proved_on_either_side_of_its_trip_point() -> None:
+    """From the safe side, as a dead band asks for; within 2 % of 3 V, with all that follows."""
+    texts = [proof.text.split() for proof in proofs()]
+    volts = [float(words[-2]) for words in texts]
+    assert volts == sorted(volts)
+    assert {round(volt - 3.0, 2) for volt in volts} == {-0.04, 0.04}
+    assert len(texts) == 2 * len({words[0] for words in texts})
+    assert {"K1", *HELD} <= {words[0] for words in texts}
+    first = {p.text.split()[0]: p.low for p in proofs()[: len(texts) // 2]}
+    assert {name: bool(first[name]) for name in HELD} == HELD
+
+
+def test_a_sound_trip_passes_its_proof() -> None:
+    assert failed() == []
+
+
+@pytest.mark.parametrize("name", [key for key, row in STATES.items() if row[0] != "B1"])
+def test_a_trip_with_a_fault_does_not_pass(name: str) -> None:
+    """Every fault of the table, but for what the input loop does: it is lifted meanwhile."""
+    part, fault, size, *_ = STATES[name]
+    assert failed(part, fault, size), name
+
+
+@pytest.mark.parametrize("size", [2.9, 3.1])
+def test_a_set_point_a_little_off_does_not_pass(size: float) -> None:
+    assert failed("K1", "set point wrong", size)
 
 
 def test_input_right_and_output_wrong_tells_set_point_from_signal() -> None:

@@ -551,6 +551,24 @@ def test_where_nothing_can_be_driven_no_proof_is_asked_for(
     talk.hunt.file.close()
 
 
+def test_a_trip_is_proved_from_its_safe_side_and_its_key_is_minded(tmp_path: Path) -> None:
+    """The value comes up to the trip point; a relay that is held by the key proves nothing."""
+    loop = open_plant().load("LAHH-214")
+    proofs = (
+        Proof("K1 with B1 fed 2.96 V", 0.0, 0.0, "lit"),
+        Proof("K1 with B1 fed 3.04 V", 1.0, 1.0, "lit"),
+    )
+    talk = by_hand(tmp_path, loop, replace(DONE, proof=proofs))
+    assert "first bypass" in flat(say(talk, "proof"))
+    said = flat(say(talk, "bypass shift lead until 04:00", "proof"))
+    assert "2 points, on either side of the trip point, the safe side first" in said
+    assert "With S1 on, the relay is held" in said
+    assert "STOP" in said
+    assert "Proved: 2 of 2" in flat(say(talk, "ok", "dark", "lit"))
+    assert [item.item for item in talk.hunt.case.open_items if item.item != "bypass"]
+    talk.hunt.file.close()
+
+
 def test_a_command_with_a_number_is_no_evidence(ended: Talk) -> None:
     """Free words are asked for: ``undo`` and ``done 1`` are not meant as such."""
     say(ended, "bypass shift lead until 04:00", "confirm R1 drift")

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from diagnose.casework import events as e
 from diagnose.casework.checks import CaseError
 from diagnose.casework.proofs import latest
+from diagnose.terminal.proof_due import proof_due
 from diagnose.terminal.session_talk import Talk
 from diagnose.terminal.wording import paragraph
 
@@ -19,7 +20,7 @@ def anew(talk: Talk, rest: str) -> Iterator[str]:
     case, proofs = hunt.case, latest(hunt.case)
     if not case.remedies:
         raise CaseError("nothing was repaired yet: remedy and its number")
-    if hunt.ranking().proof and (not proofs or all(item.passed for item in proofs)):
+    if proof_due(hunt).sees and (not proofs or all(item.passed for item in proofs)):
         raise CaseError("no proof reading of the repair failed: proof")
     old = [item for item in case.in_force if item.number < case.repaired_at]
     for item in old:

@@ -15,6 +15,7 @@ from diagnose.inference.ranking import Proof
 from diagnose.inference.readings import parse_line, parse_measurement
 from diagnose.loops.loop import Loop
 from diagnose.loops.states import SORTS, STATES
+from diagnose.terminal.proof_due import proof_due
 from diagnose.terminal.session_talk import Question, Talk, joined
 from diagnose.terminal.session_view import unproved
 from diagnose.terminal.wording import capital, count, listed, paragraph, span
@@ -25,7 +26,7 @@ BYPASSED = "bypassed"
 
 def proof(talk: Talk, rest: str) -> Iterator[str]:
     """Ask for the proof readings one by one."""
-    proofs = talk.hunt.ranking().proof
+    proofs = proof_due(talk.hunt).proofs
     if not proofs:
         tried = talk.hunt.case.remedies[-1:]
         part, fault = (tried[0].part, tried[0].fault) if tried else ("PART", "FAULT")
@@ -111,6 +112,9 @@ def _sum(talk: Talk) -> Iterator[str]:
     good = f"{sum(results)} of {len(results)} within their limits."
     if not results:
         yield "No proof was taken."
+    elif all(results) and not proof_due(talk.hunt).sees:
+        part, fault = case.remedies[-1].part, case.remedies[-1].fault
+        yield from paragraph(f"{good} {unproved(part, fault, talk.loop, True)}", talk.look)
     elif all(results):
         tried = case.remedies[-1:]
         name = " ".join(filter(None, (tried[0].part, tried[0].fault))) if tried else "PART FAULT"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 from diagnose.casework import events as e
@@ -18,6 +19,7 @@ from diagnose.inference.reading_names import find_part
 from diagnose.inference.readings import parse_line
 from diagnose.quantities import whole_number
 from diagnose.terminal.naming import fault_name
+from diagnose.terminal.proof_due import proof_due
 from diagnose.terminal.render_repair import MOST, repair
 from diagnose.terminal.session_good import NOT_IT, found_good
 from diagnose.terminal.session_return import back_to_service
@@ -93,9 +95,11 @@ def _done(talk: Talk, item: Remedy, found: str, left: str) -> Iterator[str]:
     talk.hunt.file.append(e.RemedyTried(item.part, item.fault, found, left))
     talk.settled()
     name = " ".join(filter(None, (item.part, item.fault)))
-    how = f"Prove it: proof. Then: confirm {name}."
-    if not talk.hunt.ranking().proof:
-        how = unproved(item.part, item.fault, talk.loop)
+    how, due = f"Prove it: proof. Then: confirm {name}.", proof_due(talk.hunt)
+    if talk.now is not None:
+        talk.now = replace(talk.now, sees=due.sees)
+    if not due.sees:
+        how = unproved(item.part, item.fault, talk.loop, bool(due.proofs))
     yield from paragraph(f"Recorded as tried, not yet as the cause. {how}", talk.look)
 
 
@@ -147,7 +151,7 @@ def _evidence(talk: Talk, part: str, fault: str) -> str:
     if not tried:
         return ""
     proofs = {_point(talk, item.text): item.passed for item in talk.hunt.case.proofs}
-    if not proofs or not all(proofs.values()):
+    if not proofs or not all(proofs.values()) or not proof_due(talk.hunt).sees:
         return ""
     found = f"as found: {tried[-1].as_found}; as left: {tried[-1].as_left}"
     return f"{found}; {len(proofs)} proof readings within limits"

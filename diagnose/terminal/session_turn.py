@@ -12,6 +12,7 @@ from diagnose.inference.ranking import Advice, Ranking
 from diagnose.loops.loop import Loop
 from diagnose.terminal import session_view as view
 from diagnose.terminal.outcome import Look
+from diagnose.terminal.proof_due import proof_due
 from diagnose.terminal.render_doubt import distrust
 from diagnose.terminal.render_ranking import verdict
 from diagnose.terminal.session_return import back_to_service
@@ -26,7 +27,8 @@ class Turn:
     """What is believed, what is to be done, and what must be known of it; never changed.
 
     ``seen`` are the cautions that were read before, ``owed`` those of a reading that nobody asked
-    for, ``back`` what is to be put back first, ``missing`` what would open more steps.
+    for, ``back`` what is to be put back first, ``missing`` what would open more steps,
+    ``sees`` whether the proof readings would show the fault that was put right.
     """
 
     loop: Loop
@@ -39,6 +41,7 @@ class Turn:
     owed: tuple[str, ...] = ()
     back: tuple[Open, ...] = ()
     missing: tuple[str, ...] = ()
+    sees: bool = True
 
     @property
     def others(self) -> list[Advice]:
@@ -58,6 +61,7 @@ def take_stock(talk: Talk) -> Turn:
         seen=frozenset(talk.seen), owed=talk.owed,
         back=hunt.to_put_back(task) if task else case.open_items,
         missing=_missing(talk, ranking, task),
+        sees=not case.remedies or case.cause is not None or proof_due(hunt).sees,
     )  # fmt: skip
     talk.seen.update(task.cautions if task else ())
     return turn
@@ -101,7 +105,8 @@ def due(turn: Turn, look: Look, headed: bool = True) -> Iterator[str]:
     yield from view.confirmed(turn.case, turn.loop, look)
     if turn.case.cause is not None:
         yield from back_to_service(turn.case, turn.loop, look)
-    yield from view.repaired(turn.case, turn.loop, look, bool(turn.ranking.proof))
+    proof = bool(turn.ranking.proof)
+    yield from view.repaired(turn.case, turn.loop, look, proof, turn.sees)
     if turn.task is not None and headed:
         yield ""
         yield from map(look.strong, paragraph(f"{view.step_head(turn.task, turn.loop)}.", look))

@@ -90,36 +90,47 @@ def confirmed(case: Case, loop: Loop, look: Look) -> Iterator[str]:
     yield from map(look.strong, paragraph(f"Confirmed: {name}. {left}.", look))
 
 
-def unproved(part: str | None, fault: str, loop: Loop) -> str:
-    """What to do where a sheet drives nothing by hand, and so has no proof readings."""
+def unproved(part: str | None, fault: str, loop: Loop, there: bool = False) -> str:
+    """What to do where no proof reading tells: a sheet drives nothing by hand, or past the fault.
+
+    ``there`` is whether there are proof readings, which do not see it.
+    """
     test = "by the site's proof test of the trip, under its bypass" if "trip" in loop.role else (
         "as it runs: read again what was not as due"
     )  # fmt: skip
+    if there:
+        test = "as it runs, against what is known of the process: read again what was not as due"
     name = " ".join(filter(None, (part, fault)))
+    why = "No proof reading would show it" if there else "This sheet has no proof readings"
     return (
-        f"This sheet has no proof readings: prove it {test}. Then: confirm {name} and what shows "
+        f"{why}: prove it {test}. Then: confirm {name} and what shows "
         "it; or anew, if the fault is still there."
     )
 
 
-def repaired(case: Case, loop: Loop, look: Look, proof: bool = True) -> Iterator[str]:
+def repaired(
+    case: Case, loop: Loop, look: Look, proof: bool = True, sees: bool = True
+) -> Iterator[str]:
     """A repair that is on record and not yet the confirmed cause: what is due next.
 
-    ``proof`` is whether the loop has readings that prove a repair.
+    ``proof`` is whether the loop has readings that prove a repair, ``sees`` whether they would
+    show this fault.
     """
     if case.cause is not None or not case.remedies:
         return
     tried, proofs = case.remedies[-1], latest(case)
     outside = len([item for item in proofs if not item.passed])
     name, words = fault_name(tried.part, tried.fault, loop), f"{tried.part or ''} {tried.fault}"
-    how = "Prove it: type proof." if proof else unproved(tried.part, tried.fault, loop)
+    how = "Prove it: type proof."
+    if not (proof and sees):
+        how = unproved(tried.part, tried.fault, loop, proof)
     text = f"Repaired, not yet proved: {name}. {how}"
     if outside:
         text = (
             f"Repaired, but {outside} of {len(proofs)} proof readings are outside of their limits: "
             f"{name}. What was read before the repair may hold no more: type anew to hunt on."
         )
-    elif proofs:
+    elif proofs and sees:
         text = f"Repaired and proved: {name}. Type confirm {words.strip()}."
     yield ""
     yield from map(look.strong, paragraph(text, look))

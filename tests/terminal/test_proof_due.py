@@ -1,0 +1,106 @@
+"""Only a reading that would show a fault proves that it is gone.
+
+Which reading sees which fault is read off the drawing of LT-214: the transmitter is driven by hand,
+so that what stands before it is not looked at; volts across the sense resistor are in front of the
+wires to the receivers (common practice, no source).
+"""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from diagnose.inference.engine import Engine
+from diagnose.inference.proof_sees import showing
+from diagnose.inference.ranking import Remedy
+from diagnose.loops.plant import open_plant
+from diagnose.terminal.session_talk import Talk
+from terminal.answers import DONE
+from terminal.session_stand import by_hand, flat, say
+
+LOOP = open_plant().load("LT-214")
+RECORDS = ("bypass shift lead until 04:00", "manual operator holds it")
+
+
+@cache
+def engine() -> Engine:
+    return Engine(LOOP)
+
+
+def repaired(folder: Path, part: str, fault: str) -> Talk:
+    """A talk where a fault was put right and all that is to be agreed is on record."""
+    remedy = Remedy(part, fault, "put it right", "cabinet", 0.98, 15.0)
+    talk = by_hand(folder, LOOP, replace(DONE, remedy=(remedy,), proof=engine().proof))
+    say(talk, *RECORDS, "remedy 1")
+    if talk.prompt() == "ok?> ":
+        say(talk, "ok")
+    say(talk, "as it was found", "as it was left")
+    return talk
+
+
+@pytest.fixture
+def blocked(tmp_path: Path) -> Iterator[Talk]:
+    """An impulse line that was blocked: before the transmitter, which is driven."""
+    talk = repaired(tmp_path, "T1", "blocked")
+    yield talk
+    talk.hunt.file.close()
+
+
+def passed(talk: Talk, *values: str) -> str:
+    """All points of the proof within their limits; what is said to the last."""
+    return flat(say(talk, "proof", "ok", *values))
+
+
+FIVE = ("1.000", "2.000", "3.000", "4.000", "5.000")
+
+
+@pytest.mark.parametrize(
+    ("part", "fault", "sees"),
+    [
+        ("R1", "drift", True), ("W3+", "open", True), ("I.W3", "leakage", True),
+        ("T1", "blocked", False), ("LT-214", "zero error", False), ("LR-214+", "open", False),
+    ],
+)  # fmt: skip
+def test_what_the_volts_across_the_resistor_show(part: str, fault: str, sees: bool) -> None:
+    assert bool(showing(engine(), part, fault, engine().proof)) == sees
+
+
+def test_a_wire_to_a_recorder_is_proved_by_the_recorder(tmp_path: Path) -> None:
+    """The volts pass with the wire open; the recorder itself is asked for besides."""
+    talk = repaired(tmp_path, "LR-214+", "open")
+    said = flat(say(talk, "proof"))
+    assert "7 points" in said
+    said = flat(say(talk, "ok", *FIVE))
+    assert "Point 6 of 7" in said
+    assert talk.prompt().startswith("LR-214 with LT-214 driven")
+    assert "Proved: 7 of 7" in flat(say(talk, "0 %", "100 %"))
+    say(talk, "confirm LR-214+ open")
+    assert talk.hunt.case.cause is not None
+    talk.hunt.file.close()
+
+
+def test_where_the_proof_goes_past_the_fault_it_is_not_called_proved(blocked: Talk) -> None:
+    shown = flat(say(blocked, "show"))
+    assert "No proof reading would show it" in shown
+    assert "type proof." not in shown
+    said = passed(blocked, *FIVE)
+    assert "Proved" not in said
+    assert "5 of 5 within their limits. No proof reading would show it" in said
+    assert "Repaired and proved" not in flat(say(blocked, "show"))
+
+
+def test_a_cause_that_no_proof_shows_needs_words(blocked: Talk) -> None:
+    passed(blocked, *FIVE)
+    say(blocked, "confirm T1 blocked")
+    assert blocked.prompt() == "evidence> "
+    say(blocked, "display follows the sight glass again")
+    cause = blocked.hunt.case.cause
+    assert cause is not None
+    assert cause.evidence == "display follows the sight glass again"
+
+
+def test_the_hunt_goes_on_where_a_proof_passed_that_shows_nothing(blocked: Talk) -> None:
+    passed(blocked, *FIVE)
+    assert "Left behind" in flat(say(blocked, "anew"))

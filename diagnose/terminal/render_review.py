@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from diagnose.review.tables import Estimate, Rate, Review, Share
+from diagnose.review.tables import TOO_FEW, TRENDLESS, Estimate, Rate, Review, Share
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.table import GAP, grid
 from diagnose.terminal.wording import count, paragraph
@@ -69,16 +69,25 @@ def _told(rows: Sequence[Sequence[str]], many: int) -> list[int]:
 def _fitted(
     head: Sequence[str], rows: Sequence[Sequence[str]], look: Look, right: frozenset[int]
 ) -> Iterator[str]:
-    """A table where the screen is wide enough; else a paragraph for each row, heads included."""
+    """A table; where the screen is too narrow, its columns in blocks, each with the first one."""
     widths = [max(len(row[n]) for row in (head, *rows)) for n in range(len(head))]
-    if sum(widths) + len(GAP) * (len(head) - 1) <= look.width:
-        yield from grid(head, rows, look, right)
-        return
-    for name, *cells in rows:
-        told = [
-            f"{word} {cell}".strip() for word, cell in zip(head[1:], cells, strict=True) if cell
-        ]
-        yield from paragraph(", ".join(told), look, f"{name or head[0]}: ", "  ")
+    for number, block in enumerate(_blocks(widths, look.width)):
+        yield from [""] if number else []
+        numbers = frozenset(k for k, n in enumerate(block) if n in right)
+        some = [[row[n] for n in block] for row in rows]
+        yield from grid([head[n] for n in block], some, look, numbers)
+
+
+def _blocks(widths: Sequence[int], room: int) -> Iterator[list[int]]:
+    """Columns by number, as many at a time as there is room for; the first stands in each."""
+    block, used = [0], widths[0]
+    for n, width in enumerate(widths[1:], 1):
+        if used + len(GAP) + width > room and len(block) > 1:
+            yield block
+            block, used = [0], widths[0]
+        block.append(n)
+        used += len(GAP) + width
+    yield block
 
 
 def _pareto(found: Review, by: str, look: Look) -> Iterator[str]:
@@ -97,21 +106,25 @@ def _rates(found: Review, level: str, look: Look) -> Iterator[str]:
     shown = [rate for rate in shown if rate.failures] or shown[:3]
     if level == "loop type":
         shown = [*(rate for rate in found.rates if rate.level == "all"), *shown]
-    rows = [(*_rate(rate), rate.trend.verdict) for rate in shown]
-    head = (level, "units", "failures", "years", "per year", "interval", "", "trend")
+    rows = [(*_rate(rate), _TREND.get(rate.trend.verdict, rate.trend.verdict)) for rate in shown]
+    head = (level, "units", "failed", "years", "a year", "interval", "", "trend")
     sure = f"({_percent(found.settings.confidence)} intervals)"
     what = "it" if level == "loop type" else "each part"
     yield from _titled(f"How often does {what} fail? {sure}", head, rows, look)
 
 
 def _rate(rate: Rate) -> tuple[str, ...]:
-    bounds = f"{_number(rate.rate.low)} to {_number(rate.rate.high)}"
+    bounds = "-".join("" if v is None else f"{v:.2g}" for v in (rate.rate.low, rate.rate.high))
     flag = "few" if rate.few else ""
     name = "all loops" if rate.level == "all" else rate.name
     return (
         name, str(rate.units), str(rate.failures), f"{rate.years:.1f}",
         _number(rate.rate.value), bounds, flag,
     )  # fmt: skip
+
+
+_TREND = {TRENDLESS: "no trend", TOO_FEW: "too few"}
+"""Verdicts that are too long for a column."""
 
 
 def _bad_actors(found: Review, look: Look) -> Iterator[str]:
@@ -167,12 +180,13 @@ def _work(found: Review, look: Look) -> Iterator[str]:
 
 def _neglects(found: Review, look: Look) -> Iterator[str]:
     rows = [
-        (item.what, item.key, str(item.count), ", ".join(item.cases[:2])) for item in found.neglects
+        (item.what, str(item.count), next(iter(item.cases), ""), item.key)
+        for item in found.neglects
     ]
     if rows:
         yield look.warning("What was left undone?")
-        head = ("what", "which", "cases", "such as")
-        yield from _fitted(head, rows[:LONG], look, frozenset({2}))
+        head = ("what", "cases", "such as", "which")
+        yield from grid(head, rows[:LONG], look, frozenset({1}))
 
 
 def _records(found: Review, look: Look) -> Iterator[str]:

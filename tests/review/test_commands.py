@@ -10,6 +10,7 @@ import pytest
 
 from diagnose.__main__ import main
 from diagnose.library import demo_plant
+from diagnose.terminal.render_review import _blocks
 
 PART = '[[rate]]\nkind = "core"\nmode = "open"\nrate = 2.5\n'
 
@@ -68,6 +69,33 @@ def test_its_json_holds_what_its_tables_hold(
     assert told["window"]["first"] == "2024-01-01"
     assert told["endings"]["cases"] == len(list((works / "cases").glob("*.jsonl")))
     assert {line["name"] for line in told["paretos"]["loop"]} <= {"LT-214", "LT-216"}
+
+
+def test_rates_are_compared_down_a_column_at_eighty_columns(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """One line a row; where not all columns fit, the rest stands below with the names again."""
+    _, said, _ = run(capsys, "review", "--since", "2022-01-01", "--until", "2024-12-31")
+    lines = said.splitlines()
+    assert max(map(len, lines)) <= 80
+    heads = [line.split() for line in lines if line.startswith(("loop type", "part kind"))]
+    assert [head[2:5] for head in heads] == [["units", "failed", "years"]] * 2
+    assert all(head[-1] == "trend" for head in heads)
+    first = lines.index(next(line for line in lines if line.startswith("loop type")))
+    row = lines[first + 2].split()
+    assert row[:2] == ["all", "loops"]
+    low, high = map(float, row[6].split("-"))
+    assert low < float(row[5]) < high
+    ranked = [line for line in lines if line.startswith("all ")]
+    assert len([line for line in lines if line.startswith("hunts of ")]) == 2
+    assert len(ranked) >= 4  # rates, hunts, and the ranking in two blocks
+
+
+def test_columns_are_told_in_blocks_that_fit() -> None:
+    """By hand: 10 + 2 + 30 + 2 + 30 are 74; a column that is too wide stands alone."""
+    assert list(_blocks([10, 30, 30, 30], 80)) == [[0, 1, 2], [0, 3]]
+    assert list(_blocks([10, 90, 5], 80)) == [[0, 1], [0, 2]]
+    assert list(_blocks([10], 80)) == [[0]]
 
 
 @pytest.mark.parametrize(

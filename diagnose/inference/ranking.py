@@ -81,7 +81,8 @@ class Companion:
 class Advice:
     """One measurement worth taking, and why.
 
-    ``healthy`` is what a sound loop would show (low, high) at what is now believed of the process.
+    ``healthy`` is what a sound loop would show (low, high) at what is now believed of the process,
+    ``healthy_else`` what it would show if it stood the other way: off and not on.
     ``needs`` are things that must be agreed or done first; ``cautions`` are keys of
     ``cautions.CAUTIONS``; ``permit`` are those of the ``minutes`` that a permit takes; ``beside``
     is what is worth reading on the same walk; ``again`` is the number of the distrusted reading
@@ -104,6 +105,7 @@ class Advice:
     again: int = 0
     permit: float = 0.0
     charge: float = 0.0
+    healthy_else: tuple[float, float, str] | None = None
 
 
 @dataclass(frozen=True, slots=True)

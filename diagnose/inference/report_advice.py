@@ -31,6 +31,10 @@ MATTERS = 0.01
 """Share of the weight of its first member below which a member of a group is not counted."""
 
 
+APART, RARE = 0.5, 0.05
+"""Share of a whole range that is empty where outcomes are of two ways, and share of the points
+below which the rarer way is not told."""
+
 Span = tuple[float, float, str]
 """Low and high end in SI, and the unit."""
 
@@ -38,7 +42,7 @@ Span = tuple[float, float, str]
 def advise(answer: Answer, leading: Sequence[int]) -> tuple[Advice, ...]:
     """Candidates as steps: what each shows sound or faulty, what it costs and needs."""
     healthy = _healthy(answer, leading)
-    steps = [_step(answer, n, span) for n, span in zip(leading, healthy, strict=True)]
+    steps = [_step(answer, n, spans) for n, spans in zip(leading, healthy, strict=True)]
     if steps:
         steps[0] = replace(steps[0], beside=tuple(_beside(answer, leading[0])))
     return tuple(steps)
@@ -57,7 +61,7 @@ def _beside(answer: Answer, n: int) -> Iterator[Companion]:
             yield Companion(also, describe(also, loop), more, candidates[m].minutes)
 
 
-def _step(answer: Answer, n: int, healthy: Span) -> Advice:
+def _step(answer: Answer, n: int, healthy: tuple[Span, ...]) -> Advice:
     adviser, loop = answer.adviser, answer.engine.loop
     candidate = adviser.candidates[n]
     measurement = candidate.measurement
@@ -69,7 +73,8 @@ def _step(answer: Answer, n: int, healthy: Span) -> Advice:
         minutes=float(adviser.own_minutes(candidate)),
         interrupts_loop=candidate.interrupts,
         moves_signal=candidate.moves_signal,
-        healthy=healthy,
+        healthy=healthy[0],
+        healthy_else=healthy[1] if len(healthy) > 1 else None,
         expects=tuple(_expects(answer, n)),
         cautions=cautions_for(measurement, loop),
         needs=needs_for(measurement, loop),
@@ -102,16 +107,39 @@ def middle(
     return scale.value(low), scale.value(high), unit
 
 
-def _healthy(answer: Answer, leading: Sequence[int]) -> list[Span]:
-    """What a sound loop would show, at the process values that are now believed."""
+def _healthy(answer: Answer, leading: Sequence[int]) -> list[tuple[Span, ...]]:
+    """What a sound loop would show, at the process values that are now believed.
+
+    Where it may stand in two ways, such as on and off, each by itself, the likelier first.
+    """
     if not leading:
         return []
     foresight = answer.adviser.foresight
     outlook, weight = foresight.healthy(leading), foresight.sound.weight
-    return [
-        outcome(answer, n, outlook.side[k], outlook.mean[k], outlook.sd[k], weight)
-        for k, n in enumerate(leading)
-    ]
+    found = []
+    for k, n in enumerate(leading):
+        state, mean, sd = outlook.side[k], outlook.mean[k], outlook.sd[k]
+        ways = [np.arange(len(mean))] if state else two_ways(mean, sd, weight)
+        found.append(
+            tuple(outcome(answer, n, state, mean[own], sd[own], weight[own]) for own in ways)
+        )
+    return found
+
+
+def two_ways(mean: Array, sd: Array, weight: Array) -> list[Array]:
+    """Points whose outcomes lie on either side of a wide gap, the likelier first; else all of them.
+
+    A range across the gap would name values that nothing shows.  Arrays (point,).
+    """
+    order = np.argsort(mean, kind="stable")
+    low, high = (mean - 2 * sd)[order], np.maximum.accumulate((mean + 2 * sd)[order])
+    gaps = low[1:] - high[:-1]
+    if not len(gaps) or gaps.max() < APART * (high[-1] - low[0]):
+        return [np.arange(len(mean))]
+    cut = int(gaps.argmax()) + 1
+    sides = sorted((order[:cut], order[cut:]), key=lambda own: -float(weight[own].sum()))
+    share = float(weight[sides[1]].sum() / weight.sum())
+    return sides if share >= RARE else sides[:1]
 
 
 def _expects(answer: Answer, n: int) -> Iterator[Expects]:

@@ -137,6 +137,7 @@ def _advice(item: Advice, cautions: Mapping[str, str]) -> Json:
         "moves_signal": item.moves_signal,
         "charged_minutes": number(item.charge),
         "healthy": bounds(*item.healthy),
+        "healthy_else": bounds(*item.healthy_else) if item.healthy_else else None,
         "cautions": [cautions.get(key, key) for key in item.cautions],
         "needs": list(item.needs),
         "again": item.again or None,

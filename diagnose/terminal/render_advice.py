@@ -82,14 +82,16 @@ def sound(advice: Advice) -> str:
     low, high, unit = advice.healthy
     wide = unit not in STATES and high - low > UNSURE * largest(advice)
     by = ", depending on process and supply" if wide else ""
-    return f"A sound loop would show {span(low, high, unit)}{by}."
+    other = f", or {span(*advice.healthy_else)}" if advice.healthy_else else ""
+    return f"A sound loop would show {span(low, high, unit)}{other}{by}."
 
 
 def largest(advice: Advice) -> float:
     """The largest value that is to be expected, which chooses the range of the meter."""
     likely = (item for item in advice.expects if item.probability >= UNLIKELY)
     ends = [end for item in likely for end in (item.low, item.high)]
-    return max((abs(end) for end in (*ends, *advice.healthy[:2]) if isfinite(end)), default=0.0)
+    sound_ends = (*advice.healthy[:2], *(advice.healthy_else or ())[:2])
+    return max((abs(end) for end in (*ends, *sound_ends) if isfinite(end)), default=0.0)
 
 
 def disturbs(advice: Advice) -> str:

@@ -12,7 +12,7 @@ from diagnose.loops.loop import Loop
 from diagnose.loops.plant import open_plant
 from diagnose.terminal.naming import instruction
 from diagnose.terminal.outcome import Look
-from diagnose.terminal.render_advice import alternatives, meaning, meanings, sound, typed
+from diagnose.terminal.render_advice import alternatives, largest, meaning, meanings, sound, typed
 from diagnose.terminal.render_ranking import about, bars, render, rows, verdict
 from diagnose.terminal.session_view import leading, row_name
 from diagnose.terminal.table import grid, table
@@ -320,6 +320,13 @@ def test_what_a_sound_loop_would_show(
 ) -> None:
     expects = (Expects("A", "x", 0.9, other, other, healthy[2]),)
     assert sound(replace(ADVICE, healthy=healthy, expects=expects)) == told
+
+
+def test_a_sound_loop_that_stands_in_one_of_two_ways_is_told_both() -> None:
+    """On 18 to 52 mV, off 24 V, and never 17 V; the range of the meter is chosen for both."""
+    both = replace(ADVICE, healthy=(18e-3, 52e-3, "V"), healthy_else=(23.5, 24.4, "V"))
+    assert sound(both) == "A sound loop would show 18.0 to 52.0 mV, or 23.50 to 24.40 V."
+    assert largest(both) == 24.4
 
 
 @pytest.mark.parametrize(

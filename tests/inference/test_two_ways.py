@@ -1,0 +1,46 @@
+"""What a sound loop would show where it stands on or off: each by itself, no value in between.
+
+By hand: a contact that is open half of the time shows 0 V or 24 V, and 12 V never.
+"""
+
+import numpy as np
+import pytest
+
+from diagnose.inference.engine import Engine
+from diagnose.inference.readings import parse_lines
+from diagnose.inference.report_advice import two_ways
+from diagnose.loops.plant import open_plant
+
+
+def ways(mean: list[float], weight: list[float] | None = None) -> list[list[int]]:
+    some = np.array(mean)
+    share = np.ones(len(some)) if weight is None else np.array(weight)
+    return [sorted(own.tolist()) for own in two_ways(some, np.full(len(some), 0.05), share)]
+
+
+def test_on_and_off_are_two_and_the_likelier_comes_first() -> None:
+    assert ways([24.0, 0.0, 24.0, 0.1, 24.1]) == [[0, 2, 4], [1, 3]]
+    assert ways([24.0, 0.0], [1.0, 3.0]) == [[1], [0]]
+
+
+def test_a_signal_that_may_stand_anywhere_is_one() -> None:
+    assert ways([1.0, 2.0, 3.0, 4.0, 5.0]) == [[0, 1, 2, 3, 4]]
+    assert ways([3.0]) == [[0]]
+
+
+def test_what_is_rare_is_left_out() -> None:
+    assert ways([0.0, 24.0], [99.0, 1.0]) == [[0]]
+
+
+@pytest.mark.parametrize("tag", ["LSL-216", "ZS-221", "XV-221"])
+def test_no_value_is_named_that_no_sound_loop_shows(tag: str) -> None:
+    """Volts of a line-monitored contact, a sensor and an output: both spans are narrow."""
+    engine = Engine(open_plant().load(tag))
+    lines = ["complaint stays off"]
+    lines += ["HS-221 on", "A1 dark", "ZLO-221 dark", "ZLC-221 lit"] if tag == "XV-221" else []
+    step = engine.rank(parse_lines(lines, engine.loop)).next[0]
+    assert step.healthy_else is not None
+    ends = [step.healthy[:2], step.healthy_else[:2]]
+    apart = abs(sum(ends[0]) - sum(ends[1])) / 2
+    for low, high in ends:
+        assert high - low < apart / 2

@@ -7,7 +7,8 @@ from math import erf, log, sqrt
 import numpy as np
 import pytest
 
-from diagnose.inference.measurement import Measurement, Reading
+from diagnose.inference.measurement import Applied, Measurement, Reading
+from diagnose.loops.sheet import load_sheet
 from judge.boxes import Used
 from judge.evidence import choices, log_broad, log_density
 from judge.model import Model
@@ -112,3 +113,23 @@ def test_draws_agree_with_quadrature_where_the_circuit_is_straight():
     assert not drawn.pairs
     for key, value in quadrature.probabilities.items():
         assert drawn.probabilities[key] == pytest.approx(value, abs=0.012)
+
+
+def test_a_sharp_fault_with_any_harmless_one_beside_it(plant):
+    # source: closed form: a second fault that neither reading sees leaves their likelihood as it
+    # is, so that all pairs with the first one hold what the prior gives them beside it alone
+    loop = load_sheet(plant / "sheets" / "TT-133.toml")
+    readings = [
+        Reading(
+            Measurement("ohm", ("TI-133:D", "X33:4"), (Applied("TI-133", "off"),)), "value", 34073.6
+        ),
+        Reading(Measurement("mA", ("TI-133:B", "X33:2")), "value", 1e-5, rounding=5e-6),
+    ]
+    pairs, key = Pairs(Model(loop, [], hypotheses(loop))), ("TI-133.D", "high resistance")
+    (k,) = [n for n, case in enumerate(hypotheses(loop)) if (case.part, case.mode) == key]
+    beside = pairs.prior[pairs.number[k]].sum() / pairs.model.cases[k].prior
+    drawn = drawn_posterior(loop, readings)
+    held = sum(drawn.pairs.values()) + drawn.other_pairs
+    assert drawn.probabilities[key] > 0.5
+    # One second fault in a hundred is seen; a few pairs explain both without the first one.
+    assert 0.9 < held / (beside * drawn.probabilities[key]) < 1.25

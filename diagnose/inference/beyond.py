@@ -10,6 +10,6 @@ def beyond(loop: Loop) -> str:
     process = "the process or its connection"
     if "output" not in loop.role:
         return process
-    driven = "what it drives or commands it (air, valve, controller)"
+    driven = "what it drives or what commands it (air, valve, controller)"
     connected = any(part.kind.name == "process_connection" for part in loop.parts)
     return f"{driven}, or {process}" if connected else driven

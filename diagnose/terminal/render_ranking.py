@@ -160,8 +160,8 @@ def _unexplained(ranking: Ranking) -> str:
 
 def _sound(ranking: Ranking, loop: Loop) -> str:
     share, where = percent(ranking.sound), beyond(loop)
-    if ranking.sound >= 0.8:
-        return f"The loop is electrically sound ({share}): look at {where}."
+    if ranking.sound >= ALMOST:
+        return f"Almost certainly the loop is electrically sound ({share}): look at {where}."
     return (
         f"Most likely the loop is electrically sound ({share}), and {where} is the cause; an "
         "electrical fault is not ruled out."

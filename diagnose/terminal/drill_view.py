@@ -25,6 +25,8 @@ from diagnose.training.steps import Step
 class DrillView:
     """What a screen shows of a drill; what the trainer hides has no pane."""
 
+    halved = False
+
     def __init__(self, recorder: Recorder, look: Look) -> None:
         self.recorder, self.drill, self.look = recorder, recorder.drill, look
         self.over = self.drawn = False

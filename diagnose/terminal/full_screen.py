@@ -240,7 +240,7 @@ class FullScreen:
     def _width(self) -> int:
         """Columns of an answer."""
         columns, _ = self.size()
-        return columns if columns < TWO_COLUMNS else columns // 2 - 2
+        return columns // 2 - 2 if columns >= TWO_COLUMNS and self.view.halved else columns
 
     def laid_out(self) -> Laid:
         """The panes as they are to be seen."""

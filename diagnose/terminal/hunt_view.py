@@ -28,6 +28,8 @@ NEEDED, ALL = 9, 99
 class HuntView:
     """What a screen shows of a talk; ``hidden`` names panes that are left out."""
 
+    halved = True
+
     def __init__(self, talk: Talk, new: bool, hidden: frozenset[str] = frozenset()) -> None:
         self.talk, self.new, self.hidden = talk, new, hidden
 

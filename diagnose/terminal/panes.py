@@ -53,6 +53,11 @@ class View(Protocol):
         ...
 
     @property
+    def halved(self) -> bool:
+        """Whether panes stand at the left of a wide screen, so that answers have half of it."""
+        ...
+
+    @property
     def known(self) -> Sequence[str]:
         """Lines that Up brings back at the start."""
         ...

@@ -43,6 +43,7 @@ WORDS: tuple[Word, ...] = (
     Word("fuse", "", "prove the meter's current fuse", deeds.prove_fuse),
     *(Word(item.word, "", item.need, _arrange(item.word)) for item in ARRANGEMENTS.values()),
     Word("withdraw", "N", "reading N counts no more", deeds.withdraw),
+    Word("undo", "", "the last reading counts no more; what was done stays done", deeds.undo),
     Word("wait", "MINUTES", "let time pass: a fault may come and go", deeds.wait),
     Word("at", "PLACE", "walk there", deeds.stand),
     Word("hint", "", "a hint, in steps: each costs more", helping.hint),

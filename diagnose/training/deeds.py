@@ -120,6 +120,14 @@ def withdraw(drill: Drill, text: str) -> Step:
     return step
 
 
+def undo(drill: Drill, _: str) -> Step:
+    """Let the last reading that counts count no more; what was done to the loop stays done."""
+    known = [step.number for step in drill.readings if step.number not in drill.withdrawn]
+    if not known:
+        raise DrillError("there is no reading to be taken back; restore puts back what is altered")
+    return withdraw(drill, str(known[-1]))
+
+
 def wait(drill: Drill, text: str) -> Step:
     """Let time pass: an intermittent fault may come and go."""
     word = text.split()[0] if text.split() else "10"

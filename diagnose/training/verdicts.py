@@ -8,6 +8,7 @@ from itertools import permutations
 
 from diagnose.errors import DiagnoseError
 from diagnose.inference.fault_text import find_fault
+from diagnose.inference.reading_names import find_part
 from diagnose.loops.loop import Loop
 from diagnose.training.setting import DrillError
 
@@ -37,7 +38,7 @@ def _fault(text: str, loop: Loop) -> Key:
     options = [f"{head}:{tail}"] if colon and tail and not tail[:1].isdigit() else []
     words = text.split()
     options += [f"{words[0]}:{' '.join(words[1:])}"] if len(words) > 1 else []
-    problem = "" if options else "write PART FAULT, such as: verdict R1 drift"
+    problem = "" if options else _which(text, loop)
     for option in options:
         try:
             fault = find_fault(option, loop)
@@ -46,6 +47,15 @@ def _fault(text: str, loop: Loop) -> Key:
         else:
             return fault.part, fault.mode.name
     raise DrillError(f"verdict: {problem}")
+
+
+def _which(text: str, loop: Loop) -> str:
+    """What a verdict lacks: of a part its faults, else both."""
+    part = find_part(text, loop)
+    names = [mode.name for mode in part.kind.modes] if part else []
+    if part is None or not names:
+        return "write PART FAULT, such as: verdict R1 drift"
+    return f"say which fault of {part.name}: {', '.join(names)}"
 
 
 def right_share(said: Sequence[Key], true: Sequence[Key], alike: Sequence[frozenset[Key]]) -> float:

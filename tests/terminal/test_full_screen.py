@@ -123,7 +123,7 @@ def test_panes_are_hidden_where_a_view_wants_that(advised: HuntView) -> None:
 class Slow:
     """A view that answers when it is told to."""
 
-    title, known, over = "slow", (), False
+    title, known, over, halved = "slow", (), False, False
 
     def __init__(self) -> None:
         self.go, self.heard = Event(), []

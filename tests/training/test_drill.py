@@ -116,6 +116,8 @@ def test_a_careless_step_is_stopped_once_for_a_beginner() -> None:
         ("jack gold", "two jacks"),
         ("verdict", "say what is wrong"),
         ("verdict R9 drift", "no part called 'R9'"),
+        ("verdict R1", "say which fault of R1: open, drift, short"),
+        ("undo", "no reading to be taken back"),
         ("verdict R1 drif", "did you mean drift"),
         ("close", "verdict first"),
         ("withdraw 7", "no reading '7'"),
@@ -162,6 +164,16 @@ def test_whatever_a_step_needs_can_be_arranged(tag: str) -> None:
 def test_every_command_is_found_by_its_name() -> None:
     assert all(word_of(f"{word.name} X")[0] is word for word in WORDS)
     assert word_of("lift W3+.X21") == (WORDS[0], "W3+.X21 lifted")
+
+
+def test_undo_takes_back_the_last_reading_that_counts() -> None:
+    d = drill()
+    for line in ("LIC-214", "V X21:7 X20:0", "undo", "undo"):
+        do(d, line)
+    assert d.withdrawn == {1, 2}
+    assert d.evidence == d.opening
+    with pytest.raises(DiagnoseError, match="no reading to be taken back"):
+        do(d, "undo")
 
 
 def test_an_intermittent_fault_comes_and_goes_by_the_clock() -> None:

@@ -16,6 +16,9 @@ from diagnose.training.safety import MISTAKES
 from diagnose.training.score import CALM, CARE, INFORMATION, RESTORED, RULE, TIME, VERDICT
 from diagnose.training.words import believed, fault_words, minutes, names, percent
 
+LIKELY = 0.5
+"""Chance of the group of a verdict below which it was a guess."""
+
 TOLD = 5
 """Explanations that are told of a step."""
 
@@ -88,9 +91,21 @@ def result_lines(debrief: Debrief) -> Iterator[str]:
 
 def _right(debrief: Debrief) -> str:
     share = debrief.score.right
-    if share >= 0.999:
-        return "That is right."
-    return f"That is right to {share * 100:.0f} %." if share > 0 else "That is not what was wrong."
+    if share <= 0:
+        return "That is not what was wrong."
+    right = "That is right." if share >= 0.999 else f"That is right to {share * 100:.0f} %."
+    return right + _lucky(debrief)
+
+
+def _lucky(debrief: Debrief) -> str:
+    """What is said of a verdict that the readings did not bear out yet; empty where they did."""
+    if len(debrief.drill.verdict) != 1:
+        return ""
+    end = debrief.end
+    known = sum(end.probability.get((key,), 0.0) for key in end.alike(debrief.drill.verdict[0]))
+    if known >= LIKELY:
+        return ""
+    return f" Your readings had put it at {percent(known)} only: in the plant that is a guess."
 
 
 def _alike(debrief: Debrief) -> list[str]:

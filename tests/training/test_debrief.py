@@ -183,6 +183,19 @@ def test_what_is_unsafe_or_trips_is_not_passed() -> None:
     assert score.total <= rule.CAPS[1]
 
 
+def test_a_right_verdict_that_was_a_guess_is_called_one() -> None:
+    """One glance at a display does not tell a resistor from all else that reads high."""
+    d = drill(faults=("R1:drift=310",), complaint="reads high", seed=3)
+    for line in ("LIC-214", "verdict R1 drift", "close"):
+        do(d, line)
+    found = debrief_of(d)
+    known = sum(found.end.probability.get((k,), 0.0) for k in found.end.alike(("R1", "drift")))
+    assert 0 < known < 0.5
+    assert "only: in the plant that is a guess" in markdown(page(found))
+    assert found.score.verdict == rule.VERDICT
+    assert "in the plant that is a guess" not in markdown(page(told()))
+
+
 def test_nothing_but_a_wrong_verdict_earns_nothing() -> None:
     d = drill(faults=("I.W3:leakage=10k",), complaint="reads high", seed=3)
     do(d, "verdict G1 dead")

@@ -16,8 +16,8 @@ from diagnose.training.safety import MISTAKES
 from diagnose.training.score import CALM, CARE, INFORMATION, RESTORED, RULE, TIME, VERDICT
 from diagnose.training.words import believed, fault_words, minutes, names, percent
 
-LIKELY = 0.5
-"""Chance of the group of a verdict below which it was a guess."""
+GUESSED = 1 / 3
+"""Chance of the group of a verdict below which it was a guess, and not one of two that are left."""
 
 TOLD = 5
 """Explanations that are told of a step."""
@@ -103,7 +103,7 @@ def _lucky(debrief: Debrief) -> str:
         return ""
     end = debrief.end
     known = sum(end.probability.get((key,), 0.0) for key in end.alike(debrief.drill.verdict[0]))
-    if known >= LIKELY:
+    if known >= GUESSED:
         return ""
     return f" Your readings had put it at {percent(known)} only: in the plant that is a guess."
 

@@ -190,7 +190,7 @@ def test_a_right_verdict_that_was_a_guess_is_called_one() -> None:
         do(d, line)
     found = debrief_of(d)
     known = sum(found.end.probability.get((k,), 0.0) for k in found.end.alike(("R1", "drift")))
-    assert 0 < known < 0.5
+    assert 0 < known < 1 / 3
     assert "only: in the plant that is a guess" in markdown(page(found))
     assert found.score.verdict == rule.VERDICT
     assert "in the plant that is a guess" not in markdown(page(told()))

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from diagnose.errors import did_you_mean
 from diagnose.inference.measurement import Cleared
-from diagnose.inference.reading_names import find_part, unknown
+from diagnose.inference.reading_names import find_node, find_part, unknown
 from diagnose.inference.reading_words import RefusedError
 from diagnose.loops.loop import Loop, Part
 
@@ -28,14 +28,32 @@ def found_good(words: Sequence[str], loop: Loop) -> Cleared | None:
     name, *rest = words[len(head.split()) :] or [""]
     if not name:
         raise RefusedError("say which part and which fault of it, such as: good R1 drift")
-    part = find_part(name, loop)
-    able = [item.name for item in loop.parts if item.kind.modes]
-    if part is None or part.name not in able:
-        raise unknown("part that can fail", name, able)
+    part = failing(name, loop)
     fault, seen = looked_for(part, " ".join(rest))
     if fault is None:
         raise _which(part, rest)
     return Cleared(part.name, fault, seen)
+
+
+def failing(name: str, loop: Loop) -> Part:
+    """The part of a name, which can fail; RefusedError if there is none such.
+
+    Of a terminal it is told which parts meet there.
+    """
+    able = {part.name: part for part in loop.parts if part.kind.modes}
+    part, node = find_part(name, loop), find_node(name, loop)
+    if part is not None and part.name in able:
+        return part
+    there = [each.name for each in able.values() if node in each.pins.values()]
+    if node is not None and there:
+        raise RefusedError(f"{node} is a terminal; say which part of it: {', '.join(there)}")
+    raise unknown("part that can fail", name, able)
+
+
+def example(part: Part, said: str) -> str:
+    """The line that says it of a fault that was named, else of the first of the part."""
+    fault, _ = parted(part, said)
+    return f"good {part.name} {fault or part.kind.modes[0].name}"
 
 
 def _begins(words: Sequence[str], head: str) -> bool:

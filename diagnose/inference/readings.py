@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from diagnose.errors import DiagnoseError, ReadingError
 from diagnose.inference.conditions import parse_condition
-from diagnose.inference.found_good import SOUND, found_good
+from diagnose.inference.found_good import SOUND, example, found_good
 from diagnose.inference.measurement import (
     Applied,
     Cleared,
@@ -150,10 +150,8 @@ def _function(words: list[str], loop: Loop) -> tuple[str, list[str]]:
 
 def _no_function(words: list[str], part: Part | None, loop: Loop) -> RefusedError:
     word, said = words[0], " ".join(words[1:])
-    ends = [end for end in SOUND if f" {said}".casefold().endswith(f" {end}")]
-    if part and part.kind.modes and ends:
-        fault = said[: -max(map(len, ends))].strip() or part.kind.modes[0].name
-        return RefusedError(f"where it was looked at, write for example: good {part.name} {fault}")
+    if part and part.kind.modes and any(said.casefold().endswith(end) for end in SOUND):
+        return RefusedError(f"where it was looked at, write for example: {example(part, said)}")
     if part or find_node(word, loop):
         return RefusedError(f"{word} shows nothing: begin with one of {', '.join(FUNCTIONS[:6])}")
     displays = (item.name for item in loop.parts if item.kind.shows)

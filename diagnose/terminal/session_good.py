@@ -6,11 +6,9 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.casework.checks import CaseError
 from diagnose.casework.lines import found_good as line_of
-from diagnose.errors import UnknownNameError
 from diagnose.inference.examples import examples
-from diagnose.inference.found_good import looked_for
+from diagnose.inference.found_good import failing, looked_for
 from diagnose.inference.measurement import Cleared
-from diagnose.inference.reading_names import find_part
 from diagnose.loops.loop import Part
 from diagnose.quantities import whole_number
 from diagnose.terminal.naming import fault_name
@@ -46,7 +44,6 @@ def good(talk: Talk, rest: str) -> Iterator[str]:
 def _named(talk: Talk, rest: str) -> tuple[Part, str]:
     """The part that a line names, or the number of a remedy, and what follows it."""
     first, _, text = rest.partition(" ")
-    able = {part.name: part for part in talk.loop.parts if part.kind.modes}
     if not first:
         fault = next(iter(examples(talk.loop).faults), "PART FAULT")
         raise CaseError(f"say which part was looked at and is good, such as: good {fault}")
@@ -56,11 +53,8 @@ def _named(talk: Talk, rest: str) -> tuple[Part, str]:
         if not number <= len(remedies):
             raise CaseError(f"there is no remedy {number} that could be good; type remedy")
         item = remedies[number - 1]
-        return able[item.part or ""], f"{item.fault} {text}".strip()
-    part = find_part(first, talk.loop)
-    if part is None or part.name not in able:
-        raise UnknownNameError("part that can fail", first, able)
-    return part, text
+        return failing(item.part or "", talk.loop), f"{item.fault} {text}".strip()
+    return failing(first, talk.loop), text
 
 
 def _left(talk: Talk, part: Part) -> list[str]:

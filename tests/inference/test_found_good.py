@@ -56,6 +56,8 @@ def test_a_fault_that_is_not_there(line: str, part: str, fault: str, seen: str) 
         ("good R1 drifft", "did you mean drift"),
         ("R1 drift good", "write for example: good R1 drift"),
         ("R1 ok", "write for example: good R1"),
+        ("F1 blown good", "write for example: good F1 open"),
+        ("good X21:7 loose", "X21:7 is a terminal; say which part of it: LK2, R1, B1"),
     ],
 )
 def test_what_is_not_understood_is_told_in_one_line(line: str, told: str) -> None:

@@ -90,7 +90,7 @@ def _facts(case: Case) -> Iterator[Line]:
         ("Last entry", moment(case.at) if case.at else ""),
         ("Complaint", "; ".join(_bare(text, "complaint") for text in case.complaints)),
         ("Around it", "; ".join(_bare(text, "context") for text in case.contexts)),
-        ("Spent on readings", f"{case.minutes:.0f} minutes"),
+        ("Spent on readings", _minutes(case.minutes)),
     )
     yield from (Line(f"{label}: {text.strip() or 'not recorded'}") for label, text in told)
     where_there = (
@@ -99,6 +99,11 @@ def _facts(case: Case) -> Iterator[Line]:
         ("Cautions acknowledged", ", ".join(dict.fromkeys(case.acknowledged))),
     )
     yield from (Line(f"{label}: {text}") for label, text in where_there if text)
+
+
+def _minutes(value: float) -> str:
+    whole = round(value)
+    return f"{whole} minute" if whole == 1 else f"{whole} minutes"
 
 
 def _of_remedies(case: Case, said: Callable[[e.RemedyTried], str]) -> str:
@@ -257,7 +262,7 @@ def _onwards(case: Case, ranking: Ranking | None) -> Iterator[str]:
         yield f"{_repaired(case)}: {name}."
     elif ranking and ranking.next:
         step = ranking.next[0]
-        yield f"Measure {step.text} ({step.place}, {step.minutes:.0f} minutes)."
+        yield f"Measure {step.text} ({step.place}, {_minutes(step.minutes)})."
     elif ranking and ranking.remedy:
         first = ranking.remedy[0]
         yield f"{first.part}: {first.action}. Then prove the repair."

@@ -151,8 +151,11 @@ def _somewhere(alike: Sequence[Ranked]) -> str:
 
 
 def _unexplained(ranking: Ranking) -> str:
-    if ranking.suspects:
-        again = f": retake reading {ranking.suspects[0].index}"
+    doubted = next((item for item in ranking.suspects if not item.retaken), None)
+    if doubted is not None:
+        again = f": retake reading {doubted.index}"
+    elif ranking.suspects:
+        again = ": a reading that was taken again still differs; compare the sheet with the wiring"
     else:
         again = ": retake the readings, and compare the sheet with the wiring"
     return f"No modelled fault explains these readings ({percent(ranking.unexplained)}){again}."

@@ -173,13 +173,28 @@ def _confirm(talk: Talk, part: str, fault: str, evidence: str) -> Iterator[str]:
 
 def close(talk: Talk, rest: str) -> Iterator[str]:
     """End the case; open items block every ending but handing over."""
-    if not rest:
-        yield from back_to_service(talk.hunt.case, talk.loop, talk.look)
-        yield "How does it end? Type close and one of these, or its number:"
-        yield from (f"  {number}  {name}" for number, name in enumerate(e.ENDINGS, 1))
+    if rest:
+        yield from _end(talk, rest)
         return
-    number = whole_number(rest, 1, len(e.ENDINGS))
-    ending = e.ENDINGS[number - 1] if number else rest.casefold()
+    yield from back_to_service(talk.hunt.case, talk.loop, talk.look)
+    names = (f"  {number}  {name}" for number, name in enumerate(e.ENDINGS, 1))
+    text = ("How does it end? Its number, or words; Enter leaves the case open.", *names)
+    talk.questions.insert(0, Question("ending", lambda line: _ended(talk, line), text,
+                                      back=lambda: _ended(talk, "")))  # fmt: skip
+
+
+def _ended(talk: Talk, line: str) -> Iterator[str]:
+    """The answer to how a case ends; a bare number is never taken for a reading."""
+    if line:
+        yield from _end(talk, line)
+        return
+    talk.settled()
+    yield "Left open."
+
+
+def _end(talk: Talk, words: str) -> Iterator[str]:
+    number = whole_number(words, 1, len(e.ENDINGS))
+    ending = e.ENDINGS[number - 1] if number else words.casefold()
     talk.hunt.believed()
     talk.hunt.file.append(e.Closed(ending))
     talk.over = True

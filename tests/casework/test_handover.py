@@ -84,6 +84,13 @@ def test_readings_stand_with_what_is_to_be_said_of_them() -> None:
     assert cells[2][4] == "DISTRUSTED, 70 %; take it again; decimal point slipped?"
 
 
+def test_one_minute_is_no_minutes() -> None:
+    quick = replace(RANKING, next=(replace(RANKING.next[0], minutes=1.2),))
+    note = handover(case_of(reading("V X21:7 X20:0 3.02", 1.0)), quick)
+    assert "Spent on readings: 1 minute\n" in note
+    assert section(note, "Next")[0] == "1. Measure V X21:7 X20:0 (cabinet, 1 minute)."
+
+
 def test_suspected_and_confirmed_are_kept_apart() -> None:
     note = handover(case_of(), RANKING)
     assert section(note, "Confirmed") == ["Nothing. No cause is proved."]

@@ -145,6 +145,13 @@ def test_columns_are_aligned_and_the_last_one_is_wrapped() -> None:
                 "connection is the cause; an electrical fault is not ruled out."
             ),
         ),
+        (  # taking it a third time is no advice
+            replace(OPEN, unexplained=0.9, suspects=(replace(OPEN.suspects[0], retaken=5),)),
+            (
+                "No modelled fault explains these readings (90 %): a reading that was taken again "
+                "still differs; compare the sheet with the wiring."
+            ),
+        ),
         (
             replace(OPEN, unexplained=0.9),
             "No modelled fault explains these readings (90 %): retake reading 2.",

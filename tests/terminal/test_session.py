@@ -648,6 +648,20 @@ def test_an_ending_that_is_none_leaves_the_case_open(talk: Talk, ending: str) ->
     assert talk.hunt.case.is_open
 
 
+def test_how_it_ends_is_asked_and_its_number_is_no_reading(talk: Talk) -> None:
+    """A bare 2 behind ``close`` is the second ending, and no 2 mA of the step in hand."""
+    assert "How does it end?" in say(talk, "close")
+    assert talk.prompt() == "ending> "
+    assert "Left open" in say(talk, "")
+    assert talk.prompt() != "ending> "
+    say(talk, "close", "7")
+    assert talk.prompt() == "ending> "
+    assert evidence(talk) == ()
+    assert "Closed: no fault found." in say(talk, "2")
+    assert talk.over
+    assert evidence(talk) == ()
+
+
 def test_the_note_is_printed_and_saved(talk: Talk) -> None:
     said = say(talk, "V X21:7 X20:0 3.02", "handover")
     assert "# Hand-over LT-214" in said

@@ -148,6 +148,8 @@ class Hunt:
 
     def task(self) -> Task | None:
         """What is to be read now; None where measuring is over or nothing is worth its minutes."""
+        if self._again not in self.numbers():
+            self._again = None  # what was to be taken again was withdrawn meanwhile
         if self._again is not None:
             return self._task_again(self._again)
         ranking = self.ranking()
@@ -217,12 +219,8 @@ class Hunt:
     def to_put_back(self, task: Task) -> tuple[Open, ...]:
         """Open items that a task does not ask for; bypass and manual stay on until the end."""
         wanted = set(left_altered(task.measurement, self.loop))
-        records = set(RECORDS.values())
-        return tuple(
-            item
-            for item in self.case.open_items
-            if item.item not in records and (item.item, item.text) not in wanted
-        )
+        items = (item for item in self.case.open_items if item.item not in RECORDS.values())
+        return tuple(item for item in items if (item.item, item.text) not in wanted)
 
     # -- what is said ------------------------------------------------------------------------------
 

@@ -139,8 +139,11 @@ def named(talk: Talk, rest: str) -> tuple[str, str, str]:
             raise CaseError(f"say which part and fault, such as: confirm {fault}")
         raise UnknownNameError("part", first, able)
     mode, words = parted(part, tail)
+    if mode is None and not tail:
+        names = ", ".join(m.name for m in part.kind.modes)
+        raise CaseError(f"say which fault of {part.name}: {names}")
     if mode is None:
-        word = tail.split()[0] if tail else ""
+        word = tail.split()[0]
         raise UnknownNameError(f"fault of {part.name}", word, (m.name for m in part.kind.modes))
     return part.name, mode, words
 

@@ -418,6 +418,13 @@ def test_mending_by_number(talk: Talk) -> None:
     assert evidence(talk) == ("V X21:7 X20:0 3.4 V",)
 
 
+def test_what_was_withdrawn_is_not_asked_for_again(talk: Talk) -> None:
+    say(talk, "V X21:7 X20:0 3.02", "retake 1")
+    assert talk.prompt().startswith("V X21:7 X20:0 =")
+    say(talk, "withdraw 1 wrong terminal")
+    assert talk.prompt().startswith(STEP)
+
+
 def test_what_was_complained_of_can_be_taken_back(talk: Talk) -> None:
     say(talk, "reads high", "context rain", "V X21:7 X20:0 3.02", "undo", "undo")
     assert evidence(talk) == ("complaint reads high",)
@@ -626,7 +633,7 @@ def test_a_cause_needs_evidence(ended: Talk) -> None:
         ("", "say which part and fault"),
         ("R9 drift", "no part called 'R9'"),
         ("R1 melted", "no fault of R1 called 'melted'"),
-        ("R1", "no fault of R1"),
+        ("R1", "say which fault of R1: open, drift, short"),
     ],
 )
 def test_a_cause_is_a_fault_of_the_loop(ended: Talk, words: str, told: str) -> None:

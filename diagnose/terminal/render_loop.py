@@ -20,8 +20,8 @@ NAME, DUE = 14, 20
 NARROW = 0.06
 """Width of a band against its middle up to which the middle says enough."""
 
-NOTHING = 0.05
-"""Volts up to which a point that is due to have none has none."""
+NOTHING = 0.005
+"""Volts up to which a point has none, if its band holds zero: a thermocouple has not many more."""
 
 
 def heading(loop: Loop, known: Basis, wrong: int, many: int) -> str:
@@ -136,7 +136,8 @@ def due_text(due: Due) -> str:
     if due.unit in STATES:
         states = STATES[due.unit]
         return states.word(due.value) if due.low == due.high else states.either
-    if due.unit == "V" and max(abs(due.low), abs(due.high)) <= NOTHING:
+    near = -10 * NOTHING <= due.low <= 0 <= due.high <= 10 * NOTHING
+    if due.unit == "V" and near and abs(due.value) <= NOTHING:
         return "0 V"
     if due.high - due.low <= NARROW * abs(due.value) or (
         due.unit == "1" and due.high - due.low < 0.1

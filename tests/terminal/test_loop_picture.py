@@ -223,6 +223,10 @@ def test_parting_rows_lie_between_two_that_differ(hunt: Hunt) -> None:
         (Due(3.48, 3.45, 3.51, "V"), "3.480 V"),
         (Due(20.4, 17.9, 22.8, "V"), "17.90 to 22.80 V"),
         (Due(1e-4, -4e-3, 4e-3, "V"), "0 V"),
+        # A thermocouple and the leads of a Pt100 are a few millivolts, which is all there is.
+        (Due(11.2e-3, -1.5e-3, 24.4e-3, "V"), "-1.5 to 24.4 mV"),
+        (Due(8.14e-3, 7.66e-3, 8.62e-3, "V"), "7.7 to 8.6 mV"),
+        (Due(-1.0e-3, -1.5e-3, -0.5e-3, "V"), "-1.5 to -0.5 mV"),
         (Due(1.0, 1.0, 1.0, "lit"), "lit"),
         (Due(0.0, 0.0, 1.0, "lit"), "lit or dark"),
         (Due(0.62, 0.61, 0.63, "1"), "62.0 %"),

@@ -34,14 +34,20 @@ HANDLING = 3.0
 COMPANIONS = 4
 """Measurements of one place that are looked at in pairs when a walk is weighed."""
 
-TRUSTED = 0.05
-"""Chance of being worthless up to which a reading is not worth taking again."""
+TRUSTED = 0.01
+"""Chance of being worthless up to which a reading is not looked at again.
+
+Above it what a second look tells is weighed against its minutes, as for any other reading.
+"""
 
 MOST_TIMES = 3
 """How often one thing is read at most."""
 
-WRONG_REPAIR = 60.0
-"""Minutes that a repair of the wrong thing costs, until it is known to be one (assumption)."""
+WRONG_REPAIR = 90.0
+"""Minutes that a repair of the wrong thing costs, until it is known to be one (assumption).
+
+So long that a lamp on which a verdict hangs is looked at twice: a display is misread once in 200.
+"""
 
 PENALTY_INTERRUPTS, PENALTY_MOVES = 15.0, 8.0
 """Minutes charged for opening the loop, or moving its signal: agreeing it with the operator."""

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from diagnose.inference.advice import TRUSTED
 from diagnose.inference.answer import Answer, quantiles
 from diagnose.inference.beyond import beyond
 from diagnose.inference.doubts import doubts
@@ -26,7 +25,7 @@ if TYPE_CHECKING:
 SHOWN = 3
 """Measurements spelt out as advice."""
 
-SUSPICIOUS = TRUSTED
+SUSPICIOUS = 0.05
 """Chance of being worthless above which a reading is called distrusted."""
 
 SOUND_TITLE = "loop electrically sound: the process, or nothing, is the cause"

@@ -1,0 +1,30 @@
+"""A display on which the whole verdict hangs is looked at twice: it costs less than being wrong.
+
+Common practice, no source: nobody puts a controller right on one glance at a lamp.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from diagnose.inference.advice import SURE
+from diagnose.inference.engine import Engine
+from diagnose.inference.readings import parse_lines
+from diagnose.loops.sheet import load_sheet
+
+SHEET = Path(__file__).resolve().parents[2] / "cases" / "larkmere" / "sheets" / "FV-118.toml"
+
+
+def test_a_lamp_that_decides_alone_is_looked_at_again() -> None:
+    engine = Engine(load_sheet(SHEET))
+    lamp = "FIC-118.M lit"
+    said = parse_lines(("complaint frozen", "V X41:4 X40:0 10.66", lamp), engine.loop)
+    once = engine.look(said)
+    assert once.group_probability().max() >= SURE
+    assert once.hinge is not None and not once.resolved
+    assert once.candidates[once.hinge].measurement == said[-1].measurement  # type: ignore[union-attr]
+    assert once.again(once.hinge) == 2
+    twice = engine.look([*said, said[-1]])
+    assert twice.hinge is None and twice.resolved
+    odd = engine.look([*said, *parse_lines(("FIC-118.M dark",), engine.loop)])
+    assert not odd.resolved

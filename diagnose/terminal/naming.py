@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import inf
+
 from diagnose.inference.ammeter import opens
 from diagnose.inference.candidates import MANNED
 from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement, states_of
@@ -68,8 +70,11 @@ def _deed(item: Applied | Jumper, loop: Loop) -> str:
     return f"{text} ({clear or part.kind.title}; {place_title(part.place, loop)})"
 
 
-def instruction(measurement: Measurement, loop: Loop, largest: float) -> str:
-    """What to do with the meter: jack, range, leads; ``largest`` is the value to expect, SI."""
+def instruction(measurement: Measurement, loop: Loop, largest: float, least: float = inf) -> str:
+    """What to do with the meter: jack, range, leads.
+
+    ``largest`` is the largest value to expect, SI; ``least`` the end of the lowest outcome.
+    """
     function, points = measurement.function, measurement.points
     if function == "process":
         return "find out the true process value, by gauge, dip or sample"
@@ -87,7 +92,7 @@ def instruction(measurement: Measurement, loop: Loop, largest: float) -> str:
     across = function == "mA" and not opens(measurement, loop)
     text = _METER["mA across" if across else function]
     text = text.replace("DC ", "AC ", 1) if loop.alternating else text
-    return text.format(a=points[0], b=points[1], range=_range(function, largest))
+    return text.format(a=points[0], b=points[1], range=_range(function, largest, least))
 
 
 _METER = {
@@ -102,12 +107,19 @@ _METER = {
 }
 
 
-def _range(function: str, largest: float) -> str:
-    """The smallest range of a common meter that holds a value."""
+def _range(function: str, largest: float, least: float) -> str:
+    """The smallest range of a common meter that holds a value; a lower one may do once it is seen.
+
+    What is read on too wide a range has fewer digits than the belief counts with.
+    """
     if function == "ohm":
         return "auto range"
     ranges = GENERIC.functions[function].ranges
-    fit = next((full for full in ranges if abs(largest) <= full), ranges[-1])
+    fit, low = (
+        next((full for full in ranges if abs(value) <= full), ranges[-1])
+        for value in (largest, least)
+    )
+    down = ", lower if it fits" if low < fit and function != "mA" else ""  # in series: not live
     if fit < 1:
-        return f"{fit * 1e3:g} m{'A' if function == 'mA' else 'V'} range"
-    return f"{fit:g} V range"
+        return f"{fit * 1e3:g} m{'A' if function == 'mA' else 'V'} range{down}"
+    return f"{fit:g} V range{down}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from math import isfinite
+from math import inf, isfinite
 
 from diagnose.inference.measurement import Measurement, states_of
 from diagnose.inference.ranking import Advice, Expects, Free
@@ -52,7 +52,7 @@ def step(advice: Advice, loop: Loop, look: Look, cautions: Mapping[str, str]) ->
     prepare = preparation(advice.measurement.condition, loop)
     if prepare:
         yield from paragraph(f"{prepare}; put it back afterwards.", look, "  Set: ")
-    text = instruction(advice.measurement, loop, largest(advice))
+    text = instruction(advice.measurement, loop, largest(advice), least(advice))
     yield from paragraph(f"{text}.", look, "  Do: ")
     yield from paragraph(typed(advice.text), look, "  Type: ")
     yield from paragraph(f"{disturbs(advice)}.", look, "  ")
@@ -92,6 +92,17 @@ def largest(advice: Advice) -> float:
     ends = [end for item in likely for end in (item.low, item.high)]
     sound_ends = (*advice.healthy[:2], *(advice.healthy_else or ())[:2])
     return max((abs(end) for end in (*ends, *sound_ends) if isfinite(end)), default=0.0)
+
+
+def least(advice: Advice) -> float:
+    """The largest value of the lowest outcome that is to be expected: a lower range may hold it."""
+    likely = [(item.low, item.high) for item in advice.expects if item.probability >= UNLIKELY]
+    spans = [
+        *likely,
+        advice.healthy[:2],
+        *([advice.healthy_else[:2]] if advice.healthy_else else []),
+    ]
+    return min((max(abs(low), abs(high)) for low, high in spans), default=inf)
 
 
 def disturbs(advice: Advice) -> str:

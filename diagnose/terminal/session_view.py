@@ -29,6 +29,7 @@ from diagnose.terminal.render_advice import (
     alternatives,
     disturbs,
     largest,
+    least,
     meaning,
     sound,
 )
@@ -248,7 +249,8 @@ def step(
     Once its red cautions are ``agreed``, all of them were read, and are folded.
     """
     advice = task.advice
-    what = instruction(task.measurement, loop, largest(advice) if advice else inf)
+    ends = (largest(advice), least(advice)) if advice else (inf, inf)
+    what = instruction(task.measurement, loop, *ends)
     if advice is not None and advice.again:
         yield from paragraph(f"{again(advice)}.", look, "  ")
     if advice is not None and advice.needs:

@@ -339,6 +339,22 @@ def test_what_a_sound_loop_would_show(
     assert sound(replace(ADVICE, healthy=healthy, expects=expects)) == told
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "told"),
+    [
+        (7.7e-3, 1.04, "6 V range, lower if it fits:"),  # 8.1 mV is read to 0.1 mV on 600 mV
+        (0.99, 1.6, "6 V range:"),
+        (7.3, 7.6, "60 V range:"),
+    ],
+)
+def test_what_may_be_small_is_read_on_a_lower_range(
+    loop: Loop, low: float, high: float, told: str
+) -> None:
+    wanted = Measurement("V", ("X21:7", "X20:0"))
+    assert told in instruction(wanted, loop, high, low)
+    assert "lower" not in instruction(replace(wanted, function="mA"), loop, 12e-3, 1e-3)
+
+
 def test_a_sound_loop_that_stands_in_one_of_two_ways_is_told_both() -> None:
     """On 18 to 52 mV, off 24 V, and never 17 V; the range of the meter is chosen for both."""
     both = replace(ADVICE, healthy=(18e-3, 52e-3, "V"), healthy_else=(23.5, 24.4, "V"))

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from diagnose.inference.measurement import Applied, Measurement, Reading
+from diagnose.loops.sheet import load_sheet
 from judge.circuit import Circuit, Insertion, insertion
 from judge.evidence import Choice, choices, log_broad, log_density
 from judge.gaussian import log_cdf, log_orthant
@@ -227,6 +228,17 @@ def test_sensitivities_are_those_of_the_whole_circuit():
             assert np.ravel(seen.by(part, parameter, step))[0] == pytest.approx(
                 slope, rel=1e-4, abs=1e-9
             )
+
+
+def test_a_process_that_moves_an_element_moves_an_ohmmeter_by_its_volts(plant):
+    # source: by hand: an element of 100 to 138.5 ohm (IEC 60751, 0 to 100 degC) on 1.2 V behind
+    # 10 kohm; what these volts are at 3324 ohm, in ln(R + 1)
+    loop = load_sheet(plant / "sheets" / "TT-132.toml")
+    what = Measurement("ohm", ("X32:1", "X32:2"), (Applied("TI-132", "off"),))
+    low, high = (1.2 * r / (r + 1e4) for r in (100.0, 138.5))
+    per_volt = (3324 + 1e4) ** 2 / (1.2 * 1e4) / 3325
+    (sway,) = Model(loop, [Reading(what, "value", 3324.0)], SOUND)._sway()
+    assert sway == pytest.approx((high - low) * per_volt, rel=0.1)
 
 
 @pytest.mark.parametrize("z", [-30.0, -8.0, -3.0, -0.5, 0.0, 0.5, 3.0, 8.0])

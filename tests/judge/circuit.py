@@ -213,6 +213,14 @@ def ohms(v: Row) -> Row:
     return np.where(i > 1e-15, v / safe + LEADS, np.inf)
 
 
+def steepness(y: float) -> float:
+    """Change of ln(R + 1) by volts on the leads where it reads ``y``."""
+    r = float(np.expm1(y))
+    held = max(r - LEADS, 0.0)
+    volts = TEST_VOLTS * held / (held + TEST_OHM)
+    return float(np.ravel(log_ohms(volts)[1])[0])
+
+
 def log_ohms(v: Row) -> tuple[Row, Row]:
     """ln(R + 1) and its derivative by ``v``; overload counts as 1 Tohm without a slope."""
     r = ohms(v)

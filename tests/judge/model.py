@@ -13,7 +13,7 @@ import numpy as np
 
 from diagnose.inference.measurement import Measurement, Reading
 from diagnose.loops.loop import Loop, Part
-from judge.circuit import UNSIGNED, Circuit, insertion, log_ohms
+from judge.circuit import UNSIGNED, Circuit, insertion, log_ohms, steepness
 from judge.laws import SIGNALS
 from judge.margins import CALM, margin
 from judge.slices import Slices
@@ -63,7 +63,11 @@ class Model:
         return out + np.diag((self.loop.drift * self._sway()) ** 2).reshape(n, n)
 
     def _sway(self) -> np.ndarray:
-        """How far the sound loop's levels move per unit of process value; 0 for thresholds."""
+        """How far the sound loop's levels move per unit of process value; 0 for thresholds.
+
+        An ohmmeter sees volts: those by which the process moves them are what they are, and say
+        little in ohms where it reads some thousands instead of the hundred of the sound loop.
+        """
         out, p = np.zeros(len(self.margins)), np.array(CALM)
         sound = [Hypothesis(None, "none", 1.0)]
         for (condition, meter), members in self.scenes.items():
@@ -71,8 +75,12 @@ class Model:
             circuit = Circuit(self.loop, st, p, condition, meter)
             for k in members:
                 if not self.margins[k].threshold:
-                    seen = np.broadcast_to(Seen(circuit, self.margins[k].what).value, (2,))
-                    out[k] = abs(seen[1] - seen[0]) / (CALM[1] - CALM[0])
+                    one, steep = Seen(circuit, self.margins[k].what), 1.0
+                    level = one.value
+                    if one.what.function == "ohm":
+                        level, steep = one.volts, steepness(self.margins[k].target)
+                    seen = np.broadcast_to(level, (2,))
+                    out[k] = abs(seen[1] - seen[0]) / (CALM[1] - CALM[0]) * steep
         return out
 
     def _scenes(self) -> dict[Any, list[int]]:

@@ -163,7 +163,7 @@ def _sensor(q: Q, process: Row) -> dict[str, Row]:
     turned = _turned(q, process)
     rated = (1 - turned) * q["absent_current"] + turned * q["present_current"]
     volts = q["rated_voltage"] - rated * q["rated_resistance"] - q["drop"]
-    return {"above": sel(q["alive"], rated / np.maximum(volts, 1e-3) * (1 + q["trim"]), 0.0)}
+    return {"above": sel(q["alive"], rated / np.maximum(volts, 1e-3) * q["trim"], 0.0)}
 
 
 def _contact(q: Q, process: Row) -> dict[str, Row]:

@@ -29,7 +29,7 @@ def _sensor(q: Values, given: Given) -> Branches:
     turned = _position(q, given)
     rated = (1.0 - turned) * q["absent_current"] + turned * q["present_current"]
     volts = q["rated_voltage"] - rated * q["rated_resistance"] - q["drop"]
-    slope = rated / volts * (1.0 + q["trim"]) if q["alive"] == 1.0 else 0.0
+    slope = rated / volts * q["trim"] if q["alive"] == 1.0 else 0.0
     law = f"{{v}}/{q['leak']!r}+{slope!r}*max({{v}}-({q['drop']!r}),0)"
     return [("plus", "minus", [("BI", law)])]
 

@@ -24,7 +24,7 @@ def _above(q: Any) -> Any:
 
     A sensor with another drop has another conductance: the rated currents are what it is made for.
     """
-    return q.drawn / (q.across - q.drop) * (1 + q.trim)
+    return q.drawn / (q.across - q.drop) * q.trim
 
 
 class ProximitySensor(Kind, name="proximity_sensor"):
@@ -44,7 +44,7 @@ class ProximitySensor(Kind, name="proximity_sensor"):
         Parameter("leak", "ohm", "beside its electronics", 1e6, least=1e-3, most=1e15),
         Parameter("begins", "1", "position at which it begins to turn", 0.25, least=-1, most=1),
         Parameter("ends", "1", "position at which it has turned", 0.75, least=0, most=2),
-        Parameter("trim", "1", "spread of its current", 0.0, 0.08, False, typed=False),
+        Parameter("trim", "1", "spread of its current", 1.0, 0.08, typed=False),
         Parameter("alive", "1", "1 while it draws current at all", 1.0, typed=False),
         Parameter("drawn", "A", "current at this position, by the rated source", 0.0, typed=False),
         Parameter("across", "V", "volts that are then left for it", 1e3, typed=False),

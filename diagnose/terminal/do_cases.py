@@ -10,7 +10,7 @@ from typing import Any
 
 from diagnose.casework.case import Case
 from diagnose.casework.checks import CaseError
-from diagnose.casework.events import to_record
+from diagnose.casework.events import CONFIRMED, to_record
 from diagnose.casework.log import CaseFile, case_files
 from diagnose.casework.packs import located
 from diagnose.casework.telling import cause_name, moment, percent, tell
@@ -107,14 +107,23 @@ def _list_lines(rows: Sequence[Row], plant: Plant, look: Look) -> Iterator[str]:
         yield from paragraph(f"{plant.name} has no cases yet; troubleshoot opens one.", look)
         return
     usable = [row for row in rows if not row.problem]
-    cells = [(row.path.stem, row.tag, row.opened, row.status, row.cause) for row in usable]
-    yield from grid(("case", "tag", "opened", "status", "cause"), cells, look)
+    told = [("case", "tag", "opened", "status", "cause"), *map(_cells, usable)]
+    if all(row.path.stem.startswith(row.tag) for row in usable):  # the name says it
+        told = [(name, *rest) for name, _, *rest in told]
+    yield from grid(told[0], told[1:], look)
     for row in rows:
         if row.problem:
             yield from paragraph(row.problem, look, "problem  ")
         for warning in row.warnings:
             yield from paragraph(f"{row.path.stem}: {warning}", look, "warning  ")
     yield f"{count(len(rows), 'case')}."
+
+
+def _cells(row: Row) -> tuple[str, ...]:
+    """Name, tag, local time, ending, cause: what the ending says already is not said twice."""
+    cause = row.cause.removesuffix(": confirmed")
+    cause = cause if row.status == CONFIRMED else row.cause
+    return row.path.stem, row.tag, row.opened[:16], row.status, cause
 
 
 # -- one case --------------------------------------------------------------------------------------

@@ -59,8 +59,14 @@ def _lesson_lines(found: Lessons, look: Look) -> Iterator[str]:
          s.visible, s.title)
         for n, s in enumerate(found.drills, 1)
     ]  # fmt: skip
-    names = ("no.", "name", "loop", "diff.", "min", "pass", "advice", "title")
-    yield from grid(names, rows, look, frozenset({0, 3, 4, 5}))
+    names = ("no.", "name", "loop", "diff.", "minutes", "pass", "advice", "title")
+    alike = [n for n in range(3, 7) if len({row[n] for row in rows}) == 1]
+    kept = [n for n in range(len(names)) if n not in alike]
+    right = frozenset(k for k, n in enumerate(kept) if n in (0, 3, 4, 5))
+    yield from grid([names[n] for n in kept], [[row[n] for n in kept] for row in rows], look, right)
+    if rows and alike:
+        said = ", ".join(f"{names[n]} {rows[0][n]}" for n in alike)
+        yield from paragraph(f"In all of them: {said}.", look)
     order = "in this order" if found.order == "fixed" else "in any order"
     yield f"{count(len(found.drills), 'lesson')}, {order}. Begin one: diagnose drill --lesson 1"
 

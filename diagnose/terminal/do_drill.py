@@ -23,7 +23,7 @@ from diagnose.terminal.find_loop import find_loop, meter_of, plant_of
 from diagnose.terminal.outcome import DONE, SCHEMA, Look, Outcome
 from diagnose.terminal.screen import look
 from diagnose.terminal.session_input import prepare
-from diagnose.terminal.wording import paragraph, percent
+from diagnose.terminal.wording import count, minutes, paragraph, percent
 from diagnose.training.debrief import Debrief, debrief_of
 from diagnose.training.debrief_words import page, result_lines
 from diagnose.training.drill import Drill
@@ -210,7 +210,7 @@ def replay(arguments: Namespace) -> Outcome:
         yield ""
         for item in paths:
             head = (
-                f"{item.who}: {len(item.readings)} readings, {item.minutes:.0f} minutes, "
+                f"{item.who}: {count(len(item.readings), 'reading')}, {minutes(item.minutes)}, "
                 f"{percent(item.probability)} on the true group"
             )
             yield from map(screen.strong, paragraph(head, screen))

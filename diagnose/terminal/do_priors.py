@@ -17,8 +17,8 @@ from diagnose.review.shares import STRENGTH, ShareLine
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.find_cases import filters_of, records_of, settings_of
 from diagnose.terminal.outcome import SCHEMA, Look, Outcome
-from diagnose.terminal.table import grid
-from diagnose.terminal.wording import count, paragraph
+from diagnose.terminal.table import grid, grids
+from diagnose.terminal.wording import count, paragraph, percent
 
 MOVED = 0.05
 """A rate that moved by less than this share is not listed."""
@@ -69,12 +69,13 @@ def _lines(
         if plant:
             yield from ("", plant)
         if lines:
-            yield from grid(HEAD, [_row(line) for line in lines], look, frozenset(range(1, 7)))
+            yield from grids(HEAD, [_row(line) for line in lines], look, frozenset(range(1, 7)))
         left = len(found.of(plant)) - len(lines)
-        yield f"{count(left, 'rate')} moved by less than {MOVED:.0%}."
+        yield f"{count(left, 'rate')} moved by less than {100 * MOVED:.0f} %."
     yield from paragraph(
-        "A rate is a weight among the faults of a loop; expected is how many of these failures it "
-        "would have if the assumed rates were right.  The assumed rates weigh as much as "
+        "A rate is a weight among the faults of a loop; before is assumed, after is learned; due "
+        "is how many of these failures it would have if the assumed rates were right; years are "
+        "those of all such parts.  The assumed rates weigh as much as "
         + " and ".join(f"{value:.0f} failures ({name})" for name, value in found.strength.items())
         + " in each of them.",
         look,
@@ -94,8 +95,8 @@ def _shares(lines: Sequence[ShareLine], plant: str, look: Look) -> Iterator[str]
     where = f", {plant}" if plant else ""
     yield look.strong(f"How {count(shown[0].calls, 'call')} ended, {TOLD}{where}")
     rows = [
-        (line.loop_type or "all", line.ending.replace("_", " "), f"{line.assumed:.0%}",
-         f"{line.share:.0%}", f"{line.low:.0%} to {line.high:.0%}", str(line.ended),
+        (line.loop_type or "all", line.ending.replace("_", " "), percent(line.assumed),
+         percent(line.share), f"{100 * line.low:.0f}-{100 * line.high:.0f} %", str(line.ended),
          f"{line.expected:.1f}", str(line.calls))
         for line in shown
     ]  # fmt: skip
@@ -109,9 +110,9 @@ def _shares(lines: Sequence[ShareLine], plant: str, look: Look) -> Iterator[str]
 
 TOLD = "by a confirmed cause or with no fault found"
 SHARES_HEAD = (
-    "loop type", "ending", "assumed", "learned", "interval", "ended", "expected", "calls",
+    "loop type", "ending", "before", "after", "interval", "ended", "due", "calls",
 )  # fmt: skip
-HEAD = ("fault", "assumed", "learned", "interval", "confirmed", "expected", "part years")
+HEAD = ("fault", "before", "after", "interval", "found", "due", "years")
 
 
 def _moved(lines: Sequence[Prior]) -> list[Prior]:
@@ -122,10 +123,10 @@ def _moved(lines: Sequence[Prior]) -> list[Prior]:
 
 def _row(line: Prior) -> tuple[str, ...]:
     return (
-        f"{line.kind}: {line.mode}",
+        f"{line.kind.replace('_', ' ')}: {line.mode}",
         f"{line.assumed:.2f}",
         f"{line.rate:.2f}",
-        f"{line.low:.2f} to {line.high:.2f}",
+        f"{line.low:.2f}-{line.high:.2f}",
         str(line.confirmed),
         f"{line.expected:.1f}",
         f"{line.years:.0f}",

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.review.tables import TOO_FEW, TRENDLESS, Estimate, Rate, Review, Share
 from diagnose.terminal.outcome import Look
-from diagnose.terminal.table import GAP, grid
+from diagnose.terminal.table import grid, grids
 from diagnose.terminal.wording import count, paragraph
 
 LONG = 12
@@ -51,7 +51,7 @@ def _titled(
         return
     yield from paragraph(look.strong(title), look)
     kept = _told(rows[:LONG], len(head))
-    yield from _fitted(
+    yield from grids(
         [head[n] for n in kept],
         [[row[n].replace("_", " ") if n == 0 else row[n] for n in kept] for row in rows[:LONG]],
         look,
@@ -64,30 +64,6 @@ def _titled(
 def _told(rows: Sequence[Sequence[str]], many: int) -> list[int]:
     """Columns that tell something: the first, and those that are not nought in every row."""
     return [n for n in range(many) if n == 0 or any(row[n] not in ("0", "-", "") for row in rows)]
-
-
-def _fitted(
-    head: Sequence[str], rows: Sequence[Sequence[str]], look: Look, right: frozenset[int]
-) -> Iterator[str]:
-    """A table; where the screen is too narrow, its columns in blocks, each with the first one."""
-    widths = [max(len(row[n]) for row in (head, *rows)) for n in range(len(head))]
-    for number, block in enumerate(_blocks(widths, look.width)):
-        yield from [""] if number else []
-        numbers = frozenset(k for k, n in enumerate(block) if n in right)
-        some = [[row[n] for n in block] for row in rows]
-        yield from grid([head[n] for n in block], some, look, numbers)
-
-
-def _blocks(widths: Sequence[int], room: int) -> Iterator[list[int]]:
-    """Columns by number, as many at a time as there is room for; the first stands in each."""
-    block, used = [0], widths[0]
-    for n, width in enumerate(widths[1:], 1):
-        if used + len(GAP) + width > room and len(block) > 1:
-            yield block
-            block, used = [0], widths[0]
-        block.append(n)
-        used += len(GAP) + width
-    yield block
 
 
 def _pareto(found: Review, by: str, look: Look) -> Iterator[str]:

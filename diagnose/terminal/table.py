@@ -48,3 +48,30 @@ def grid(
     yield look.strong(lines[0].rstrip())
     yield "-" * min(look.width, max(len(line.rstrip()) for line in lines))
     yield from lines[1:]
+
+
+def grids(
+    head: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    look: Look,
+    right: frozenset[int] = frozenset(),
+) -> Iterator[str]:
+    """A table; where the screen is too narrow, its columns in blocks, each with the first one."""
+    widths = [max(len(row[n]) for row in (head, *rows)) for n in range(len(head))]
+    for number, block in enumerate(blocks(widths, look.width)):
+        yield from [""] if number else []
+        numbers = frozenset(k for k, n in enumerate(block) if n in right)
+        some = [[row[n] for n in block] for row in rows]
+        yield from grid([head[n] for n in block], some, look, numbers)
+
+
+def blocks(widths: Sequence[int], room: int) -> Iterator[list[int]]:
+    """Columns by number, as many at a time as there is room for; the first stands in each."""
+    block, used = [0], widths[0]
+    for n, width in enumerate(widths[1:], 1):
+        if used + len(GAP) + width > room and len(block) > 1:
+            yield block
+            block, used = [0], widths[0]
+        block.append(n)
+        used += len(GAP) + width
+    yield block

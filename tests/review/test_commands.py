@@ -10,7 +10,7 @@ import pytest
 
 from diagnose.__main__ import main
 from diagnose.library import demo_plant
-from diagnose.terminal.render_review import _blocks
+from diagnose.terminal.table import blocks
 
 PART = '[[rate]]\nkind = "core"\nmode = "open"\nrate = 2.5\n'
 
@@ -91,11 +91,20 @@ def test_rates_are_compared_down_a_column_at_eighty_columns(
     assert len(ranked) >= 4  # rates, hunts, and the ranking in two blocks
 
 
+@pytest.mark.parametrize("command", ["cases", "lessons", "priors", "review"])
+def test_what_is_listed_of_a_whole_plant_fits_eighty_columns(
+    command: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _, said, _ = run(capsys, command)
+    assert [line for line in said.splitlines() if len(line) > 80] == []
+    assert len(said.splitlines()) > 10
+
+
 def test_columns_are_told_in_blocks_that_fit() -> None:
     """By hand: 10 + 2 + 30 + 2 + 30 are 74; a column that is too wide stands alone."""
-    assert list(_blocks([10, 30, 30, 30], 80)) == [[0, 1, 2], [0, 3]]
-    assert list(_blocks([10, 90, 5], 80)) == [[0, 1], [0, 2]]
-    assert list(_blocks([10], 80)) == [[0]]
+    assert list(blocks([10, 30, 30, 30], 80)) == [[0, 1, 2], [0, 3]]
+    assert list(blocks([10, 90, 5], 80)) == [[0, 1], [0, 2]]
+    assert list(blocks([10], 80)) == [[0]]
 
 
 @pytest.mark.parametrize(

@@ -34,6 +34,10 @@ def lines(found: Review, by: str, look: Look) -> Iterator[str]:
 
 def _head(found: Review, look: Look) -> Iterator[str]:
     ends, days = found.endings, found.window
+    if not ends.cases:
+        text = "0 cases, so nothing is told: there is no case file, or the filters leave none."
+        yield from map(look.strong, paragraph(text, look))
+        return
     yield look.strong(f"{count(ends.cases, 'case')}, {days.first} to {days.last}")
     yield from paragraph(
         f"{ends.confirmed} with a confirmed cause, {ends.suspected} suspected, "

@@ -95,13 +95,13 @@ def largest(advice: Advice) -> float:
 
 
 def least(advice: Advice) -> float:
-    """The largest value of the lowest outcome that is to be expected: a lower range may hold it."""
+    """The largest value of the lowest outcome that is to be expected: a lower range may hold it.
+
+    What may be nothing at all is read as nothing on any range.
+    """
     likely = [(item.low, item.high) for item in advice.expects if item.probability >= UNLIKELY]
-    spans = [
-        *likely,
-        advice.healthy[:2],
-        *([advice.healthy_else[:2]] if advice.healthy_else else []),
-    ]
+    sound_ends = [span[:2] for span in (advice.healthy, advice.healthy_else) if span]
+    spans = [(low, high) for low, high in (*likely, *sound_ends) if low * high > 0]
     return min((max(abs(low), abs(high)) for low, high in spans), default=inf)
 
 

@@ -12,7 +12,15 @@ from diagnose.loops.loop import Loop
 from diagnose.loops.plant import open_plant
 from diagnose.terminal.naming import instruction
 from diagnose.terminal.outcome import Look
-from diagnose.terminal.render_advice import alternatives, largest, meaning, meanings, sound, typed
+from diagnose.terminal.render_advice import (
+    alternatives,
+    largest,
+    least,
+    meaning,
+    meanings,
+    sound,
+    typed,
+)
 from diagnose.terminal.render_ranking import about, bars, render, rows, verdict
 from diagnose.terminal.session_view import leading, row_name
 from diagnose.terminal.table import grid, table
@@ -353,6 +361,15 @@ def test_what_may_be_small_is_read_on_a_lower_range(
     wanted = Measurement("V", ("X21:7", "X20:0"))
     assert told in instruction(wanted, loop, high, low)
     assert "lower" not in instruction(replace(wanted, function="mA"), loop, 12e-3, 1e-3)
+
+
+def test_a_point_that_may_have_nothing_asks_for_no_lower_range() -> None:
+    """A break leaves millivolts of either sign: nothing, on any range."""
+    broken = Expects("A1", "open", 0.06, -26e-3, 30e-3, "V")
+    some = replace(ADVICE, healthy=(18.0, 22.9, "V"), expects=(broken,))
+    assert least(some) == 22.9
+    small = replace(broken, low=7.7e-3, high=8.5e-3)
+    assert least(replace(some, expects=(broken, small))) == 8.5e-3
 
 
 def test_a_sound_loop_that_stands_in_one_of_two_ways_is_told_both() -> None:

@@ -31,9 +31,9 @@ MATTERS = 0.01
 """Share of the weight of its first member below which a member of a group is not counted."""
 
 
-APART, RARE = 0.5, 0.05
-"""Share of a whole range that is empty where outcomes are of two ways, and share of the points
-below which the rarer way is not told."""
+APART, NARROW, RARE = 0.5, 0.25, 0.05
+"""Share of a whole range that is empty where outcomes are of two ways, width of each way against
+the gap between them, and share of the points below which the rarer way is not told."""
 
 Span = tuple[float, float, str]
 """Low and high end in SI, and the unit."""
@@ -137,6 +137,9 @@ def two_ways(mean: Array, sd: Array, weight: Array) -> list[Array]:
     if not len(gaps) or gaps.max() < APART * (high[-1] - low[0]):
         return [np.arange(len(mean))]
     cut = int(gaps.argmax()) + 1
+    wide = max(np.ptp(mean[order[:cut]]), np.ptp(mean[order[cut:]]))
+    if wide > NARROW * gaps.max():  # a signal that stands here or there, and not on or off
+        return [np.arange(len(mean))]
     sides = sorted((order[:cut], order[cut:]), key=lambda own: -float(weight[own].sum()))
     share = float(weight[sides[1]].sum() / weight.sum())
     return sides if share >= RARE else sides[:1]

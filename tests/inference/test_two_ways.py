@@ -26,6 +26,9 @@ def test_on_and_off_are_two_and_the_likelier_comes_first() -> None:
 def test_a_signal_that_may_stand_anywhere_is_one() -> None:
     assert ways([1.0, 2.0, 3.0, 4.0, 5.0]) == [[0, 1, 2, 3, 4]]
     assert ways([3.0]) == [[0]]
+    assert ways([1.9, 3.0, 4.0, 7.5, 7.9]) == [
+        [0, 1, 2, 3, 4]
+    ]  # what may be, and what a display says
 
 
 def test_what_is_rare_is_left_out() -> None:

@@ -33,7 +33,9 @@ def split(talk: Talk, rest: str) -> Iterator[str]:
         )  # fmt: skip
     except KeyError as error:
         name = _name(error.args[0], talk)
-        raise CaseError(f"{name} is ruled out by what was read, and needs no telling") from None
+        raise CaseError(
+            f"{name} is ruled out by what was read or looked at, and needs no telling"
+        ) from None
     yield from paragraph(f"{first}, or {second}:", talk.look)
     for item in found:
         opens = ", opens the loop" if item.interrupts_loop else ""

@@ -93,11 +93,16 @@ def cautions_of(loop: Loop) -> tuple[str, ...]:
 
 
 def needs_for(measurement: Measurement, loop: Loop) -> tuple[str, ...]:
-    """What must be agreed or done before a step, the people first."""
+    """What must be agreed or done before a step, the people first.
+
+    To turn a bypass key disturbs nobody, and leaves the plant without its trip: it is authorised.
+    """
     needs: list[str] = []
     if disturbs(measurement, loop):
         needs.append("operator told")
         needs += [need for role, need in _NEED_OF_ROLE.items() if role in loop.role]
+    elif any("trip" in act.cautions for _, act in _acts(measurement, loop)):
+        needs += ["operator told", _NEED_OF_ROLE["trip"]]
     shown = cautions_for(measurement, loop)
     return (*needs, *(need for key, need in _NEED_OF_CAUTION.items() if key in shown))
 

@@ -65,7 +65,8 @@ MISTAKES: Mapping[str, str] = {
     "wrong jack": "the lead was in the wrong jack",
     "blown fuse": "the meter's fuse was blown: it shows no current, and the loop stays open",
     "live ohms": "ohms were taken on a live circuit: the display means nothing",
-    "no bypass": "a loop that feeds a trip was disturbed without its bypass",
+    "no bypass": "a loop that feeds a trip was disturbed, or its key turned, without a bypass that "
+    "is authorised and recorded",
     "no manual": "a loop that feeds a controller was disturbed in automatic",
     "no permit": "something was touched in a hazardous area without gas test and permit",
     "live work": "work that needs a dead circuit was done without proving it dead",

@@ -197,3 +197,12 @@ def test_red_comes_first_and_each_is_known(plant: Path) -> None:
         assert red == sorted(red, reverse=True)
         disturbing = candidate.interrupts or candidate.moves_signal
         assert disturbs(candidate.measurement, loop) is disturbing
+
+
+def test_to_turn_a_bypass_key_is_authorised_like_any_bypass() -> None:
+    """It disturbs nobody, and leaves the plant without its trip (IEC 61511, by its title)."""
+    loop = load_type("trip")
+    key = Measurement("V", ("X26:5", "X26:6"), (Applied("S1", "bypassed"),))
+    assert not disturbs(key, loop)
+    assert needs_for(key, loop)[:2] == ("operator told", "trip bypass authorised and recorded")
+    assert needs_for(replace(key, condition=()), loop) == ()

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from diagnose.inference.ranking import Ranking
 from diagnose.inference.report import compose
+from diagnose.loops.states import STATES
 from diagnose.training.drill import Drill
 from diagnose.training.setting import DrillError
 from diagnose.training.steps import Step
 from diagnose.training.words import minutes
 
 if TYPE_CHECKING:
-    from diagnose.inference.ranking import Advice
+    from diagnose.inference.ranking import Advice, Expects
 
 HINTS = (2.0, 3.0, 5.0)
 """Points that the first, second and third hint at one state of the hunt cost."""
@@ -45,13 +47,37 @@ def _since_reading(drill: Drill) -> list[Step]:
 
 
 def _hints(step: Advice) -> tuple[str, str, str]:
-    likely = [item for item in step.expects if item.part is not None][:2]
-    names = " or ".join(f"{item.part} {item.fault}" for item in likely) or "a sound loop"
     return (
         f"the best next reading is taken at: {step.place}.",
         f"take {step.text}.",
-        f"{step.text} tells {names} apart from the rest.",
+        _apart(step),
     )
+
+
+def _apart(step: Advice) -> str:
+    """Which explanations the answers would tell from which; nothing is claimed if from none."""
+    if not step.expects:
+        return f"{step.text} tells a sound loop from the rest."
+    first, *others = step.expects
+    like = [first, *(item for item in others if _alike(first, item))]
+    rest = [item for item in others if not _alike(first, item)]
+    if not rest:
+        return f"{step.text} shows much the same whatever is likely: another value would be news."
+    return f"{step.text} tells {_names(like)} from {_names(rest)}."
+
+
+def _alike(one: Expects, other: Expects) -> bool:
+    """Whether two explanations would show much the same: the same state, or ranges that overlap."""
+    if one.unit in STATES:
+        return (one.low > 0.5) == (other.low > 0.5)
+    return one.low <= other.high and other.low <= one.high
+
+
+def _names(items: Sequence[Expects]) -> str:
+    """The first two explanations by name, and how many more there are."""
+    names = [f"{item.part} {item.fault}" if item.part else "a sound loop" for item in items[:2]]
+    more = [f"{len(items) - 2} more"] if len(items) > 2 else []
+    return " or ".join([*names, *more])
 
 
 def rank(drill: Drill, _: str) -> Step:

@@ -8,6 +8,7 @@ import json
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -15,14 +16,17 @@ import pytest
 from diagnose.errors import DiagnoseError
 from diagnose.inference.candidates import candidates
 from diagnose.inference.cautions import needs_for
+from diagnose.inference.ranking import Expects
 from diagnose.loops.plant import open_plant
 from diagnose.training.commands import WORDS, do, word_of
 from diagnose.training.draws import complaint_chances
+from diagnose.training.helping import _apart
 from diagnose.training.hiding import coordinate
 from diagnose.training.lookout import Lookout
 from diagnose.training.safety import ARRANGEMENTS, needs
 from diagnose.training.setting import Setting
 from drill_stand import drill, engine
+from terminal.answers import ADVICE
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -150,6 +154,23 @@ def test_hints_come_in_steps_that_cost_more_each_time() -> None:
     assert len(set(costs)) == 3
     with pytest.raises(DiagnoseError, match="no further hint"):
         do(d, "hint")
+
+
+@pytest.mark.parametrize(
+    ("ends", "told"),
+    [
+        ([(0.0, 0.1), (0.05, 0.2), (5.0, 6.0)], "A x or B x from C x"),
+        ([(0.49, 0.50), (0.49, 0.50)], "shows much the same whatever is likely"),
+    ],
+)
+def test_the_last_hint_claims_no_more_than_the_reading_tells(
+    ends: list[tuple[float, float]], told: str
+) -> None:
+    named = zip("ABC", ends, strict=False)
+    expects = tuple(Expects(name, "x", 0.3, low, high, "V") for name, (low, high) in named)
+    assert told in _apart(replace(ADVICE, expects=expects))
+    lit = (Expects("A", "x", 0.6, 1.0, 1.0, "lit"), Expects(None, "none", 0.3, 0.0, 0.0, "lit"))
+    assert "A x from a sound loop" in _apart(replace(ADVICE, expects=lit))
 
 
 @pytest.mark.parametrize("tag", ["LT-214", "LV-214", "XV-222", "TE-140"])

@@ -65,6 +65,9 @@ def _part_record(part: Part) -> Json:
 def loop_from_record(record: Mapping[str, Any]) -> Loop:
     """The loop of a record.  A parameter that the record does not know has its default.
 
+    What no sheet can say, because a law works it out or a fault moves it, has its default as well:
+    such a number may be called otherwise, and count from elsewhere, than when the record was made.
+
     Raises
     ------
     SheetError
@@ -125,7 +128,7 @@ def _part(record: Mapping[str, Any]) -> Part:
         name=_text(record["name"]),
         kind=kind,
         pins=_texts(record["pins"]),
-        values={**usual, **_numbers(record["values"])},
+        values={**usual, **_kept(_numbers(record["values"]), kind)},
         place=_text(record["place"]),
         references=_texts(record["references"]),
         tolerances=_numbers(record["tolerances"]),
@@ -155,6 +158,12 @@ def _check(loop: Loop) -> None:
         raise _wrong("shares", "they do not add up to 1")
     for part in loop.parts:
         _check_part(part, {other.name for other in loop.parts})
+
+
+def _kept(values: Mapping[str, float], kind: type[Kind]) -> dict[str, float]:
+    """Values that a sheet can say; what is unknown is kept to be refused, unless it is nought."""
+    typed = {item.name: item.typed or item.default is None for item in kind.parameters}
+    return {name: value for name, value in values.items() if typed.get(name, bool(value))}
 
 
 def _check_part(part: Part, parts: Collection[str]) -> None:

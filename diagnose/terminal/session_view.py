@@ -96,10 +96,12 @@ def unproved(part: str | None, fault: str, loop: Loop, there: bool = False) -> s
 
     ``there`` is whether there are proof readings, which do not see it.
     """
-    test = "by the site's proof test of the trip, under its bypass" if "trip" in loop.role else (
-        "as it runs: read again what was not as due"
-    )  # fmt: skip
-    if there:
+    owner = part_of(part, loop)
+    trips = owner is not None and "set_point" in owner.values if there else "trip" in loop.role
+    test = "as it runs: read again what was not as due"
+    if trips:
+        test = "by the site's proof test of the trip, under its bypass"
+    elif there:
         test = "as it runs, against what is known of the process: read again what was not as due"
     name = " ".join(filter(None, (part, fault)))
     why = "No proof reading would show it" if there else "This sheet has no proof readings"

@@ -91,6 +91,13 @@ def test_where_the_proof_goes_past_the_fault_it_is_not_called_proved(blocked: Ta
     assert "Repaired and proved" not in flat(say(blocked, "show"))
 
 
+def test_a_set_point_is_proved_by_the_test_of_the_trip(tmp_path: Path) -> None:
+    """At 4 and 20 mA a trip stands where it should, whatever its set point is between them."""
+    talk = repaired(tmp_path, "LAHH-214", "set point wrong")
+    assert "by the site's proof test of the trip, under its bypass" in flat(say(talk, "show"))
+    talk.hunt.file.close()
+
+
 def test_a_cause_that_no_proof_shows_needs_words(blocked: Talk) -> None:
     passed(blocked, *FIVE)
     say(blocked, "confirm T1 blocked")

@@ -7,13 +7,14 @@ knows, or else at the one that a display shows.  Numbers are SI, or fractions of
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
 
 from diagnose.circuit.bases import bases
 from diagnose.inference.expected import ExpectedRow, expected_rows
 from diagnose.inference.measurement import Measurement, Reading, is_hum, scale_of, volts_of
 from diagnose.inference.observe import Observer
+from diagnose.inference.stated import stated_values
 from diagnose.loops.loop import Loop, Part
 
 AS_DUE, LOW, HIGH, OTHER = "as due", "LOW", "HIGH", "NOT AS DUE"
@@ -24,13 +25,15 @@ AS_DUE, LOW, HIGH, OTHER = "as due", "LOW", "HIGH", "NOT AS DUE"
 class Basis:
     """The process values at which readings are due: ends and middle, fractions of range.
 
-    ``source`` names what tells it, empty where nothing does.
+    ``source`` names what tells it, empty where nothing does.  ``stated`` are operating states that
+    are told as well, such as a controller's output: (part, value).
     """
 
     low: float = 0.0
     middle: float = 0.5
     high: float = 1.0
     source: str = ""
+    stated: tuple[tuple[str, float], ...] = ()
 
     @property
     def known(self) -> bool:
@@ -52,6 +55,13 @@ class Due:
 
 
 def basis(said: Iterable[object], loop: Loop) -> Basis:
+    """What is known of the process and of operating states: see ``_process`` and ``stated``."""
+    said = list(said)
+    stated = tuple(sorted(stated_values(loop, said).items()))
+    return replace(_process(said, loop), stated=stated)
+
+
+def _process(said: Iterable[object], loop: Loop) -> Basis:
     """What is known of the process: what was told last, else what the nearest display showed.
 
     Nearest is a command or a gauge that hangs on nothing else, then a transmitter's own display,
@@ -112,7 +122,7 @@ def due(wanted: Sequence[Measurement], observer: Observer, known: Basis) -> dict
     loop = observer.loop
     fit = [item for item in wanted if not is_hum(item, loop)]
     at = tuple(dict.fromkeys((known.low, known.middle, known.high)))
-    rows = expected_rows(fit, observer, at)
+    rows = expected_rows(fit, observer, at, dict(known.stated))
     return {item: _banded(row, at.index(known.middle)) for item, row in rows.items()}
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
@@ -87,10 +88,14 @@ def expected_table(
 
 
 def expected_rows(
-    wanted: Iterable[Measurement], observer: Observer, at: Sequence[float]
+    wanted: Iterable[Measurement],
+    observer: Observer,
+    at: Sequence[float],
+    stated: Mapping[str, float] | None = None,
 ) -> dict[Measurement, ExpectedRow]:
     """Some measurements on a sound loop, each in its own condition; rows name no place.
 
+    ``stated`` tells operating states by part: they stand there, and are no tolerance any more.
     The true process value is no measurement of the loop, and is left out.
     """
     seers: dict[Condition, _Seer] = {}
@@ -98,7 +103,7 @@ def expected_rows(
     for measurement in wanted:
         if measurement.function != "process":
             condition = measurement.condition
-            seer = seers.get(condition) or _Seer(observer, tuple(at), condition)
+            seer = seers.get(condition) or _Seer(observer, tuple(at), condition, stated or {})
             seers[condition] = seer
             found[measurement] = seer.row(measurement, "")
     return found
@@ -121,11 +126,20 @@ def _within(needed: Condition, condition: Condition) -> bool:
 class _Seer:
     """The sound loop in one condition, a row of the predictor for each process value."""
 
-    def __init__(self, observer: Observer, at: tuple[float, ...], condition: Condition) -> None:
+    def __init__(
+        self,
+        observer: Observer,
+        at: tuple[float, ...],
+        condition: Condition,
+        stated: Mapping[str, float] = MappingProxyType({}),
+    ) -> None:
         self.observer, self.condition = observer, normal_condition(condition)
         self.process = np.array(at, dtype=float)
         machine = observer.machine
         moved, _ = condition_moves(machine.wiring, self.condition)
+        kinds = {name: observer.loop.part(name).kind for name in stated}
+        told = {machine.wiring.index[n, kinds[n].stated]: v for n, v in stated.items()}
+        moved = {**told, **dict(moved)}  # what is done by hand on purpose is done last
         columns = machine.columns(dict(moved), self.process)
         self.state = observer.base(columns, len(at), self.condition)
         free = [spread.number not in moved for spread in observer.spreads]

@@ -19,12 +19,7 @@ STEP = 0.05
 
 def restated(loop: Loop, evidence: Iterable[object]) -> Loop:
     """The loop with its stated parameters where readings say they stand; itself if none do."""
-    told: dict[str, float] = {}
-    for item in evidence:
-        if isinstance(item, Reading) and item.sort in ("value", "span"):
-            seen = item.measurement
-            if states(loop, seen):
-                told[seen.points[0]] = item.value
+    told = stated_values(loop, evidence)
     moved = {
         part.name: value
         for part in loop.parts
@@ -37,6 +32,17 @@ def restated(loop: Loop, evidence: Iterable[object]) -> Loop:
     parts = tuple(_with(p, moved[p.name]) if p.name in moved else p for p in loop.parts)
     digest = f"{loop.digest} {sorted(moved.items())}"
     return replace(loop, parts=parts, digest=digest)
+
+
+def stated_values(loop: Loop, evidence: Iterable[object]) -> dict[str, float]:
+    """Part -> its stated parameter as readings tell it, the last one counts."""
+    return {
+        item.measurement.points[0]: item.value
+        for item in evidence
+        if isinstance(item, Reading)
+        and item.sort in ("value", "span")
+        and states(loop, item.measurement)
+    }
 
 
 def states(loop: Loop, measurement: Measurement) -> bool:

@@ -20,7 +20,9 @@ Run = Callable[[Talk, str], Iterable[str]]
 
 def items(talk: Talk, rest: str) -> Iterator[str]:
     """What is altered and not yet put back."""
-    yield from lists.items([str(item) for item in talk.hunt.case.open_items], talk.look)
+    texts = [str(item) for item in talk.hunt.case.open_items]
+    talk.listed = ("done", len(texts))
+    yield from lists.items(texts, talk.look)
 
 
 def done(talk: Talk, rest: str) -> Iterator[str]:

@@ -37,6 +37,7 @@ def remedy(talk: Talk, rest: str) -> Iterator[str]:
     if not rest:
         listed = talk.drawn and talk.hunt.task() is None and not talk.hunt.case.remedies
         yield from repair(ranking, talk.loop, talk.look) if not listed else ()
+        talk.listed = ("remedy", len(found))
         yield (
             "Type remedy and its number when you go and put it right."
             if found

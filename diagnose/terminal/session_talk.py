@@ -22,7 +22,7 @@ from diagnose.inference.reading_words import FUNCTION_WORDS, OVERLOAD_WORDS
 from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Loop
 from diagnose.loops.states import SAID
-from diagnose.quantities import plain
+from diagnose.quantities import plain, whole_number
 from diagnose.terminal import session_view as view
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.session_turn import Turn, belief, due, take_stock
@@ -55,7 +55,8 @@ class Talk:
     """What a session remembers beside the hunt: questions ahead, cautions seen, a value kept.
 
     ``now`` is where the hunt stood at its last turn.  Where a screen draws that, and the question
-    that stands, they are ``drawn`` and not told in lines.
+    that stands, they are ``drawn`` and not told in lines.  ``listed`` is what was numbered just
+    before: the command that takes such a number, and how many there are.
     """
 
     hunt: Hunt
@@ -69,6 +70,7 @@ class Talk:
     over: bool = False
     drawn: bool = False
     now: Turn | None = None
+    listed: tuple[str, int] = ("", 0)
 
     @cached_property
     def pictures(self) -> Pictures:
@@ -135,7 +137,7 @@ class Talk:
     def _heard(self, line: str) -> Iterator[str]:
         from diagnose.terminal.session_commands import command_of
 
-        question = self.question
+        question, (word, many), self.listed = self.question, self.listed, ("", 0)
         command, rest = command_of(line)
         alone = command is not None and (not rest or rest.isdecimal())
         answers = question is not None and line.casefold() in question.words
@@ -145,6 +147,8 @@ class Talk:
             yield from command.run(self, rest)
         elif question is not None:
             yield from question.answer(line)
+        elif word and whole_number(line, 1, many):
+            raise ReadingError(line, f"behind a list, type {word} {line}; a value with its unit")
         elif line:
             yield from self.said(line)
 

@@ -477,6 +477,22 @@ def test_items_are_put_back_by_number_by_words_or_all(talk: Talk) -> None:
     assert say(talk, "done") == "Not done: nothing is open"
 
 
+@pytest.mark.parametrize("command", ["items", "remedy"])
+def test_a_bare_number_behind_a_list_is_no_reading(
+    tmp_path: Path, loop: Loop, command: str
+) -> None:
+    """It is meant for the list: nobody is to enter 1 mA by it; with its unit it is a value."""
+    remedy = Remedy("R1", "drift", "renew it", "cabinet", 0.5, 15.0)
+    talk = by_hand(tmp_path, loop, replace(BY_HAND, remedy=(remedy,)))
+    say(talk, "manual operator holds it")
+    word = {"items": "done", "remedy": "remedy"}[command]
+    assert f"type {word} 1" in flat(say(talk, command, "1"))
+    assert evidence(talk) == ()
+    say(talk, command, "2")  # no such number in the list: a value like any other
+    assert evidence(talk) == ("mA X21:3 X21:4 2 mA",)
+    talk.hunt.file.close()
+
+
 def test_quit_leaves_the_case_open(talk: Talk) -> None:
     say(talk, "12.0", "quit")
     assert talk.over

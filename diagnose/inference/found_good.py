@@ -53,7 +53,7 @@ def failing(name: str, loop: Loop) -> Part:
 def example(part: Part, said: str) -> str:
     """The line that says it of a fault that was named, else of the first of the part."""
     fault, _ = parted(part, said)
-    return f"good {part.name} {fault or part.kind.modes[0].name}"
+    return Cleared(part.name, fault or part.kind.modes[0].name).text
 
 
 def _begins(words: Sequence[str], head: str) -> bool:
@@ -89,5 +89,5 @@ def _which(part: Part, rest: Sequence[str]) -> RefusedError:
     names = [mode.name for mode in part.kind.modes]
     known = did_you_mean(" ".join(rest[:3]), names) or f"; known: {', '.join(names)}"
     return RefusedError(
-        f"say which fault was looked for, such as: good {part.name} {names[0]}{known}"
+        f"say which fault was looked for, such as: {Cleared(part.name, names[0]).text}{known}"
     )

@@ -32,12 +32,14 @@ def anew(talk: Talk, rest: str) -> Iterator[str]:
     hunt.onward = True
     place = f" In their place: {len(fresh)} of the proof." if proofs else ""
     tried = case.remedies[-1]
-    right = f" {tried.part} {tried.fault} is still among the suspects: if it is right now beyond "
-    right += f"doubt, type good {tried.part} {tried.fault}."
+    right = (
+        f" {tried.part} {tried.fault} is still among the suspects: if it is right now beyond "
+        f"doubt, type good {tried.part} {tried.fault}."
+        if tried.part is not None
+        else ""
+    )
     yield from paragraph(
         f"Left behind, for the loop is another since: {len(old)} of the readings.{place} The "
-        "complaint still counts; withdraw its words if it is gone."
-        + right
-        * (tried.part is not None),
+        f"complaint still counts; withdraw its words if it is gone.{right}",
         talk.look,
     )

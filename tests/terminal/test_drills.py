@@ -29,7 +29,9 @@ def test_a_drill_is_hunted_scored_and_told(typed, capsys, tmp_path: Path) -> Non
     assert "V X21:7 X20:0: 3.7" in out  # 12 mA x 310 ohm = 3.72 V
     assert "Not done: 'nonsense'" in out
     assert "PLANT: The trip comes in" in out
-    assert "UNSAFE: a loop that feeds a trip was disturbed" in out
+    plain = " ".join(out.split())
+    assert "UNSAFE: a loop that feeds a trip was disturbed, or its key turned, without" in plain
+    assert "a bypass that is authorised and recorded." in plain
     assert "It was: R1 drift (sense resistor). That is right." in out
     assert "The rule: - 45 points for the verdict" in " ".join(out.split())
     files = sorted(path.name for path in tmp_path.iterdir())

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from diagnose.errors import did_you_mean
+from diagnose.errors import DiagnoseError, did_you_mean
 from diagnose.library import type_names
 from diagnose.loops.index.cells import cleaned
 from diagnose.loops.index.fields import TABLES, field_of
@@ -16,7 +16,7 @@ from diagnose.loops.index.tables import Grid, TableError
 from diagnose.loops.names import shown
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.ask import Ask, say
-from diagnose.terminal.wording import folded
+from diagnose.terminal.ask_type import chosen_type, offered
 
 MOST_WORDS = 60
 """Words for loop types that are asked after."""
@@ -38,10 +38,9 @@ def guessed(grids: Mapping[str, Grid]) -> Mapped:
 def ask_mapping(grids: Mapping[str, Grid], folder: Path, ask: Ask) -> Mapped:
     """The mapping as the user confirms it, column by column and word by word."""
     columns = {table: _ask_columns(table, grid, ask) for table, grid in grids.items()}
-    types = _ask_types(
-        words_of(grids["index"], columns["index"]), type_names(folder / "models"), ask
+    return Mapped(
+        columns, _ask_types(words_of(grids["index"], columns["index"]), folder / "models", ask)
     )
-    return Mapped(columns, types)
 
 
 def _ask_columns(table: str, grid: Grid, ask: Ask) -> dict[str, str]:
@@ -100,17 +99,16 @@ def words_of(grid: Grid, columns: Mapping[str, str]) -> list[str]:
     return sorted(dict.fromkeys(words), key=lambda word: -words.count(word))
 
 
-def _ask_types(words: Iterable[str], types: tuple[str, ...], ask: Ask) -> dict[str, str]:
+def _ask_types(words: Iterable[str], own: Path, ask: Ask) -> dict[str, str]:
+    types = type_names(own)
     unknown = [word for word in words if word.casefold() not in types][:MOST_WORDS]
-    if unknown:
-        say("\n".join(folded(f"Loop types: {', '.join(types)}.", 80)))
+    meant = offered(types, own) if unknown else {}
     found: dict[str, str] = {}
     for word in unknown:
-        while True:
-            name = ask(f"Which of them is '{shown(word)}'? (Enter for none) ")
-            if name in types or not name:
+        while text := ask(f"Which of them is '{shown(word)}'? (Enter for none) "):
+            try:
+                found[word] = chosen_type(text, meant)
                 break
-            say(f"there is no loop type '{shown(name)}'{did_you_mean(name, types)}")
-        if name:
-            found[word] = name
+            except DiagnoseError as error:
+                say(str(error))
     return found

@@ -16,10 +16,11 @@ from diagnose.loops.record import loop_to_record
 from diagnose.loops.sheet import load_sheet
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.ask import Ask, asker, say
+from diagnose.terminal.ask_type import chosen_type, offered
 from diagnose.terminal.find_loop import find_loop, plant_of
 from diagnose.terminal.outcome import SCHEMA, Look, Outcome
 from diagnose.terminal.render_sheet import sheet_lines
-from diagnose.terminal.wording import folded
+from diagnose.terminal.wording import paragraph
 
 QUESTIONS = (
     ("service", "What does it measure or move?"),
@@ -36,6 +37,11 @@ QUESTIONS = (
     ("supply", "Name of the supply?"),
 )
 """What is asked for a sheet, after tag and loop type; an empty answer leaves it to the type."""
+
+_NEXT = (
+    "Next: compare terminals and values with the loop drawing, and put right in {file} what "
+    "differs; then diagnose troubleshoot {tag}."
+)
 
 
 def sheet(arguments: Namespace) -> Outcome:
@@ -86,8 +92,11 @@ def _asked(plant: Plant, told: Mapping[str, str], ask: Ask) -> dict[str, str]:
     if "tag" not in answers:
         answers["tag"] = _until(ask, "Tag of the loop? ", lambda tag: _try(plant, tag, types[0]))
     if "type" not in answers:
-        say("\n".join(folded(f"Loop types: {', '.join(types)}.", 80)))
-        answers["type"] = _until(ask, "Which one? ", lambda name: _try(plant, answers["tag"], name))
+        meant = offered(types, plant.folder / "models")
+        text = _until(
+            ask, "Which one? ", lambda text: _try(plant, answers["tag"], chosen_type(text, meant))
+        )
+        answers["type"] = chosen_type(text, meant)
     say("Enter leaves a question to the loop type.")
     roles = ROLES.get(answers["type"], Roles())
     for name, question in QUESTIONS:
@@ -138,5 +147,8 @@ def _shown(loop: Loop, more: Mapping[str, str]) -> Outcome:
             yield f"made  {more['file']}"
             yield ""
         yield from sheet_lines(loop, look)
+        if "file" in more:
+            yield ""
+            yield from paragraph(_NEXT.format(tag=loop.tag, file=more["file"]), look)
 
     return Outcome(data, lines)

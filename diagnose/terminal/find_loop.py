@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from diagnose.errors import UnknownNameError
 from diagnose.library import type_names
 from diagnose.loops.loop import Loop
+from diagnose.loops.names import TAG, name_fault
 from diagnose.loops.plant import Plant, open_plant
 from diagnose.loops.sheet import load_sheet, load_type
 from diagnose.terminal.arguments import UsageError
@@ -53,7 +54,20 @@ def _find(word: str, plant: Plant) -> Loop:
         return plant.load(found[0])
     if word in type_names():
         return load_type(word)
-    raise UnknownNameError("loop", word, (*tags, *type_names()))
+    error = str(UnknownNameError("loop", word, (*tags, *type_names())))
+    raise UsageError(
+        f"{error}{' A' if error.endswith('?') else '; a'}{_without_sheet(word, plant)}"
+    )
+
+
+def _without_sheet(word: str, plant: Plant) -> str:
+    """What to do about a loop that has no sheet; begins after an article."""
+    tag = "TAG" if name_fault(TAG, word) else word
+    start = "plant new FOLDER starts a plant for" if plant.is_demo else f"sheet new {tag} starts"
+    return (
+        " loop without a sheet can be hunted as its type, such as two-wire-input (diagnose loops "
+        f"lists them), and diagnose {start} its sheet"
+    )
 
 
 def _plain(tag: str) -> str:

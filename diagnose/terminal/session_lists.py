@@ -65,4 +65,4 @@ def numbered(options: Mapping[str, str], look: Look) -> Iterator[str]:
     """Options to choose from by number or word, in columns."""
     wide, digits = max(map(len, options), default=0), len(str(len(options)))
     for number, (name, meaning_) in enumerate(options.items(), 1):
-        yield from paragraph(f"{name:<{wide}}  {meaning_}", look, f"  {number:>{digits}}  ")
+        yield from paragraph(meaning_, look, f"  {number:>{digits}}  {name:<{wide}}  ")

@@ -1,11 +1,13 @@
 """``plant``, ``sheet`` and ``find`` as typed: answers, files written, one line for a slip."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
 
 from diagnose.__main__ import main
+from diagnose.library import models
 from diagnose.loops.plant import open_plant
 
 INDEX = """\
@@ -51,12 +53,12 @@ def test_the_columns_are_asked_for_once(
     folder: Path, typed, capsys: pytest.CaptureFixture[str]
 ) -> None:
     file = str(folder.parent / "list.csv")
-    typed("servise = Service", "service = Servise", "role = -", "", "two-wire", "two-wire-input")
+    typed("servise = Service", "service = Servise", "role = -", "", "too-wire", "two-wire")
     assert main(["plant", "import", file, "--plant", str(folder)]) == 1
     told = capsys.readouterr()
     assert "'servise' is no meaning; did you mean service" in told.err
     assert "no column headed 'Servise'; did you mean Service" in told.err
-    assert "there is no loop type 'two-wire'; did you mean two-wire-input" in told.err
+    assert "no loop type called 'too-wire'; did you mean two-wire-input" in told.err
     assert "Sheets: 2 new, 0 changed, 0 unchanged." in told.out
     assert "'12O': 'O' is no unit of length" in " ".join(told.out.split())
     assert '"2W" = "two-wire-input"' in (folder / "index.toml").read_text(encoding="utf-8")
@@ -152,16 +154,48 @@ def test_a_sheet_is_started_by_arguments(folder: Path, capsys: pytest.CaptureFix
 def test_a_sheet_is_started_by_questions(
     folder: Path, typed, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    typed("TT 5", "TT-5", "rtd", "rtd-input", "oil", "0-5 bar", "0-200 C", "", "cab 3", "duct",
+    typed("TT 5", "TT-5", "thermopile", "rtd", "oil", "0-5 bar", "0-200 C", "", "cab 3", "duct",
           "zone 9", "zone 1", "", "80")  # fmt: skip
     assert main(["sheet", "new", "--plant", str(folder)]) == 0
     told = capsys.readouterr()
-    for sentence in ("'TT 5' is no name", "no loop type called 'rtd'", "'bar' is no unit of temp",
-                     "'zone 9' is no area"):  # fmt: skip
+    for sentence in ("'TT 5' is no name", "no loop type called 'thermopile'",
+                     "'bar' is no unit of temp", "'zone 9' is no area"):  # fmt: skip
         assert sentence in told.err
     loop = open_plant(folder).load("TT-5")
     assert (loop.range, loop.place("head").area) == (("degC", 0.0, 200.0), "zone 1")
     assert loop.place("cabinet").title == "cab 3"
+    assert "then diagnose troubleshoot TT-5" in told.out
+
+
+@pytest.mark.parametrize(
+    ("answer", "becomes"),
+    [("1", "barrier-input"), ("Resistance thermometer", "rtd-input"),
+     ("230 V", "solenoid-output-ac"), ("solenoid-output", "solenoid-output")],
+)  # fmt: skip
+def test_a_loop_type_is_named_by_number_or_words(
+    answer: str, becomes: str, folder: Path, typed, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What is one type's name is that type, though it is the beginning of another's."""
+    typed("0", "99", "input", answer, *[""] * 15)
+    assert main(["sheet", "new", "XX-7", "--plant", str(folder)]) == 0
+    asked = capsys.readouterr().err
+    assert "'input' can mean barrier-input, " in asked
+    assert "no loop type called '0'" in asked
+    assert "no loop type called '99'" in asked
+    assert open_plant(folder).load("XX-7").type == becomes
+
+
+def test_a_type_of_the_plant_is_offered_with_what_it_is(
+    folder: Path, typed, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (folder / "models").mkdir()
+    text = (models() / "trip.toml").read_text(encoding="utf-8")
+    own = re.sub(r"(?m)^service *=.*$", 'service = "gas alarm of ours"', text, count=1)
+    (folder / "models" / "own-trip.toml").write_text(own, encoding="utf-8")
+    typed("alarm of ours", *[""] * 15)
+    assert main(["sheet", "new", "XX-8", "--plant", str(folder)]) == 0
+    assert "own-trip            gas alarm of ours" in capsys.readouterr().err
+    assert open_plant(folder).load("XX-8").type == "own-trip"
 
 
 @pytest.mark.parametrize("tag", open_plant().tags())

@@ -27,14 +27,11 @@ sheet's (assumption); what lies further off is a fault."""
 
 
 def doubts(answer: Answer) -> dict[str, str]:
-    """Warnings by what they are about: ``fit``, ``sheet``, ``process``; empty where all is well."""
-    found = {}
+    """Warnings by subject: ``fit``, ``rare``, ``sheet``, ``process``; empty where all is well."""
+    found: dict[str, str] = {}
     first = leading(answer)
     if answer.belief.unmodelled > UNEXPLAINED or first is None:
-        fit = "fit" if answer.belief.unmodelled > LIKELY else "may fit"
-        found["fit"] = (
-            f"these readings {fit} no fault on this sheet, alone or as one of two; {SHEET}"
-        )
+        found |= _unexplained(answer, first)
     elif first.also:
         found["fit"] = f"these readings fit no single fault on this sheet; {SHEET}"
     elif _surprise(answer, first) > SURPRISED:
@@ -49,6 +46,20 @@ def doubts(answer: Answer) -> dict[str, str]:
             "and take together what belongs together"
         )
     return found
+
+
+def _unexplained(answer: Answer, first: Hypothesis | None) -> dict[str, str]:
+    """Why nothing modelled is believed: nothing fits, or what fits is rare by its assumed rate."""
+    row = None if first is None or first.mode is None or first.also else _peak(answer, first)
+    if row is not None and first is not None and first.mode is not None:
+        all_trusted = not answer.belief.weighted.wrong[row].any()
+        if all_trusted and _surprise(answer, first) <= SURPRISED:
+            return {
+                "rare": f"{first.part} {first.mode.name} fits all of these readings, rare as it "
+                "is assumed to be: look for it before anything that is not on the sheet"
+            }
+    fit = "fit" if answer.belief.unmodelled > LIKELY else "may fit"
+    return {"fit": f"these readings {fit} no fault on this sheet, alone or as one of two; {SHEET}"}
 
 
 def leading(answer: Answer) -> Hypothesis | None:

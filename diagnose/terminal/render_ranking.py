@@ -158,7 +158,10 @@ def _unexplained(ranking: Ranking) -> str:
         again = ": a reading that was taken again still differs; compare the sheet with the wiring"
     else:
         again = ": retake the readings, and compare the sheet with the wiring"
-    return f"No modelled fault explains these readings ({percent(ranking.unexplained)}){again}."
+    share = percent(ranking.unexplained)
+    if "rare" in ranking.notes:
+        return f"Most likely none of the modelled faults ({share}){again}."
+    return f"No modelled fault explains these readings ({share}){again}."
 
 
 def _sound(ranking: Ranking, loop: Loop) -> str:

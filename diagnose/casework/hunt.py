@@ -16,7 +16,7 @@ from diagnose.casework.case import Case, Open
 from diagnose.casework.checks import CaseError
 from diagnose.casework.digest import ranked
 from diagnose.casework.hunt_mend import Mending
-from diagnose.casework.hunt_task import Task, left_altered, task_of, with_unit
+from diagnose.casework.hunt_task import Task, left_altered, overtaken, task_of, with_unit
 from diagnose.casework.numbering import renumbered
 from diagnose.inference.candidates import MANNED, travel
 from diagnose.inference.cautions import cautions_for
@@ -280,6 +280,8 @@ class Hunt:
         """Open an item for everything that a reading leaves to be put back."""
         for item, text in left_altered(measurement, self.loop):
             if (item, text) not in {(old.item, old.text) for old in self.case.open_items}:
+                for old in overtaken(item, text, self.case.open_items, self.loop):
+                    self.file.append(e.Restored(old.item, old.text))
                 self.file.append(e.Altered(item, text))
                 yield f"{item}: {text}"
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from diagnose.casework.case import Open
 from diagnose.errors import ReadingError
 from diagnose.inference.ammeter import opens
 from diagnose.inference.cautions import CAUTIONS
@@ -64,6 +66,24 @@ def altered(thing: Applied | Jumper, loop: Loop) -> tuple[str, str]:
     if isinstance(thing, Jumper):
         return "jumper", f"{thing.a} to {thing.b}"
     return action_of(loop, thing.part, thing.action).title, thing.part
+
+
+def overtaken(title: str, name: str, items: Iterable[Open], loop: Loop) -> list[Open]:
+    """Which open items something done to the loop has taken the place of.
+
+    Two states of one hand, such as a command that was on and is off now, are one thing to be put
+    back.  What is set to a value stays: a transmitter left in its output test is still in it when
+    a source stands in for it.
+    """
+    states = {
+        action.title: frozenset(change.parameter for change in action.changes)
+        for part in loop.parts
+        for action in part.kind.actions
+        if part.name == name and not action.unit
+    }
+    moved = states.get(title)
+    same = {other for other, moves in states.items() if moves == moved and other != title}
+    return [old for old in items if old.text == name and old.item in same]
 
 
 def left_altered(measurement: Measurement, loop: Loop) -> tuple[tuple[str, str], ...]:

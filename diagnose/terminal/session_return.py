@@ -13,6 +13,7 @@ from diagnose.casework.proofs import latest
 from diagnose.loops.loop import Loop
 from diagnose.terminal.naming import place_title
 from diagnose.terminal.outcome import Look
+from diagnose.terminal.render_doubt import metered
 from diagnose.terminal.wording import count, listed, paragraph
 
 Check = tuple[bool, str]
@@ -35,7 +36,7 @@ def checks(case: Case, loop: Loop) -> Iterator[Check]:
             yield False, f"put back: {item}"
     yield _proved(case)
     places = {place.name: place for place in loop.places}
-    been = dict.fromkeys(item.place for item in case.readings)
+    been = dict.fromkeys(_touched(case, loop))
     closed = [place_title(name, loop) for name in been if name in places]
     if closed:
         yield False, f"covers, seals, glands and terminals tight: {listed(closed)}"
@@ -45,6 +46,13 @@ def checks(case: Case, loop: Loop) -> Iterator[Check]:
         if record in open_now or record in off:
             yield record in off, TAKEN_OFF[record]
     yield False, "operator told that the loop is back, and that its display agrees with the process"
+
+
+def _touched(case: Case, loop: Loop) -> Iterator[str]:
+    """Where a meter was put to something, or a part was worked on; to look opens no cover."""
+    yield from (item.place for item in case.readings if metered(item.text))
+    worked_on = {item.part for item in case.remedies}
+    yield from (part.place for part in loop.parts if part.name in worked_on)
 
 
 def _proved(case: Case) -> Check:

@@ -67,3 +67,25 @@ def test_a_confirmed_cause_shows_the_list_and_so_does_close(talk: Talk) -> None:
     said = flat(say(talk, "V X21:7 X20:0 3.0", "confirm R1 drift measured 310 ohm"))
     assert "[ ] covers, seals, glands and terminals tight: marshalling cabinet 2" in said
     assert "[ ] operator told" in flat(say(talk, "close"))
+
+
+def test_to_look_at_a_display_opens_no_cover(talk: Talk) -> None:
+    say(talk, "LIC-214 50 %", "LR-214 50 %")
+    assert not any("covers" in text for text in listed(talk))
+    talk.hunt.file.append(e.RemedyTried("W4+", "open", "loose", "tightened"))
+    assert any("covers" in text and "JB9" in text for text in listed(talk))
+
+
+def test_one_command_is_one_thing_to_be_put_back(tmp_path: Path) -> None:
+    """A hand that was on and is off now; a transmitter in its output test stays in it."""
+    talk = by_hand(tmp_path, open_plant().load("XV-221"))
+    say(talk, "ZLO-221 lit with HS-221 commanded on", "ZLO-221 dark with HS-221 commanded off")
+    assert [str(item) for item in talk.hunt.case.open_items] == [
+        "output commanded off in manual: HS-221"
+    ]
+    talk.hunt.file.close()
+    talk = by_hand(tmp_path, LOOP)
+    say(talk, "V X21:7 X20:0 1.0 with LT-214 driven 4 mA")
+    say(talk, "V X21:7 X20:0 1.0 with LT-214 replaced 4 mA")
+    assert len(talk.hunt.case.open_items) == 2
+    talk.hunt.file.close()

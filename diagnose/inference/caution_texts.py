@@ -45,6 +45,12 @@ _ALL = (
         acknowledge=True,
     ),
     Caution(
+        "no trip",
+        "The plant may be without this trip. Stop and tell the shift lead before anything is "
+        "measured: the site decides whether to shut down by hand or what stands in for it.",
+        "IEC 61511-1",
+    ),
+    Caution(
         "manual",
         "This loop feeds a controller. It needs manual, agreed with the operator; look for "
         "cascades, ratios and others that read the same signal.",
@@ -102,8 +108,8 @@ _ALL = (
     ),
     Caution(
         "inject",
-        "The plant will believe this current. Needs every user of the signal agreed first; one "
-        "source only in the loop; put the transmitter back to normal afterwards.",
+        "The plant will believe what is fed in. Needs every user of the signal agreed first; one "
+        "source only in the loop; put back afterwards what it stood in for.",
         "common practice",
         acknowledge=True,
     ),
@@ -132,6 +138,13 @@ _ALL = (
         "The signal falls to nothing while the loop is open: expect trips and moving valves. Needs "
         "a make-before-break link where there is one, and a note of what was opened.",
         "common practice",
+    ),
+    Caution(
+        "wire work",
+        "Work on wires and parts opens the circuit: expect trips and moving valves. Needs it off "
+        "and proved dead, unless the site lets it be done live, and each wire marked before it is "
+        "lifted.",
+        "EN 50110-1, NFPA 70E; common practice",
     ),
     Caution(
         "series current",
@@ -165,8 +178,8 @@ _ALL = (
     ),
     Caution(
         "mains work",
-        "Stop: on mains nothing is opened, lifted or joined live. Needs a licensed person and the "
-        "feed isolated, locked, tagged and proved dead on every pole, other feeds in the box too.",
+        "On mains nothing is opened, lifted or joined live. Needs a licensed person and the feed "
+        "isolated, locked, tagged and proved dead on every pole, other feeds in the box too.",
         "EN 50110-1, IEC 61243-3, NFPA 70E, OSHA 1910.333",
         acknowledge=True,
     ),

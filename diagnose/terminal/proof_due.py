@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from diagnose.casework.hunt import Hunt
@@ -30,5 +31,21 @@ def proof_due(hunt: Hunt) -> Due:
     engine, key = hunt.engine, (tried[0].part, tried[0].fault)
     if showing(engine, *key, proofs):
         return Due(proofs, True)
-    more = showing(engine, *key, engine.receivers)
+    more = _whole(showing(engine, *key, engine.receivers), engine.receivers)
     return Due((*proofs, *more), bool(more))
+
+
+def _whole(some: Sequence[Proof], known: Sequence[Proof]) -> tuple[Proof, ...]:
+    """Some proof readings, and the same displays at the other points: one point after the other.
+
+    A relay that holds again is no proof that it still lets go: a trip is seen on both of its sides.
+    """
+    shown = {item.measurement.points for item in some if item.measurement}
+    found = [item for item in known if item.measurement and item.measurement.points in shown]
+    order = list(dict.fromkeys(item.measurement.condition for item in found if item.measurement))
+    return tuple(
+        item
+        for condition in order
+        for item in found
+        if item.measurement and item.measurement.condition == condition
+    )

@@ -10,7 +10,7 @@ from diagnose.casework.checks import CaseError
 from diagnose.casework.hunt_task import with_unit, with_value
 from diagnose.casework.proofs import latest
 from diagnose.inference.cautions import cautions_for
-from diagnose.inference.measurement import Reading, scale_of
+from diagnose.inference.measurement import Applied, Measurement, Reading, scale_of
 from diagnose.inference.ranking import Proof
 from diagnose.inference.readings import parse_line, parse_measurement
 from diagnose.loops.loop import Loop
@@ -36,15 +36,18 @@ def proof(talk: Talk, rest: str) -> Iterator[str]:
         raise CaseError(
             f"the proof drives the loop: first {listed(missing)}, agreed and typed here"
         )
-    yield from paragraph(_how(proofs, talk.loop), talk.look)
     measurements = [parse_measurement(item.text, talk.loop) for item in proofs]
+    yield from paragraph(_how(proofs, measurements, talk.loop), talk.look)
     keys = dict.fromkeys(key for m in measurements for key in cautions_for(m, talk.loop))
     yield from talk.must_agree(tuple(keys), lambda: _prove(talk, proofs))
 
 
-def _how(proofs: tuple[Proof, ...], loop: Loop) -> str:
+def _how(proofs: tuple[Proof, ...], measurements: list[Measurement], loop: Loop) -> str:
     """What is done at the points; a trip is tried from the safe side of its trip point."""
     many = count(len(proofs), "point")
+    done = [thing for item in measurements for thing in item.condition]
+    if all(isinstance(thing, Applied) and thing.value is None for thing in done):
+        return f"{many}, the output commanded on and off by hand."
     if "trip" not in loop.role or proofs[0].unit not in STATES:
         return f"{many}, the signal driven to each."
     keys = [p.name for p in loop.parts if any(a.name == BYPASSED for a in p.kind.actions)]

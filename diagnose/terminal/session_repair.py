@@ -60,7 +60,9 @@ def _cautions(talk: Talk, item: Remedy) -> tuple[str, ...]:
     roles = {"trip": "trip", "control": "manual", "output": "output"}
     keys += [roles[role] for role in sorted(talk.loop.role) if role in roles]
     part = find_part(item.part or "", talk.loop)
-    keys += ["mains work"] if part and part.pins and beyond_extra_low(talk.loop) else []
+    if part is not None and part.pins:
+        keys += [key for other in talk.loop.parts for key in other.cautions]
+        keys += ["mains work" if beyond_extra_low(talk.loop) else "wire work"]
     for mode in part.kind.modes if part is not None else ():
         if mode.name == item.fault:
             usual = ("process side",) if mode.group == "process connection" else ()

@@ -209,6 +209,8 @@ class Talk:
             yield f"Left out from now on: {said.text}."
         else:
             yield f"{said.what.capitalize()}: {said.text}."
+        if said.what == "complaint" and said.text in CAUTIONS:
+            yield from view.cautions((said.text,), frozenset(), self.look)
         for item in said.opened:
             yield from paragraph(f"Open item: {item} (type done once it is put back).", self.look)
 

@@ -16,6 +16,7 @@ from diagnose.inference.engine import Engine
 from diagnose.inference.proof_sees import showing
 from diagnose.inference.ranking import Remedy
 from diagnose.loops.plant import open_plant
+from diagnose.terminal.proof_due import proof_due
 from diagnose.terminal.session_talk import Talk
 from terminal.answers import DONE
 from terminal.session_stand import by_hand, flat, say
@@ -111,3 +112,25 @@ def test_a_cause_that_no_proof_shows_needs_words(blocked: Talk) -> None:
 def test_the_hunt_goes_on_where_a_proof_passed_that_shows_nothing(blocked: Talk) -> None:
     passed(blocked, *FIVE)
     assert "Left behind" in flat(say(blocked, "anew"))
+
+
+def test_a_trip_in_a_control_loop_is_proved_on_both_of_its_sides(tmp_path: Path) -> None:
+    """A coil wire that is remade lets the relay hold; that it still drops out is the trip itself.
+
+    That a safety function is proved to act, and not only to be quiet: IEC 61511-1, 16.3 (from
+    memory).
+    """
+    loop = open_plant().load("LIC-214")
+    proof = Engine(loop).proof
+    remedy = Remedy("W23.RL1", "open", "remake it", "cabinet", 0.98, 15.0)
+    talk = by_hand(tmp_path, loop, replace(DONE, remedy=(remedy,), proof=proof))
+    say(talk, *RECORDS, "remedy 1", "ok", "as it was found", "as it was left")
+    found = [item for item in proof_due(talk.hunt).proofs if item not in proof]
+    due = {item.text: item.low for item in found}
+    for name, quiet in (("RL1", 1.0), ("H1", 0.0), ("H2", 0.0), ("U6", 1.0)):
+        assert due[f"{name} with LT-214 driven 4 mA"] == quiet
+        assert due[f"{name} with LT-214 driven 20 mA"] == 1 - quiet
+    # Driven to one point, and read there, before it is driven to the other.
+    at = [item.text.partition(" with ")[2] for item in found]
+    assert at == sorted(at, key=lambda text: float(text.split()[-2]))
+    talk.hunt.file.close()

@@ -1,0 +1,45 @@
+"""Cautions that hang on what was complained of, and on what is worked on.
+
+Work on a circuit with the supply off: EN 50110-1; on intrinsically safe wiring: IEC 60079-14
+(both from memory).
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from diagnose.inference.cautions import CAUTIONS
+from diagnose.inference.ranking import Remedy
+from diagnose.loops.plant import open_plant
+from terminal.answers import DONE
+from terminal.session_stand import by_hand, flat, say
+
+
+def test_a_trip_that_did_not_act_is_told_of_before_anything_is_measured(tmp_path: Path) -> None:
+    talk = by_hand(tmp_path, open_plant().load("LAHH-214"))
+    assert CAUTIONS["no trip"].text in flat(say(talk, "complaint no trip"))
+    assert CAUTIONS["no trip"].text not in flat(say(talk, "complaint reads high"))
+    talk.hunt.file.close()
+
+
+@pytest.mark.parametrize(
+    ("tag", "part", "fault", "shown", "hidden"),
+    [
+        ("PT-322", "W61+", "open", ("wire work",), ("mains work", "intrinsic safety")),
+        ("PT-305", "R1", "drift", ("wire work", "intrinsic safety"), ("mains work",)),
+        ("XV-222", "XY-222", "open", ("mains work",), ("wire work",)),
+        ("LT-214", "T1", "blocked", ("process side",), ("wire work",)),
+    ],
+)
+def test_work_on_a_circuit_is_cautioned(
+    tmp_path: Path, tag: str, part: str, fault: str, shown: Sequence[str], hidden: Sequence[str]
+) -> None:
+    """Wires are lifted dead; mains and intrinsically safe wiring have rules of their own."""
+    remedy = Remedy(part, fault, "put it right", "cabinet", 0.98, 15.0)
+    talk = by_hand(tmp_path, open_plant().load(tag), replace(DONE, remedy=(remedy,)))
+    said = flat(say(talk, "remedy 1"))
+    assert all(CAUTIONS[key].text in said for key in shown)
+    assert not any(CAUTIONS[key].text in said for key in hidden)
+    talk.hunt.file.close()

@@ -10,10 +10,13 @@ import numpy as np
 
 from diagnose.inference.answer import Answer
 from diagnose.inference.hypotheses import Hypothesis
+from diagnose.inference.moving import unrest
 from diagnose.inference.surprise import SURPRISED, surprise
 from diagnose.quantities import format_quantity
 
 SHEET = "check that the sheet is this loop's: tag plate, resistor value, supply"
+
+SEEMS = "seems to move by some percent of range between readings"
 
 UNEXPLAINED = 0.2
 """Belief in none of the modelled faults from which it is said that perhaps nothing fits."""
@@ -41,9 +44,10 @@ def doubts(answer: Answer) -> dict[str, str]:
     if departures:
         found["sheet"] = f"{'; '.join(departures)} would read the same; {SHEET}"
     if answer.belief.drift > answer.engine.loop.drift:
+        told = unrest(answer.told.facts) == answer.belief.drift
         found["process"] = (
-            "it seems to move by some percent of range between readings; hold it if you can, "
-            "and take together what belongs together"
+            f"it {'moves, so that each reading tells less' if told else SEEMS}; have the operator "
+            "hold it if it can be held, and take together what belongs together"
         )
     return found
 

@@ -30,6 +30,7 @@ from diagnose.inference.measurement import (
     is_hum,
 )
 from diagnose.inference.meters import GENERIC, Meter
+from diagnose.inference.moving import UNREST, unrest
 from diagnose.inference.observe import Observer
 from diagnose.inference.pairs import Search
 from diagnose.inference.posterior import Belief, normalised, refined, with_pairs
@@ -39,7 +40,7 @@ from diagnose.inference.report_repair import proofs, receivers
 from diagnose.inference.stages import Benches, Stages
 from diagnose.inference.stated import restated
 from diagnose.inference.symptoms import Symptoms
-from diagnose.inference.unrest import UNREST, restless, unlikely
+from diagnose.inference.unrest import restless, unlikely
 from diagnose.inference.weighing import Scales, Weighted
 from diagnose.loops.loop import Loop
 
@@ -131,11 +132,13 @@ class Engine:
         priors = self.priors(told.facts, told.cleared) + self._hum(told)
         symptoms = Symptoms(told.complaint, self.baseline if told.complaint else None)
         share = log(self.loop.shares.unmodelled * symptoms.most())
-        scales = Scales(priors, symptoms, self.loop.drift)
+        said = unrest(told.facts)
+        drift = self.loop.drift if said is None or self.loop.states else said
+        scales = Scales(priors, symptoms, drift)
         bench = self.benches.of(told.data)
         atlas, weighted, belief = self._single(bench.calm, told.data, scales, share)
         moving = 0.0
-        if self.loop.drift < UNREST and (forced(belief, told.data) or unlikely(belief, priors)):
+        if drift < UNREST and (forced(belief, told.data) or unlikely(belief, priors)):
             rough = replace(scales, drift=UNREST)
             other = self._single(bench.restless, told.data, rough, share)
             moving = restless(other[2].evidence - belief.evidence)

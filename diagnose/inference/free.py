@@ -16,7 +16,8 @@ from diagnose.inference import beside
 from diagnose.inference.answer import Answer
 from diagnose.inference.candidates import MANNED, Candidate
 from diagnose.inference.groups import gain
-from diagnose.inference.measurement import CONTEXTS
+from diagnose.inference.measurement import CONTEXTS, contexts_of
+from diagnose.inference.moving import MOVING
 from diagnose.inference.ranking import Free
 from diagnose.inference.readings import describe
 
@@ -77,13 +78,14 @@ def _tells(answer: Answer, through: frozenset[str]) -> float:
 
 def _unasked(answer: Answer) -> bool:
     told = answer.told
-    return len(told.data) <= EARLY and not set(told.facts) & CONTEXTS.keys()
+    return len(told.data) <= EARLY and not set(told.facts) & (CONTEXTS.keys() - {MOVING})
 
 
 def _context(answer: Answer) -> Iterator[Free]:
     """What was done to the loop, or happened around it."""
     shared = bool(answer.engine.loop.neighbours)  # then it is asked of each of them by name
-    first, *others = [fact for fact in CONTEXTS if not (shared and fact == "shared supply")]
+    known = contexts_of(answer.engine.loop)
+    first, *others = [fact for fact in known if not (shared and fact == "shared supply")]
     yield Free(f"context {first}", 0.0, "", ", ".join(others))
 
 

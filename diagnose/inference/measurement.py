@@ -6,6 +6,7 @@ from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass, field
 from typing import TypeVar
 
+from diagnose.inference.moving import MOVING
 from diagnose.loops.loop import Loop, Scale
 from diagnose.loops.states import States
 
@@ -33,8 +34,14 @@ CONTEXTS = {
     "lightning": "lightning nearby",
     "frost": "frost",
     "shared supply": "other loops on the same supply are affected",
+    MOVING: "the process moves while it is read; better with its size: moving 3 %",
 }
 """Known context facts and what each means."""
+
+
+def contexts_of(loop: Loop) -> dict[str, str]:
+    """The context facts that say something of a loop: one of two states does not move between."""
+    return {fact: what for fact, what in CONTEXTS.items() if fact != MOVING or not loop.states}
 
 
 @dataclass(frozen=True, slots=True)

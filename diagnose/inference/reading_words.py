@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from diagnose.errors import DiagnoseError, did_you_mean
 from diagnose.inference import beside
 from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Complaint, Context
+from diagnose.inference.moving import SizeError, moving_fact
 from diagnose.loops.loop import Loop
 
 
@@ -94,6 +95,9 @@ def told(words: list[str], text: str, loop: Loop) -> Complaint | Context | None:
     neighbour = _neighbour(words, text, loop)
     if neighbour:
         return neighbour
+    moves = _moving(words, text, loop)
+    if moves:
+        return moves
     head, phrase = words[0].casefold().rstrip(":"), " ".join(words[1:]).casefold()
     if head in {"complaint", "symptom"}:
         return Complaint(_name("complaint", phrase, COMPLAINT_WORDS), text)
@@ -116,6 +120,18 @@ def _neighbour(words: list[str], text: str, loop: Loop) -> Context | None:
     if phrase not in beside.WORDS:
         raise RefusedError(f"say whether {tag} is 'affected' as well, or 'well'")
     return Context(beside.fact(tag, beside.WORDS[phrase]), text)
+
+
+def _moving(words: list[str], text: str, loop: Loop) -> Context | None:
+    """What a line says of a process that does not hold still: ``moving 3 %``."""
+    head = words[0].casefold().rstrip(":") in {"context", "fact"}
+    try:
+        fact = moving_fact(" ".join(words[head:]).casefold())
+    except SizeError as error:
+        raise RefusedError(str(error)) from error
+    if fact and loop.states:
+        raise RefusedError("what this loop watches has two states, and does not move by a share")
+    return Context(fact, text) if fact else None
 
 
 def _name(what: str, phrase: str, table: Mapping[str, str]) -> str:

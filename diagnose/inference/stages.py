@@ -81,7 +81,7 @@ class Stages:
 
     def after(self, data: tuple[Datum, ...], scales: Scales) -> tuple[Atlas, Weighted]:
         """The weights after some readings, from the stage before, and the atlas of their cells."""
-        key = (scales.symptoms.complaint, scales.log_prior.tobytes())
+        key = (scales.symptoms.complaint, scales.drift, scales.log_prior.tobytes())
         if key != self._key:
             self._key, self._kept = key, {}
         before: Stage | None = None

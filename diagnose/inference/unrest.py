@@ -11,9 +11,6 @@ from math import exp, log
 from diagnose.circuit.rows import Array
 from diagnose.inference.posterior import Belief
 
-UNREST = 0.05
-"""Standard deviation of a restless process from reading to reading, share of range (assumption)."""
-
 RESTLESS = 0.05
 """Prior share of calls in which the process is restless (assumption)."""
 

@@ -32,7 +32,8 @@ class World:
 
     Where the loop is not as its sheet says, ``shifts`` are added to parameters by number; the
     process wanders by ``wander`` (standard deviation, share of range) from one reading to the next;
-    reading number ``mistaken`` (from 1) is worthless whatever its chance.
+    reading number ``mistaken`` (from 1) is worthless whatever its chance.  ``facts`` are what the
+    technician notices around it: context facts.
     """
 
     observer: Observer
@@ -45,6 +46,7 @@ class World:
     shifts: dict[int, float] = field(default_factory=dict)
     wander: float = 0.0
     mistaken: int = 0
+    facts: tuple[str, ...] = ()
     _count: int = 0
     _errors: dict[str, float] = field(default_factory=dict)
     _tolerances: dict[int, float] = field(default_factory=dict)

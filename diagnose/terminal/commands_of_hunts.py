@@ -44,6 +44,7 @@ COMMANDS: tuple[Command, ...] = (
               LIC-214 62 %                  what a receiver shows; LAHH-214 lit
               process 45 % +- 3 %           what the process is known to be
               complaint reads low           context rain
+              moving 3 %                    by how much of its range the process moves in a minute
               good R1 drift                 a fault that was looked for and is not there
             Without readings and from a pipe, they are read from standard input.
             Exit code 1: no modelled fault explains the readings.

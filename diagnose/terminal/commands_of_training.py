@@ -40,7 +40,7 @@ COMMANDS: tuple[Command, ...] = (
             argument("--complaint", metavar="WORDS", help="what the operator says"),
             argument(
                 "--context", metavar="FACT", action="append", default=[],
-                help="work, rain, lightning, frost, shared supply; may be repeated",
+                help="work, rain, lightning, frost, shared supply, moving; may be repeated",
             ),
             *_TALK,
         ),
@@ -126,7 +126,7 @@ COMMANDS: tuple[Command, ...] = (
             argument(
                 "--trouble", metavar="NAME", default="none",
                 help="none (default), two faults, wrong reading, unmodelled fault, restless "
-                "process, wrong resistor, other sheet, wrong priors",
+                "process, moving process, wrong resistor, other sheet, wrong priors",
             ),
             argument(
                 "--readings", metavar="N", default="12",

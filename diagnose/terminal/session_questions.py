@@ -11,9 +11,9 @@ from diagnose.inference.candidates import MANNED
 from diagnose.inference.complaints import complaints
 from diagnose.inference.measurement import (
     COMPLAINTS,
-    CONTEXTS,
     Complaint,
     Measurement,
+    contexts_of,
     states_of,
 )
 from diagnose.inference.reading_values import PROCESS_WORDS
@@ -90,7 +90,8 @@ def _is_line(line: str, loop: Loop) -> bool:
 
 def context(talk: Talk) -> Question:
     """What surrounds the complaint; several at once."""
-    names = list(CONTEXTS)
+    known = contexts_of(talk.loop)
+    names = list(known)
 
     def answer(line: str) -> Iterator[str]:
         pieces = [piece for piece in re.split(r"[\s,;+]+", line) if piece]
@@ -109,7 +110,7 @@ def context(talk: Talk) -> Question:
             talk.settled()
 
     text = ("", "What goes on around it? Numbers, or words; Enter for nothing known.")
-    return Question("context", answer, (*text, *numbered(CONTEXTS, talk.look)))
+    return Question("context", answer, (*text, *numbered(known, talk.look)))
 
 
 def _as_fact(text: str) -> str:

@@ -15,6 +15,7 @@ from diagnose.inference.engine import Engine
 from diagnose.inference.fault_text import Fault, fault_of, find_fault
 from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.measurement import COMPLAINTS, CONTEXTS
+from diagnose.inference.moving import unrest
 from diagnose.inference.symptoms import SOUND
 from diagnose.training.draws import complaint_chances
 from diagnose.training.scene import Scene, Spells
@@ -69,7 +70,9 @@ def scene_of(setting: Setting, hidden: Hidden, engine: Engine) -> Scene:
     spells = Spells(setting.seed) if setting.intermittent else None
     # Beside readings of a real loop, tolerances of another one would contradict them.
     nominal = bool(setting.logged)
-    return Scene(engine.observer, hidden.faults, hidden.process, setting.seed, spells, nominal)
+    moves = unrest(setting.contexts)
+    truth = hidden.faults, hidden.process
+    return Scene(engine.observer, *truth, setting.seed, spells, nominal, moves)
 
 
 def _given(text: str, engine: Engine) -> Fault:

@@ -13,7 +13,7 @@ from diagnose.inference.answer import Answer
 from diagnose.inference.candidates import HOME, Candidate
 from diagnose.inference.doubts import doubts
 from diagnose.inference.engine import Engine, Evidence
-from diagnose.inference.measurement import Complaint
+from diagnose.inference.measurement import Complaint, Context
 from diagnose.inference.posterior import Belief
 from diagnose.inference.world import World
 from diagnose.training.draws import draw
@@ -115,7 +115,10 @@ def hunt(
     def choose(engine: Engine, adviser: Adviser, left: Sequence[Candidate]) -> Candidate | None:
         return POLICIES[policy](engine, adviser, left, rng)
 
-    evidence: list[Evidence] = [Complaint(complaint, complaint)]
+    evidence: list[Evidence] = [
+        Complaint(complaint, complaint),
+        *(Context(fact, fact) for fact in world.facts),
+    ]
     walk = Walk(HOME)
     adviser = read_on(engine, world, evidence, choose, walk, most)
     walked = Walked(policy, trouble, seed, walk.readings, walk.minutes, walk.interruptions)

@@ -12,6 +12,7 @@ import numpy as np
 
 from diagnose.errors import DiagnoseError
 from diagnose.inference.engine import Engine
+from diagnose.inference.moving import MOVING
 from diagnose.inference.world import World
 from diagnose.training.draws import draw
 
@@ -68,6 +69,13 @@ def _restless(engine: Engine, seed: int) -> Scene:
     return world, complaint, engine
 
 
+def _seen_restless(engine: Engine, seed: int) -> Scene:
+    """The same, and the technician has watched a display for a minute before anything else."""
+    world, complaint, engine = _restless(engine, seed)
+    world.facts = (f"{MOVING} {100 * WANDER:g} %",)
+    return world, complaint, engine
+
+
 def _wrong_resistor(engine: Engine, seed: int) -> Scene:
     world, complaint = draw(engine, seed)
     wiring = engine.machine.wiring
@@ -104,6 +112,7 @@ TROUBLES: dict[str, Trouble] = {
     "wrong reading": Trouble("one of the first three readings is worthless", _wrong_reading),
     "unmodelled fault": Trouble("the fault is none that the engine knows", _unmodelled),
     "restless process": Trouble("the process moves by 3 % between readings", _restless),
+    "moving process": Trouble("the same, and the technician has seen it move", _seen_restless),
     "wrong resistor": Trouble("249 ohm where the sheet says 250", _wrong_resistor),
     "other sheet": Trouble("three times the cable and a tenth less supply", _other_sheet),
     "wrong priors": Trouble("each prior three times too high or too low", _wrong_priors),

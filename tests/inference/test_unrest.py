@@ -16,9 +16,10 @@ from scipy.stats import norm
 
 from diagnose.inference.data import BROAD, WORTHLESS
 from diagnose.inference.engine import Engine
+from diagnose.inference.moving import UNREST
 from diagnose.inference.posterior import Belief
 from diagnose.inference.readings import parse_lines
-from diagnose.inference.unrest import RESTLESS, UNREST, restless
+from diagnose.inference.unrest import RESTLESS, restless
 from diagnose.loops.sheet import load_sheet
 
 SHEET = Path(__file__).resolve().parents[1] / "sheets" / "b3.toml"

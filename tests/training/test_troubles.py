@@ -15,6 +15,7 @@ import pytest
 
 from diagnose.inference.engine import Engine
 from diagnose.inference.measurement import Measurement
+from diagnose.inference.moving import unrest
 from diagnose.inference.world import World
 from diagnose.loops.sheet import load_sheet
 from diagnose.training.draws import draw
@@ -73,6 +74,13 @@ def test_a_restless_process_wanders() -> None:
         world.read(BUS)
         moved.append(world.process - before)
     assert np.std(moved) == pytest.approx(WANDER, rel=0.4)
+
+
+def test_a_process_that_is_seen_to_move_wanders_as_much_and_is_told() -> None:
+    blind, seen = staged("restless process")[0], staged("moving process")[0]
+    assert (seen.wander, seen.process, seen.x) == (blind.wander, blind.process, blind.x)
+    assert unrest(seen.facts) == pytest.approx(WANDER)
+    assert blind.facts == ()
 
 
 def test_an_unmodelled_fault_is_none_that_the_engine_weighs() -> None:

@@ -47,10 +47,14 @@ class ReadingError(DiagnoseError):
 class UnknownNameError(DiagnoseError):
     """A tag, part, point or mode that does not exist."""
 
-    def __init__(self, what: str, name: str, known: Iterable[str]) -> None:
+    def __init__(self, what: str, name: str, known: Iterable[str], besides: str = "") -> None:
+        """``besides`` says what else can be done, beside one of those that are ``known``."""
         self.what, self.name = what, name
         shown = name if name.isprintable() else repr(name)
-        super().__init__(f"no {what} called '{shown[:60]}'{did_you_mean(name, known)}")
+        tail = did_you_mean(name, known)
+        if besides:
+            tail += f" {besides[:1].upper()}{besides[1:]}" if tail[-1:] == "?" else f"; {besides}"
+        super().__init__(f"no {what} called '{shown[:60]}'{tail}")
 
 
 class QuantityError(DiagnoseError):

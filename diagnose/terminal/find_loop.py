@@ -54,18 +54,16 @@ def _find(word: str, plant: Plant) -> Loop:
         return plant.load(found[0])
     if word in type_names():
         return load_type(word)
-    error = str(UnknownNameError("loop", word, (*tags, *type_names())))
-    raise UsageError(
-        f"{error}{' A' if error.endswith('?') else '; a'}{_without_sheet(word, plant)}"
-    )
+    known = (*tags, *type_names())
+    raise UnknownNameError("loop", word, known, _without_sheet(word, plant))
 
 
 def _without_sheet(word: str, plant: Plant) -> str:
-    """What to do about a loop that has no sheet; begins after an article."""
+    """What to do about a loop that has no sheet."""
     tag = "TAG" if name_fault(TAG, word) else word
     start = "plant new FOLDER starts a plant for" if plant.is_demo else f"sheet new {tag} starts"
     return (
-        " loop without a sheet can be hunted as its type, such as two-wire-input (diagnose loops "
+        "a loop without a sheet can be hunted as its type, such as two-wire-input (diagnose loops "
         f"lists them), and diagnose {start} its sheet"
     )
 

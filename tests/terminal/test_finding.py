@@ -53,13 +53,15 @@ def test_a_loop_that_is_not_there_is_told(word: str, told: str) -> None:
 
 
 def test_a_loop_without_a_sheet_is_told_what_to_do(tmp_path: Path) -> None:
-    with pytest.raises(UsageError, match=r"diagnose plant new FOLDER starts a plant for its sheet"):
+    with pytest.raises(
+        UnknownNameError, match=r"diagnose plant new FOLDER starts a plant for its sheet"
+    ):
         find_loop("LT-900", open_plant())
     (tmp_path / "plant.toml").write_text('[plant]\nname = "Invented works"\n', encoding="utf-8")
     own = open_plant(tmp_path)
-    with pytest.raises(UsageError, match=r"diagnose sheet new LT-900 starts its sheet"):
+    with pytest.raises(UnknownNameError, match=r"diagnose sheet new LT-900 starts its sheet"):
         find_loop("LT-900", own)
-    with pytest.raises(UsageError, match=r"diagnose sheet new TAG starts its sheet"):
+    with pytest.raises(UnknownNameError, match=r"diagnose sheet new TAG starts its sheet"):
         find_loop("LT 900; rm", own)
 
 

@@ -54,7 +54,7 @@ def read_value(text: str, measurement: Measurement, loop: Loop) -> Seen:
         return _overload(measurement)
     if words in COMPLAINT_WORDS:
         raise RefusedError(f"write the value, or 'complaint {COMPLAINT_WORDS[words]}'")
-    if words in SAID:
+    if words in SAID and not words.isdigit():  # 0 and 1 are words for a command only
         raise RefusedError(f"{_what(measurement)} shows a value, and '{words}' is none")
     seen = _number_or_span(plain(text).strip(), _reader(measurement, loop))
     _refuse_impossible(seen, measurement, loop)

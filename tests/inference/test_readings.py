@@ -349,3 +349,17 @@ def test_any_line_is_understood_or_refused_in_one_line(text: str) -> None:
     assert all(isinstance(word, str) for word in suggest(text, LOOP))
     with pytest.raises(DiagnoseError):
         parse_measurement(text + " \x00 ", LOOP)
+
+
+@pytest.mark.parametrize(
+    "line", ["V X21:7 X20:0 {}", "mA X21:3 {}", "ohm X21:5 X21:7 {} with supply off", "LIC-214 {}"]
+)
+@pytest.mark.parametrize("bare", ["0", "1"])
+def test_a_bare_nought_or_one_is_a_number(line: str, bare: str) -> None:
+    """They are words for the command of an on-off output, and the commonest dead reading."""
+    found = parse_line(line.format(bare), LOOP)
+    same = parse_line(line.format(f"{bare}.0"), LOOP)
+    assert isinstance(found, Reading)
+    assert isinstance(same, Reading)
+    assert found.sort == "value"
+    assert found.value == same.value

@@ -121,11 +121,11 @@ def window(records: Records, filters: Filters) -> Window:
         first = last = first or last or FIRST_DAY
     notes = [
         f"{word} {day}, the day of the {which} case,"
-        for word, day, which, given in (
-            ("from", first, "first", filters.since),
-            ("until", last, "last", filters.until),
+        for word, day, which, given, seen in (
+            ("from", first, "first", filters.since, found[0]),
+            ("until", last, "last", filters.until, found[1]),
         )
-        if given is None
+        if given is None and seen is not None
     ]
     return Window(
         first, max(first, last), "counted " + " ".join(notes).removesuffix(",") if notes else ""

@@ -171,6 +171,17 @@ def test_filters_that_leave_no_case_are_answered(
     assert "1900" not in out
 
 
+def test_a_plant_without_a_case_names_no_first_day(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    run(capsys, "plant", "new", "mine")
+    code, out, err = run(capsys, "review", "--plant", "mine")
+    assert (code, err) == (0, "")
+    assert "1900" not in out
+    assert "first case" not in out
+
+
 def test_what_is_asked_does_not_move_the_first_day_of_the_log(
     works: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

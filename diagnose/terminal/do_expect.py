@@ -24,7 +24,7 @@ from diagnose.terminal.find_evidence import named_place
 from diagnose.terminal.find_loop import find_loop, meter_of, plant_of
 from diagnose.terminal.naming import place_title
 from diagnose.terminal.outcome import SCHEMA, Look, Outcome
-from diagnose.terminal.table import grid
+from diagnose.terminal.table import grids, width
 from diagnose.terminal.wording import in_one_unit, paragraph
 
 HEAD = "Sound loop; +- is the widest band of meter, parts and displays, about 95 %."
@@ -94,7 +94,33 @@ def render(found: ExpectedTable, loop: Loop, look: Look) -> Iterator[str]:
     for place, rows in groupby(found.rows, key=lambda row: row.place):
         yield ""
         yield look.strong(f"{place_title(place, loop)} ({place})")
-        yield from grid(head, [_row(row) for row in rows], look, right)
+        for number, (top, *some) in enumerate(_fitting(list(rows), head, look.width)):
+            yield from [""] if number else []
+            yield from grids(top, some, look, right)
+
+
+def _fitting(
+    rows: Sequence[ExpectedRow], head: Sequence[str], room: int
+) -> Iterator[list[Sequence[str]]]:
+    """The rows of one place as one table with its head; where it is too wide, words by themselves.
+
+    Where even the numbers are too wide each has its unit beside it: columns may come apart.
+    """
+    whole = [head, *map(_row, rows)]
+    if width(whole) <= room:
+        yield whole
+        return
+    words = [_row(row)[:-2] for row in rows if row.unit in STATES]
+    if words:
+        yield [head[:-2], *words]
+    numbers = [head, *(_row(row) for row in rows if row.unit not in STATES)]
+    if width(numbers) > room:
+        numbers[1:] = [
+            (text, *(f"{value} {unit}" for value in values), "", band)
+            for text, *values, unit, band in numbers[1:]
+        ]
+    if len(numbers) > 1:
+        yield numbers
 
 
 def _row(row: ExpectedRow) -> tuple[str, ...]:

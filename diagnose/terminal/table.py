@@ -33,6 +33,16 @@ def table(
             yield " " * indent + piece
 
 
+def width(rows: Sequence[Sequence[str]]) -> int:
+    """Characters across of rows as aligned lines."""
+    widths = _widths(rows)
+    return sum(widths) + len(GAP) * (len(widths) - 1)
+
+
+def _widths(rows: Sequence[Sequence[str]]) -> list[int]:
+    return [max(len(row[n]) for row in rows) for n in range(len(rows[0]))]
+
+
 def _cell(text: str, width: int, right: bool) -> str:
     return text.rjust(width) if right else text.ljust(width)
 
@@ -57,7 +67,7 @@ def grids(
     right: frozenset[int] = frozenset(),
 ) -> Iterator[str]:
     """A table; where the screen is too narrow, its columns in blocks, each with the first one."""
-    widths = [max(len(row[n]) for row in (head, *rows)) for n in range(len(head))]
+    widths = _widths([head, *rows])
     for number, block in enumerate(blocks(widths, look.width)):
         yield from [""] if number else []
         numbers = frozenset(k for k, n in enumerate(block) if n in right)

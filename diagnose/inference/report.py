@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from math import log10
 from typing import TYPE_CHECKING
 
@@ -163,7 +164,12 @@ def _mistake(answer: Answer, n: int) -> str:
     """A slip that would explain a distrusted reading, given what the others say."""
     datum, adviser = answer.told.data[n], answer.adviser
     function, seen = datum.measurement.function, datum.reading.value
-    places = [k for k, c in enumerate(adviser.candidates) if c.measurement == datum.measurement]
+    turned = replace(datum.measurement, points=datum.measurement.points[::-1])
+    places = [
+        (k, 1 if c.measurement == datum.measurement else -1)
+        for k, c in enumerate(adviser.candidates)
+        if c.measurement in (datum.measurement, turned)
+    ]
     if function == "mA" and abs(seen) < 1e-4:
         return (
             "meter fuse blown, or a lead in the wrong jack? Test the fuse first: ohms from the V "
@@ -171,8 +177,10 @@ def _mistake(answer: Answer, n: int) -> str:
         )
     if not places or datum.side or function not in ("V", "Vlow", "VAC", "mA", "clamp"):
         return ""
-    due = float(np.median(adviser.outlook.mean[places[0]]))
-    if seen * due < 0 and abs(seen + due) < 0.05 * abs(due):
+    place, sign = places[0]
+    low, due, high = sorted(sign * np.quantile(adviser.outlook.mean[place], (0.2, 0.5, 0.8)))
+    slack = 0.05 * abs(due)
+    if seen * due < 0 and low * high > 0 and low - slack < -seen < high + slack:
         return "leads swapped? The sign is the wrong way round"
     if seen * due > 0 and abs(abs(log10(seen / due)) - 1) < 0.02:
         return "decimal point slipped? Ten times the other way would fit"

@@ -82,8 +82,10 @@ def verdict(ranking: Ranking, loop: Loop, read: int = 1, calm: bool = False) -> 
     ranked = rows(ranking)
     if not read:
         return "Nothing was read yet: below is how such calls usually end, not what this one is."
-    if not ranked or not ranked[0].members:
-        return _unexplained(ranking)
+    modelled = [row for row in ranked if row.members]
+    if not modelled or not ranked[0].members:
+        alike = kin(modelled) if modelled else []
+        return _somewhere(alike) if alike else _unexplained(ranking)
     lead = ranked[0]
     if soundness_leads(ranking):
         return _sound(ranking, loop)
@@ -159,6 +161,10 @@ def _unexplained(ranking: Ranking) -> str:
     else:
         again = ": retake the readings, and compare the sheet with the wiring"
     share = percent(ranking.unexplained)
+    if ranking.unexplained < LIKELY:
+        return (
+            f"Not decided yet; first among several: none of the modelled faults ({share}){again}."
+        )
     if "rare" in ranking.notes:
         return f"Most likely none of the modelled faults ({share}){again}."
     return f"No modelled fault explains these readings ({share}){again}."

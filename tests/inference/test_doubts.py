@@ -101,3 +101,13 @@ def test_a_rare_fault_that_fits_is_not_said_to_fit_nothing() -> None:
     assert ranking.unexplained > 0.2  # the share of the unmodelled outweighs a rare fault
     assert ranking.notes["rare"].startswith("A1 forced off fits all of these readings")
     assert "fit" not in ranking.notes
+
+
+@pytest.mark.parametrize("line", ["V X20:0 X21:7 3.0", "V X21:7 X20:0 -3.0"])
+@pytest.mark.parametrize("others", [(), ("LIC-214 50 %",)])
+def test_swapped_leads_are_named_whichever_point_was_typed_first(
+    line: str, others: tuple[str, ...]
+) -> None:
+    """1 to 5 V stand on X21:7 against X20:0: a minus is a matter of the leads."""
+    (found,) = [item for item in ranked(*others, line).suspects if item.text == line]
+    assert found.reason.startswith("leads swapped?")

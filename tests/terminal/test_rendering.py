@@ -6,10 +6,13 @@ from math import inf
 import pytest
 
 from diagnose.casework.case import Case
+from diagnose.inference.expected import expected_table, usual
 from diagnose.inference.measurement import Measurement
+from diagnose.inference.meters import GENERIC
 from diagnose.inference.ranking import Expects, Ranking, Size, Suspect
 from diagnose.loops.loop import Loop
 from diagnose.loops.plant import open_plant
+from diagnose.terminal.do_expect import render as expected
 from diagnose.terminal.naming import instruction
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.render_advice import (
@@ -524,4 +527,30 @@ def test_a_share_says_of_what_it_is(fault: str, size: Size, told: str) -> None:
     loop = open_plant().load("LV-214")
     assert told in row_name(rows(ranking(lead))[0], loop, 200).replace(
         " (control valve, stem position)", ""
+    )
+
+
+@pytest.mark.parametrize("room", [60, 80])
+def test_what_is_expected_of_a_control_loop_fits_the_screen(room: int) -> None:
+    """Long words for the states of a relay do not push the numbers off the edge."""
+    loop = open_plant().load("LIC-214")
+    found = expected_table(loop, GENERIC, usual(loop), ())
+    lines = list(expected(found, loop, Look(room)))
+    assert max(map(len, lines)) <= room
+    text = "\n".join(lines)
+    assert "RL1       pulled in  pulled in" in text
+    assert ("0.999 V" in text) == (room == 60)  # apart from its column a unit stands with its value
+
+
+def test_a_lead_without_a_majority_is_no_verdict(loop: Loop) -> None:
+    """Each of four equal leaks is less than what is not modelled; all of them together are not."""
+    parts = ("I.LT-214", "I.W4", "I.W3", "I.JB9")
+    leaks = [ranked(part, "leakage", 0.15, n) for n, part in enumerate(parts, 1)]
+    assert verdict(ranking(*leaks, unexplained=0.16), loop).startswith(
+        "Most likely: leakage (60 %)"
+    )
+    few = ranking(*leaks[:2], ranked(None, "none", 0.1, 5), unexplained=0.4)
+    assert verdict(few, loop) == (
+        "Not decided yet; first among several: none of the modelled faults (40 %): retake the "
+        "readings, and compare the sheet with the wiring."
     )

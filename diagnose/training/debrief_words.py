@@ -13,11 +13,18 @@ from diagnose.quantities import format_quantity
 from diagnose.training.debrief import Debrief, Lesson, Moved
 from diagnose.training.pages import Block, head, points, sums, table, text, title, warn
 from diagnose.training.safety import MISTAKES
-from diagnose.training.score import CALM, CARE, INFORMATION, RESTORED, RULE, TIME, VERDICT
+from diagnose.training.score import (
+    CALM,
+    CARE,
+    GUESSED,
+    INFORMATION,
+    RESTORED,
+    RULE,
+    TIME,
+    VERDICT,
+    known,
+)
 from diagnose.training.words import believed, fault_words, minutes, names, percent
-
-GUESSED = 1 / 3
-"""Chance of the group of a verdict below which it was a guess, and not one of two that are left."""
 
 TOLD = 5
 """Explanations that are told of a step."""
@@ -99,13 +106,10 @@ def _right(debrief: Debrief) -> str:
 
 def _lucky(debrief: Debrief) -> str:
     """What is said of a verdict that the readings did not bear out yet; empty where they did."""
-    if len(debrief.drill.verdict) != 1:
+    chance = known(debrief.drill, debrief.end)
+    if chance >= GUESSED:
         return ""
-    end = debrief.end
-    known = sum(end.probability.get((key,), 0.0) for key in end.alike(debrief.drill.verdict[0]))
-    if known >= GUESSED:
-        return ""
-    return f" Your readings had put it at {percent(known)} only: in the plant that is a guess."
+    return f" Your readings had put it at {percent(chance)} only: in the plant that is a guess."
 
 
 def _alike(debrief: Debrief) -> list[str]:
@@ -173,7 +177,9 @@ def _seen(lesson: Lesson) -> Sequence[str]:
 def _why(lesson: Lesson) -> Iterator[Block]:
     """Kirchhoff and Ohm, numbers put in, with what was really wrong."""
     if lesson.truth is not None:
-        yield text("Why it reads what it reads, with what was really wrong:")
+        yield text(
+            "Why it reads about that, with what was really wrong and all else as on the sheet:"
+        )
         yield sums(_sums(lesson.truth))
 
 

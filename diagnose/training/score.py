@@ -23,13 +23,17 @@ INTERRUPTED, MOVED = 2.0, 1.0
 CAPS = (100.0, 30.0, 10.0, 0.0)
 """Most that a drill scores with none, one, two, more unsafe steps and trips: safety comes first."""
 
+GUESSED = 1 / 3
+"""Chance of the group of a verdict below which it was a guess, and not one of two that are left."""
+
 LEAST_BITS = 0.02
 """A step at which less than this could be learnt counts this much, so that idling is seen."""
 
 RULE = (
     (
         f"{VERDICT:.0f} points for the verdict: six tenths for the right group of faults that no "
-        "reading tells apart, two for the right part, two for the right mode."
+        "reading tells apart, two for the right part, two for the right mode.  A guess, whose "
+        "group the readings had put at less than one in three, counts in proportion."
     ),
     (
         f"{INFORMATION:.0f} for information: what each step was expected to tell per minute, "
@@ -45,8 +49,8 @@ RULE = (
     f"{CARE:.0f} for care: the share of what the steps needed that was arranged before them.",
     f"{RESTORED:.0f} for putting everything back before closing.",
     (
-        "The points for time, calm, care and putting back count in full where the group is right, "
-        "else in the share in which the verdict is: to do nothing is no skill."
+        "The points for time, calm, care and putting back count in full where the group is right "
+        "and no guess, else in the share in which the verdict counts: to do nothing is no skill."
     ),
     (
         f"Less {TRIP:.0f} each time the plant trips, {UPSET:.0f} each time it is upset, "
@@ -103,14 +107,14 @@ def score_of(
     steps = drill.steps
     effects = [effect.sort for step in steps for effect in step.effects]
     unsafe = sum(bool(step.unsafe) for step in steps)
-    right = rightness(drill, end)
-    earned = min(1.0, right / GROUP)
+    right, borne = rightness(drill, end), min(1.0, known(drill, end) / GUESSED)
+    earned = borne * min(1.0, right / GROUP)
     breaks = sum(step.interrupts for step in steps)
     moves = sum(step.disturbs and not step.interrupts for step in steps)
     asked = sum(step.points for step in steps)
     trips, upsets = effects.count("trip"), effects.count("upset")
     return Score(
-        verdict=VERDICT * right,
+        verdict=VERDICT * right * borne,
         information=INFORMATION * information(passed),
         time=TIME * earned * _punctual(drill),
         calm=earned * max(0.0, CALM - INTERRUPTED * breaks - MOVED * moves),
@@ -133,6 +137,18 @@ def rightness(drill: Drill, end: Look) -> float:
     """How much of the verdict is right, 0 to 1, with the groups as they stand at the end."""
     true = drill.hidden.keys
     return right_share(drill.verdict, true, [end.alike(key) for key in true])
+
+
+def known(drill: Drill, end: Look) -> float:
+    """Chance at which the readings had put the group of a verdict, 0 to 1.
+
+    1 where that is no measure of what was known: of two faults at once, or of one that comes and
+    goes, whose readings gainsay each other.
+    """
+    if len(drill.verdict) != 1 or drill.setting.intermittent:
+        return 1.0
+    alike = end.alike(drill.verdict[0])
+    return sum(end.probability.get((key,), 0.0) for key in alike)
 
 
 def information(passed: Sequence[Passed]) -> float:

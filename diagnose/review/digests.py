@@ -95,7 +95,9 @@ def _names(folder: Path) -> list[str]:
         found = [
             (entry.inode(), entry.name)
             for entry in entries
-            if entry.name.endswith((".jsonl", PACK)) and not entry.name.startswith(".")
+            if entry.name.endswith((".jsonl", PACK))
+            and not entry.name.startswith(".")
+            and entry.is_file()
         ]
     return [name for _, name in sorted(found)]
 

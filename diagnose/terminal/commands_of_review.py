@@ -120,7 +120,7 @@ COMMANDS: tuple[Command, ...] = (
             argument("--map", metavar="MAP", help="TOML file: what its columns and codes mean"),
             argument(
                 "--write", metavar="FILE",
-                help="write the rows as .parquet, .csv or .json: a source for review",
+                help="write the rows: .parquet, a source for review, or .csv, .json",
             ),
             argument(
                 "--counts", action="store_true",

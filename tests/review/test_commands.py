@@ -176,6 +176,7 @@ def test_a_plant_without_a_case_names_no_first_day(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     run(capsys, "plant", "new", "mine")
+    (tmp_path / "mine" / "cases" / "old.jsonl").mkdir(parents=True)  # a folder is no case
     code, out, err = run(capsys, "review", "--plant", "mine")
     assert (code, err) == (0, "")
     assert "1900" not in out

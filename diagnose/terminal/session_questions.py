@@ -60,7 +60,8 @@ def complaint(talk: Talk) -> Question:
         elif begins_reading(line) or not line:
             text = line
         else:
-            text = line if _is_complaint(line, talk.loop) else f"complaint {line}"
+            # "tripped" alone is said of a lamp as well.
+            text = line if line.casefold().startswith("complaint") else f"complaint {line}"
         yield from _entered(talk, text)
         if not line or _is_complaint(text, talk.loop):
             talk.settled()

@@ -796,3 +796,16 @@ def test_the_foot_of_the_screen_tells_what_is_open(talk: Talk) -> None:
 )  # fmt: skip
 def test_a_bare_value_begins_like_one(line: str, bare: bool) -> None:
     assert is_value(line) == bare
+
+
+@pytest.mark.parametrize("tag", ["LT-214", "LIC-214", "XV-221", "LSL-216", "TT-131"])
+def test_every_complaint_that_is_offered_is_taken_by_its_name(tmp_path: Path, tag: str) -> None:
+    """ "tripped" is said of a lamp too, and is no less a complaint for that."""
+    loop = open_plant().load(tag)
+    for name in complaints(loop):
+        talk = by_hand(tmp_path / name, loop)
+        talk.questions = opening(talk)
+        say(talk, name)
+        assert evidence(talk) == (f"complaint {name}",)
+        assert talk.prompt() == "context> "
+        talk.hunt.file.close()

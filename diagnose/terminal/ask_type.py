@@ -16,6 +16,9 @@ from diagnose.terminal.wording import listed
 
 ROOM = Look(width=80)
 
+SPELT = {"2": "two", "3": "three", "4": "four"}
+"""Numbers of wires as they are written in the names of loop types."""
+
 
 def offered(types: tuple[str, ...], own: Path) -> dict[str, str]:
     """Loop types with what each is, shown with numbers to choose from; ``own`` are a plant's."""
@@ -52,7 +55,10 @@ def chosen_type(text: str, meant: Mapping[str, str]) -> str:
 
 def _tells(text: str, what: str) -> bool:
     """Whether every word begins one of ``what``; a number alone is one of the list, or a slip."""
-    words, known = (part.casefold().replace("-", " ").split() for part in (text, what))
+    words, known = (
+        [SPELT.get(word, word) for word in part.casefold().replace("-", " ").split()]
+        for part in (text, what)
+    )
     return (
         bool(words)
         and not text.isdigit()

@@ -170,7 +170,8 @@ def test_a_sheet_is_started_by_questions(
 @pytest.mark.parametrize(
     ("answer", "becomes"),
     [("1", "barrier-input"), ("Resistance thermometer", "rtd-input"),
-     ("230 V", "solenoid-output-ac"), ("solenoid-output", "solenoid-output")],
+     ("230 V", "solenoid-output-ac"), ("solenoid-output", "solenoid-output"),
+     ("3-wire transmitter", "three-wire-input")],
 )  # fmt: skip
 def test_a_loop_type_is_named_by_number_or_words(
     answer: str, becomes: str, folder: Path, typed, capsys: pytest.CaptureFixture[str]

@@ -60,8 +60,9 @@ def complaint(talk: Talk) -> Question:
         elif begins_reading(line) or not line:
             text = line
         else:
-            # "tripped" alone is said of a lamp as well.
-            text = line if line.casefold().startswith("complaint") else f"complaint {line}"
+            # "tripped" is said of a lamp as well: alone it would be taken for a value.
+            alone = _is_complaint(line, talk.loop) and not is_value(line)
+            text = line if alone else f"complaint {line}"
         yield from _entered(talk, text)
         if not line or _is_complaint(text, talk.loop):
             talk.settled()

@@ -18,9 +18,12 @@ def escaped(text: str) -> str:
     return _SIGNS.sub(r"\\\1", " ".join(text.split()))
 
 
-def handover(case: Case, ranking: Ranking | None = None) -> str:
-    """The note on a case; ``ranking`` is the one of its present evidence, if it is at hand."""
-    blocks = ("\n".join(_lines(section)) for section in sections(case, ranking))
+def handover(case: Case, ranking: Ranking | None = None, sees: bool | None = None) -> str:
+    """The note on a case; ``ranking`` is the one of its present evidence, if it is at hand.
+
+    ``sees`` is whether the proof would show the fault that was put right; None is not known.
+    """
+    blocks = ("\n".join(_lines(section)) for section in sections(case, ranking, sees))
     return "\n\n".join((f"# {escaped(title(case))}", *blocks)) + "\n"
 
 

@@ -50,10 +50,13 @@ LONGEST_NOTE = 400
 """Characters of one note on the page."""
 
 
-def sections(case: Case, ranking: Ranking | None = None) -> tuple[Section, ...]:
+def sections(
+    case: Case, ranking: Ranking | None = None, sees: bool | None = None
+) -> tuple[Section, ...]:
     """The note on a case; ``ranking`` is the one of its present evidence, if it is at hand.
 
     Without it the last recorded ranking tells what is suspected, and no reading is marked.
+    ``sees`` is whether the proof would show the fault that was put right; None is not known.
     """
     before = " before the cause was confirmed" if case.cause else ""
     told = (
@@ -63,7 +66,7 @@ def sections(case: Case, ranking: Ranking | None = None) -> tuple[Section, ...]:
         ("Confirmed", _confirmed(case)),
         (f"Suspected{before}", _suspected(case, ranking)),
         ("Done", _done(case)),
-        ("Next", _next(case, ranking)),
+        ("Next", _next(case, ranking, sees)),
     )
     return tuple(Section(title, tuple(body)) for title, body in told)
 
@@ -228,20 +231,28 @@ def _short(text: str) -> str:
     return text if len(text) <= LONGEST_NOTE else f"{text[:LONGEST_NOTE]} ... (cut: cases show)"
 
 
-def _next(case: Case, ranking: Ranking | None) -> Iterator[Line]:
-    steps = (*_put_back(case), *_onwards(case, ranking))
+def _next(case: Case, ranking: Ranking | None, sees: bool | None) -> Iterator[Line]:
+    steps = (*_put_back(case), *_onwards(case, ranking, sees))
     yield from (Line(step, as_="step") for step in steps)
     reminder = "Site procedures, permits and competent people decide; this note only reminds."
     yield Line(reminder, as_="text")
 
 
-def _repaired(case: Case) -> str:
+_SEEN = {
+    True: ": confirm the cause",
+    None: ": confirm the cause, if the proof would show it",
+    False: " and would not show the fault: prove it as it runs, then confirm the cause",
+}
+"""What follows from a good proof, by whether it sees the fault."""
+
+
+def _repaired(case: Case, sees: bool | None) -> str:
     """What is due after a repair that is not yet confirmed as the cause."""
     proofs = latest(case)
     if not proofs:
         return "Prove the repair, then confirm the cause"
     if all(item.passed for item in proofs):
-        return "The proof is within limits: confirm the cause"
+        return f"The proof is within limits{_SEEN[sees]}"
     return "Readings of the proof are outside of their limits: go on after the repair"
 
 
@@ -250,7 +261,7 @@ def _put_back(case: Case) -> Iterator[str]:
         yield "Put back the open items above, or agree with the operator that they stay."
 
 
-def _onwards(case: Case, ranking: Ranking | None) -> Iterator[str]:
+def _onwards(case: Case, ranking: Ranking | None, sees: bool | None) -> Iterator[str]:
     if case.ending and case.ending != e.HANDED_OVER:
         yield f"Nothing: the case is closed ({case.ending})."
     elif case.cause:
@@ -259,7 +270,7 @@ def _onwards(case: Case, ranking: Ranking | None) -> Iterator[str]:
     elif case.remedies:
         tried = case.remedies[-1]
         name = cause_name(tried.part, tried.fault)
-        yield f"{_repaired(case)}: {name}."
+        yield f"{_repaired(case, sees)}: {name}."
     elif ranking and ranking.next:
         step = ranking.next[0]
         yield f"Measure {step.text} ({step.place}, {_minutes(step.minutes)})."

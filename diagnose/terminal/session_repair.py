@@ -218,7 +218,9 @@ def handover(talk: Talk, rest: str) -> Iterator[str]:
 def _note(talk: Talk) -> str:
     from diagnose.casework.handover import handover as note
 
-    return note(talk.hunt.case, talk.hunt.believed())
+    repaired = talk.hunt.case.remedies and talk.hunt.case.cause is None
+    sees = proof_due(talk.hunt).sees if repaired else None
+    return note(talk.hunt.case, talk.hunt.believed(), sees)
 
 
 def _saved(talk: Talk) -> Path:

@@ -127,7 +127,7 @@ def test_after_a_repair_the_proof_comes_next() -> None:
     assert steps == [
         "1. Prove the repair, then confirm the cause: R1 drift.",
         "1. Readings of the proof are outside of their limits: go on after the repair: R1 drift.",
-        "1. The proof is within limits: confirm the cause: R1 drift.",
+        "1. The proof is within limits: confirm the cause, if the proof would show it: R1 drift.",
     ]
 
 

@@ -134,3 +134,18 @@ def test_a_trip_in_a_control_loop_is_proved_on_both_of_its_sides(tmp_path: Path)
     at = [item.text.partition(" with ")[2] for item in found]
     assert at == sorted(at, key=lambda text: float(text.split()[-2]))
     talk.hunt.file.close()
+
+
+@pytest.mark.parametrize(
+    ("part", "fault", "told"),
+    [("R1", "drift", "within limits: confirm the cause: R1 drift"),
+     ("T1", "blocked", "not show the fault: prove it as it runs, then confirm the cause: T1")],
+)  # fmt: skip
+def test_the_note_says_whether_the_proof_is_one(
+    part: str, fault: str, told: str, tmp_path: Path
+) -> None:
+    """The next shift must not take five volts across the resistor for a clear impulse line."""
+    talk = repaired(tmp_path, part, fault)
+    passed(talk, *FIVE)
+    assert told in flat(say(talk, "handover"))
+    talk.hunt.file.close()

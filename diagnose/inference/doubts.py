@@ -54,16 +54,25 @@ def doubts(answer: Answer) -> dict[str, str]:
 
 def _unexplained(answer: Answer, first: Hypothesis | None) -> dict[str, str]:
     """Why nothing modelled is believed: nothing fits, or what fits is rare by its assumed rate."""
-    row = None if first is None or first.mode is None or first.also else _peak(answer, first)
-    if row is not None and first is not None and first.mode is not None:
-        all_trusted = not answer.belief.weighted.wrong[row].any()
-        if all_trusted and _surprise(answer, first) <= SURPRISED:
-            return {
-                "rare": f"{first.part} {first.mode.name} fits all of these readings, rare as it "
-                "is assumed to be: look for it before anything that is not on the sheet"
-            }
+    if first is not None and first.mode is not None and _borne(answer, first):
+        return {
+            "rare": f"{first.part} {first.mode.name} fits all of these readings, rare as it "
+            "is assumed to be: look for it before anything that is not on the sheet"
+        }
     fit = "fit" if answer.belief.unmodelled > LIKELY else "may fit"
     return {"fit": f"these readings {fit} no fault on this sheet, alone or as one of two; {SHEET}"}
+
+
+def _borne(answer: Answer, h: Hypothesis) -> bool:
+    """Whether all readings are trusted under one fault and speak for it more than for none.
+
+    That is so where its odds against what is not modelled have grown from those before any reading.
+    """
+    row, belief = _peak(answer, h), answer.belief
+    if row is None or h.also or belief.weighted.wrong[row].any():
+        return False
+    grown = float(belief.probability[h.number]) * answer.engine.loop.shares.unmodelled
+    return grown > h.prior * belief.unmodelled and _surprise(answer, h) <= SURPRISED
 
 
 def leading(answer: Answer) -> Hypothesis | None:

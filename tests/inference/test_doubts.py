@@ -111,3 +111,10 @@ def test_swapped_leads_are_named_whichever_point_was_typed_first(
     """1 to 5 V stand on X21:7 against X20:0: a minus is a matter of the leads."""
     (found,) = [item for item in ranked(*others, line).suspects if item.text == line]
     assert found.reason.startswith("leads swapped?")
+
+
+def test_a_level_beyond_the_range_makes_no_rare_fault_of_a_blocked_line() -> None:
+    """Nothing on the sheet puts 111 % into a sight glass."""
+    notes = ranked("LG-214 2000 mm").notes
+    assert "rare" not in notes
+    assert notes["fit"].startswith("these readings fit no fault")

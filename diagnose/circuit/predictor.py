@@ -7,6 +7,7 @@ node; everything is in SI units.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from copy import copy
 
 import numpy as np
 
@@ -65,6 +66,12 @@ class Predictor:
         for part in self.wiring.driven():
             drive(self.wiring, columns, part, process)
         return columns
+
+    def at(self, number: int, off: float) -> Predictor:
+        """The same circuit with one nominal value ``off`` higher (SI): nothing is derived anew."""
+        other = copy(self)
+        other.wiring = self.wiring.at(number, off)
+        return other
 
     # -- operating point --------------------------------------------------------------------
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -55,6 +56,13 @@ class Wiring:
             for part in self.loop.parts
             for item in part.kind.parameters
         )
+
+    def at(self, number: int, off: float) -> Wiring:
+        """The same with one nominal value ``off`` higher (SI)."""
+        other = copy(self)
+        values = enumerate(self.nominal)
+        other.nominal = tuple(value + off * (n == number) for n, value in values)
+        return other
 
     @cached_property
     def wires(self) -> tuple[Wire, ...]:

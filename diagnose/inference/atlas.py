@@ -152,6 +152,23 @@ class Atlas:
         self._settle(cells)
         self.cells = Cells.joined([self.cells, cells])
 
+    def beside(
+        self, observer: Observer, ground: Ground, circuits: Iterable[Measurement], step: float
+    ) -> Atlas:
+        """An atlas of other hypotheses in another circuit, cut beside the bends of ``circuits``.
+
+        The sound loop is the same.
+        """
+        other = self._copy()
+        other.observer, other.ground = observer, ground
+        solves = [bends.solver(observer, ground, one) for one in circuits]
+        other.lines, other.strips = bends.first_lines(ground, step, 0, solves)
+        other.cells = cells_of(other.lines, other.strips, self._two_states)
+        other.nodes = np.zeros(0, int)
+        other._settle(other.cells)
+        other.survey = Survey(other)
+        return other
+
     def extended(self, pairs: tuple[Pair, ...], circuits: Iterable[Measurement] = ()) -> Atlas:
         """A copy with cells for pairs of faults added, cut beside the bends of some circuits."""
         other = self._copy()

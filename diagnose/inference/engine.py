@@ -37,6 +37,7 @@ from diagnose.inference.posterior import Belief, normalised, refined, with_pairs
 from diagnose.inference.ranking import Proof, Ranking
 from diagnose.inference.report import compose
 from diagnose.inference.report_repair import proofs, receivers
+from diagnose.inference.shifted import Shifting, changed
 from diagnose.inference.stages import Benches, Stages
 from diagnose.inference.stated import restated
 from diagnose.inference.symptoms import Symptoms
@@ -86,6 +87,7 @@ class Engine:
         steps = {} if step is None else {"step": step}
         self.atlas = Atlas(self.observer, self.hypotheses, **steps)
         self.benches = Benches(self.atlas)
+        self.shifting = Shifting(self.atlas)
         self.candidates = candidates(loop)
         self._others: dict[str, Engine] = {}
         self._openings: dict[object, Adviser] = {}
@@ -136,14 +138,14 @@ class Engine:
         drift = self.loop.drift if said is None or self.loop.states else said
         scales = Scales(priors, symptoms, drift)
         bench = self.benches.of(told.data)
-        atlas, weighted, belief = self._single(bench.calm, told.data, scales, share)
+        atlas, weighted, belief, change = self._single(bench.calm, told.data, scales, share)
         moving = 0.0
         if drift < UNREST and (forced(belief, told.data) or unlikely(belief, priors)):
             rough = replace(scales, drift=UNREST)
             other = self._single(bench.restless, told.data, rough, share)
             moving = restless(other[2].evidence - belief.evidence)
             if moving > 1 / 2:
-                scales, (atlas, weighted, belief) = rough, other
+                scales, (atlas, weighted, belief, change) = rough, other
         if forced(belief, told.data, symptoms.unexplained(atlas, belief.weighted)):
             search = Search(self.atlas, told.data, priors, scales.drift)
             pairs = search.find(belief)
@@ -151,16 +153,21 @@ class Engine:
                 wider = np.concatenate([priors, search.log_priors(pairs)])
                 scales = replace(scales, log_prior=wider)
                 atlas, weighted = with_pairs(atlas, weighted, pairs, told.data, scales)
+                weighted = changed(weighted, change)
                 belief = normalised(atlas, weighted, told.data, share, scales.drift)
         return replace(belief, drift=scales.drift, restless=moving), atlas
 
-    @staticmethod
     def _single(
-        stages: Stages, data: tuple[Datum, ...], scales: Scales, share: float
-    ) -> tuple[Atlas, Weighted, Belief]:
-        """The belief in single faults; ``share`` is the log prior of none of the modelled."""
+        self, stages: Stages, data: tuple[Datum, ...], scales: Scales, share: float
+    ) -> tuple[Atlas, Weighted, Belief, Array]:
+        """The belief in single faults; ``share`` is the log prior of none of the modelled.
+
+        Before it the weights, without what a moved bend changes of each hypothesis: that is last.
+        """
         atlas, weighted = refined(*stages.after(data, scales), data, scales)
-        return atlas, weighted, normalised(atlas, weighted, data, share, scales.drift)
+        change = self.shifting.changes(atlas, weighted, data, scales)
+        belief = normalised(atlas, changed(weighted, change), data, share, scales.drift)
+        return atlas, weighted, belief, change
 
     def _hum(self, told: Told) -> Array:
         """What readings of alternating volts make of the hypotheses: log factors."""
@@ -237,6 +244,7 @@ class Engine:
         for other in (self, *self._others.values()):
             if other is not found:
                 other.benches.let_go()
+                other.shifting.let_go()
         if found is self:
             return self
         while len(self._others) >= STATES:

@@ -22,7 +22,7 @@ from diagnose.inference.looking import Load, Look, Looks, load, settle
 from diagnose.inference.measurement import Condition, Jumper, Measurement
 from diagnose.inference.meters import Meter
 from diagnose.inference.sensitivities import Sensitivities
-from diagnose.inference.spreads import spreads
+from diagnose.inference.spreads import Spreads, spreads
 from diagnose.loops.loop import Loop
 
 JUMPER = 0.05
@@ -64,10 +64,10 @@ class Sight:
 class Observer:
     """Asks the predictor what measurements show, in rows of parameter columns."""
 
-    def __init__(self, machine: Predictor, meter: Meter) -> None:
+    def __init__(self, machine: Predictor, meter: Meter, known: Spreads = ()) -> None:
         self.machine, self.meter = machine, meter
         self.alternating = machine.loop.alternating
-        self.spreads = spreads(machine, meter)
+        self.spreads = known or spreads(machine, meter)
         self._sensitivities = Sensitivities(machine)
         self.numbers = tuple(spread.number for spread in self.spreads)
         self._place = {number: place for place, number in enumerate(self.numbers)}

@@ -23,6 +23,9 @@ class Spread:
     sd: float
 
 
+Spreads = tuple[Spread, ...]
+
+
 def spreads(machine: Predictor, meter: Meter) -> tuple[Spread, ...]:
     """The uncertain parameters whose spread can be seen on the sound or the starved loop.
 

@@ -1,0 +1,194 @@
+"""A tolerance that moves a bend of the circuit, taken in slices.
+
+A level is straight in a tolerance on one side of a bend only.  Where the tolerance is of the volts
+at which a law bends, its normal distribution is written as a sum of narrower ones, exactly
+``N(x; 0, 1) = integral of N(m; 0, 1 - w^2) N(x; m, w^2) dm``, by the trapezoidal rule.  Hypotheses
+that such a bend comes near are weighed with the nominal value in the middle of each slice, on lines
+that stand on the bends of that circuit; their weights change by what the slices make of them
+against the nominal value alone, on lines laid in the same way.  Shapes: (hypothesis,), (slice,).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from copy import copy
+from dataclasses import replace
+from functools import cached_property
+
+import numpy as np
+
+from diagnose.circuit.rows import Array, Column, among, distinct
+from diagnose.inference.atlas import Atlas
+from diagnose.inference.bends import circuits
+from diagnose.inference.data import Datum
+from diagnose.inference.ground import Ground
+from diagnose.inference.measurement import Condition, Measurement
+from diagnose.inference.observe import Observer
+from diagnose.inference.posterior import SPARE, refined
+from diagnose.inference.weighing import NEGLIGIBLE, Scales, Weighted, weigh
+
+SLICES, REACH = 11, 3.0
+"""Slices of the tolerance, and the standard deviations either way that they cover."""
+
+RATIO = 0.65
+"""Width of a slice over the distance to the next one: their sum ripples by 0.2 %."""
+
+STEP = 1.0
+"""Distance of lines, nepers of severity: both sides of a ratio are laid alike."""
+
+COUNTS = 3e-3
+"""Share of the belief from which a hypothesis is looked at again."""
+
+HEAVY = 1e-3
+"""Share of a hypothesis from which one of its cells tells whether a bend is near."""
+
+NEAR = 4.0
+"""Standard deviations of the tolerance within which a bend is near."""
+
+MOVES = 0.3
+"""Volts by which a standard deviation must move the bend."""
+
+KEPT = 2
+"""Sets of atlases that are kept: hypotheses stay in the running from reading to reading."""
+
+
+class Shifting:
+    """The hypotheses of an atlas, weighed again where a tolerance moves a bend near them."""
+
+    def __init__(self, whole: Atlas) -> None:
+        self.whole, self.observer = whole, whole.observer
+        self._kept: dict[frozenset[Measurement], tuple[Array, list[Atlas]]] = {}
+
+    def let_go(self) -> None:
+        """Forget what takes room and can be found anew."""
+        self._kept.clear()
+
+    @cached_property
+    def bender(self) -> tuple[int, tuple[int, ...]] | None:
+        """The tolerance that moves a bend by most volts, by place; the branches that it bends."""
+        machine, spreads = self.observer.machine, self.observer.spreads
+        rows = len(spreads) + 1
+        moved: dict[int, Column] = {}
+        for row, spread in enumerate(spreads, start=1):
+            column = np.full(rows, machine.wiring.nominal[spread.number])
+            column[row] += spread.sd
+            moved[spread.number] = column
+        state = machine.solve(machine.columns(moved, np.full(rows, 0.5)), rows)
+        shift = np.zeros((len(machine.bent), rows))
+        for n, k in enumerate(machine.bent):
+            for end in machine.ends(state.laws, k):
+                volts = np.broadcast_to(end, rows)
+                shift[n] = np.maximum(shift[n], np.abs(volts - volts[0]))
+        most = shift.max(axis=0, initial=0.0)
+        if most.max() <= MOVES:
+            return None
+        row = int(most.argmax())
+        branches = [k for n, k in enumerate(machine.bent) if shift[n, row] > MOVES]
+        return row - 1, tuple(branches)
+
+    def changes(
+        self, atlas: Atlas, weighted: Weighted, data: Sequence[Datum], scales: Scales
+    ) -> Array:
+        """By how much the log weights of each hypothesis of ``atlas`` change: (hypothesis,)."""
+        change = np.zeros(len(atlas.ground.hypotheses))
+        if self.bender is None or not data or not len(weighted):
+            return change
+        some = self._near(atlas, weighted, data)
+        if not len(some):
+            return change
+        laid, atlases = self._atlases(some, data)
+        fewer = replace(scales, log_prior=scales.log_prior[laid])
+        place = np.searchsorted(laid, some)
+        found = [_evidence(one, place, data, fewer) for one in atlases]
+        plain, sliced = found[0], np.array(found[1:])
+        known = np.isfinite(plain)
+        share = _slices()[1][:, None]
+        ratio = np.exp(sliced[:, known] - plain[known])
+        change[some[known]] = np.log((share * ratio).sum(axis=0))
+        return change
+
+    def _near(self, atlas: Atlas, weighted: Weighted, data: Sequence[Datum]) -> Array:
+        """The hypotheses that count and have a bend near: single faults, by number."""
+        single, weight = len(self.whole.ground.hypotheses), np.exp(weighted.log - weighted.total())
+        share = np.bincount(weighted.cells.h, weight, len(atlas.ground.hypotheses))
+        own = share[weighted.cells.h]
+        heavy = (own > COUNTS) & (weight > HEAVY * own) & (weighted.cells.h < single)
+        cells = weighted.some(np.flatnonzero(heavy))
+        passed = np.zeros(len(cells), bool)
+        for condition in dict.fromkeys(datum.measurement.condition for datum in data):
+            passed |= self._passes(cells, condition)
+        return distinct(cells.cells.h[passed])
+
+    def _passes(self, cells: Weighted, condition: Condition) -> Array:
+        """Whether the bend passes the peak of a cell on the way of the tolerance: (cell,)."""
+        assert self.bender is not None
+        place, branches = self.bender
+        ground, spread = self.whole.ground, self.observer.spreads[place]
+        still = ground.still(cells.cells.h, [spread.number], condition)[:, 0]
+        pieces = []
+        for off in (-NEAR, 0.0, NEAR):
+            columns = ground.columns(cells.cells.h, cells.x, cells.p, condition)
+            columns[spread.number] = columns[spread.number] + still * off * spread.sd
+            pieces.append(self.observer.base(columns, len(cells), condition).pieces)
+        low, middle, high = ([one[k] for k in branches] for one in pieces)
+        ways = zip(low, middle, high, strict=True)
+        result: Array = np.any([(a != b) | (b != c) for a, b, c in ways], axis=0)
+        return result
+
+    def _atlases(self, some: Array, data: Sequence[Datum]) -> tuple[Array, list[Atlas]]:
+        """Atlases at the nominal value, then in the middle of each slice; of which hypotheses.
+
+        These are ``some`` or more: fewer and fewer stay in the running of a hunt.
+        """
+        measured = circuits(data)
+        laid, found = self._kept.pop(measured, (np.zeros(0, int), []))
+        if not among(some, laid).all():
+            hypotheses, laid = self.whole.ground.hypotheses, some
+            few = tuple(replace(hypotheses[h], number=n) for n, h in enumerate(laid))
+            middle, _, width = _slices()
+            observers = [self.observer, *(self._moved(float(off), width) for off in middle)]
+            grounds = [Ground(one.machine, few) for one in observers]
+            pairs = zip(observers, grounds, strict=True)
+            found = [self.whole.beside(one, ground, measured, STEP) for one, ground in pairs]
+        while len(self._kept) >= KEPT:
+            del self._kept[next(iter(self._kept))]
+        self._kept[measured] = laid, found
+        return laid, found
+
+    def _moved(self, off: float, width: float) -> Observer:
+        """The observer of a circuit in the middle of a slice, whose tolerance is ``width`` sd."""
+        assert self.bender is not None
+        place, spreads = self.bender[0], self.observer.spreads
+        wide = spreads[place]
+        narrow = (*spreads[:place], replace(wide, sd=width * wide.sd), *spreads[place + 1 :])
+        machine = self.observer.machine.at(wide.number, off * wide.sd)
+        return Observer(machine, self.observer.meter, narrow)
+
+
+def changed(weighted: Weighted, change: Array) -> Weighted:
+    """The weights with those of each hypothesis changed: (hypothesis,), others as they are."""
+    if not change.any():
+        return weighted
+    more = np.zeros(max(len(change), weighted.cells.h.max(initial=0) + 1))
+    more[: len(change)] = change
+    other = copy(weighted)
+    other.log = weighted.log + more[weighted.cells.h]
+    return other
+
+
+def _evidence(atlas: Atlas, some: Array, data: Sequence[Datum], scales: Scales) -> Array:
+    """Log of prior times evidence of some hypotheses of an atlas."""
+    rows = np.flatnonzero(among(atlas.cells.h, some))
+    weighted = weigh(atlas, rows, data, scales, 2 * NEGLIGIBLE + SPARE)
+    _, weighted = refined(atlas, weighted, data, scales)
+    top, count = weighted.best(), len(atlas.ground.hypotheses)
+    total = np.bincount(weighted.cells.h, np.exp(weighted.log - top), count)[some]
+    return np.log(total, out=np.full(len(some), -np.inf), where=total > 0) + top
+
+
+def _slices() -> tuple[Array, Array, float]:
+    """Middles and shares of the slices, and their width, in standard deviations."""
+    middle = np.linspace(-REACH, REACH, SLICES)
+    width = float(RATIO * (middle[1] - middle[0]))
+    share = np.exp(-(middle**2) / 2 / (1 - width**2))
+    return middle, share / share.sum(), width

@@ -1,0 +1,78 @@
+"""A tolerance that moves a bend: what it explains from the other side of the bend counts.
+
+Sources: plain draws of severity, process and all tolerances through the judge's own circuit
+(``tests/judge``), no straight line anywhere; the sum of the slices against the normal density.
+"""
+
+from __future__ import annotations
+
+from math import exp, log
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from diagnose.inference import shifted
+from diagnose.inference.engine import Engine
+from diagnose.inference.measurement import Applied, Measurement, Reading
+from diagnose.loops.sheet import load_sheet
+from judge.evidence import Choice, choices, log_broad, log_density
+from judge.model import Model
+from judge.world import hypotheses
+
+HALF = (Applied("FIC-118", "driven", 0.5),)
+READINGS = (
+    Reading(Measurement("shows", ("FV-118",)), "value", 0.46, rounding=0.005),
+    Reading(Measurement("V", ("X41:5", "X41:6"), HALF), "value", 6.85015),
+)
+"""At 12 mA the channel is at the end of its 18 V, or just short of it: its tolerance decides."""
+
+STRATA = ((0.0, 0.385, 10_000), (0.385, 0.42, 250_000), (0.42, 1.0, 10_000))
+"""Severities and draws: only in the middle both readings can be right."""
+
+
+def likelihood(model: Model, sets: list[Choice], case: int) -> float:
+    """Mean probability density of the readings under one hypothesis, by plain draws."""
+    rng, total = np.random.default_rng(3), 0.0
+    low, high, share = np.array(model.stretches).T
+    for start, end, draws in STRATA:
+        u = start + (end - start) * rng.random(draws)
+        piece = rng.choice(len(share), size=draws, p=share)
+        p = low[piece] + (high - low)[piece] * rng.random(draws)
+        off = rng.standard_normal((draws, len(model.tolerances)))
+        mean = model.moved(np.full(draws, case), u, p, off)
+        fixed = np.broadcast_to(model.fixed, (draws, *model.fixed.shape))
+        for one in sets:
+            if one.order:
+                total += (end - start) * float(np.exp(log_density(one, fixed, [mean])[0]).mean())
+            else:
+                total += (end - start) * exp(one.log_weight)
+    return total
+
+
+def test_a_resistance_with_which_the_channel_may_reach_its_compliance(plant: Path) -> None:
+    """By the side of the bend on which the nominal 18 V are, it has two thirds of its odds."""
+    loop = load_sheet(plant / "sheets" / "FV-118.toml")
+    cases = hypotheses(loop)
+    number = [(one.part, one.mode) for one in cases].index(("LK2", "high resistance"))
+    model = Model(loop, READINGS, cases)
+    by_draws = cases[number].prior * likelihood(model, choices(model.margins), number)
+    broad = loop.shares.unmodelled * exp(log_broad(model.margins))
+    engine = Engine(loop)
+    belief, _ = engine.believe(engine.sort(READINGS))
+    at = engine.hypothesis(("LK2", "high resistance")).number
+    found = log(belief.probability[at] / belief.unmodelled)
+    assert exp(found - log(by_draws / broad)) == pytest.approx(1.0, abs=0.12)
+
+
+def test_slices_add_up_to_the_normal_distribution() -> None:
+    """Within 0.3 % of the density out to two standard deviations."""
+    middle, share, width = shifted._slices()
+    x = np.linspace(-2, 2, 81)[:, None]
+    found = (share * np.exp(-(((x - middle) / width) ** 2) / 2) / width).sum(axis=1)
+    assert found == pytest.approx(np.exp(-(x[:, 0] ** 2) / 2), rel=3e-3)
+
+
+def test_a_loop_without_such_a_tolerance_is_left_alone(plant: Path) -> None:
+    """On an input loop nothing moves a bend by a third of a volt."""
+    assert Engine(load_sheet(plant / "sheets" / "LT-214.toml")).shifting.bender is None

@@ -248,8 +248,8 @@ def test_context_moves_odds_within_its_bound(name: str) -> None:
     """Any set of facts, and any two faults or the sound loop."""
     loop = engine(name).loop
     before = np.array([item.prior for item in hypotheses(loop)])
-    sets = [facts for n in range(1, 6) for facts in combinations(CONTEXTS, n)]
-    assert len(sets) == 31
+    sets = [facts for n in range(1, 7) for facts in combinations(CONTEXTS, n)]
+    assert len(sets) == 63
     for facts in sets:
         after = np.array([item.prior for item in hypotheses(loop, facts)])
         moved = after / before

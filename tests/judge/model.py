@@ -74,10 +74,12 @@ class Model:
             st = state(self.loop, sound, np.zeros(2, dtype=int), np.zeros(2), condition)
             circuit = Circuit(self.loop, st, p, condition, meter)
             for k in members:
-                if not self.margins[k].threshold:
+                # What has two states is not in between, where ohms would go all the way.
+                ohm = self.margins[k].what.function == "ohm"
+                if not self.margins[k].threshold and not (ohm and self.loop.states):
                     one, steep = Seen(circuit, self.margins[k].what), 1.0
                     level = one.value
-                    if one.what.function == "ohm":
+                    if ohm:
                         level, steep = one.volts, steepness(self.margins[k].target)
                     seen = np.broadcast_to(level, (2,))
                     out[k] = abs(seen[1] - seen[0]) / (CALM[1] - CALM[0]) * steep

@@ -16,7 +16,12 @@ from diagnose.quantities import format_quantity
 
 SHEET = "check that the sheet is this loop's: tag plate, resistor value, supply"
 
-SEEMS = "seems to move by some percent of range between readings"
+MOVES = "moves, so that each reading tells less"
+
+SEEMS = (
+    "seems to move by some percent of range between readings: watch a display for a minute and say "
+    "so (moving 3 %)"
+)
 
 UNEXPLAINED = 0.2
 """Belief in none of the modelled faults from which it is said that perhaps nothing fits."""
@@ -46,8 +51,8 @@ def doubts(answer: Answer) -> dict[str, str]:
     if answer.belief.drift > answer.engine.loop.drift:
         told = unrest(answer.told.facts) == answer.belief.drift
         found["process"] = (
-            f"it {'moves, so that each reading tells less' if told else SEEMS}; have the operator "
-            "hold it if it can be held, and take together what belongs together"
+            f"it {MOVES if told else SEEMS}; have the operator hold it if it can be held, and take "
+            "together what belongs together"
         )
     return found
 

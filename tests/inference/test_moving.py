@@ -114,6 +114,10 @@ def test_it_is_said_that_it_should_be_held() -> None:
     lines = parse_lines(("moving 3 %", "U1 50 %", "U2 51 %"), engine().loop)
     told = doubts(Answer.of(engine().look(lines)))["process"]
     assert told.startswith("it moves, so that each reading tells less; have the operator hold it")
+    lines = parse_lines(("U1 50 %", "U1 57 %", "U1 48 %", "U1 44 %", "U1 52 %"), engine().loop)
+    found = doubts(Answer.of(engine().look(lines)))["process"]
+    assert found.startswith("it seems to move")
+    assert "(moving 3 %); have the operator hold it" in found
 
 
 def test_in_a_drill_that_says_so_the_process_moves() -> None:

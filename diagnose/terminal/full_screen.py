@@ -7,7 +7,7 @@ answered before the next key is looked at.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
@@ -32,6 +32,12 @@ AROUND = 3
 
 SHORT = 60
 """Columns of an answer that stands in the title of its pane."""
+
+LEAST, LEAST_OF_MANY = 4, 10
+"""Rows that an answer has at least; one to several lines that were pasted."""
+
+HEARD = "> "
+"""Stands before a line that was typed or pasted."""
 
 ANSWER = "answer"
 KEPT = 2_000
@@ -71,7 +77,8 @@ class Shown:
         if len(said) == 1 and len(said[0]) <= SHORT:  # a row of its own would be one row too many
             return (Pane(ANSWER, bare(said[0]).strip(), lambda look: (), least=0), *self.panes)
         title = f"answer to: {self.heard}" if self.heard else "answer"
-        return (Pane(ANSWER, title, lambda look: said, least=min(len(said), 4)), *self.panes)
+        most = LEAST_OF_MANY if said[0].startswith(HEARD) else LEAST
+        return (Pane(ANSWER, title, lambda look: said, least=min(len(said), most)), *self.panes)
 
     def laid_out(self, width: int, height: int) -> Laid:
         """The panes on a screen of a size."""
@@ -130,6 +137,7 @@ class FullScreen:
         self.worker = ThreadPoolExecutor(1)
         self.work: Future[None] | None = None
         self.leaving = False
+        self.pasted: list[str] = []
         self.app: Application[None] = application(self)
 
     def run(self) -> None:
@@ -170,12 +178,32 @@ class FullScreen:
         self.hear(line)
         return False
 
-    def hear(self, line: str) -> None:
-        """Have a line answered; an answer that is not quick comes later."""
+    def paste(self, text: str, buffer: Buffer) -> None:
+        """Take what is pasted: one line as if it were typed, several one after the other."""
+        lines = [line for line in text.splitlines() if line.strip()]
+        if len(lines) < 2 or self.busy:
+            buffer.insert_text(" ".join(lines[:1]))
+            return
+        lines[0] = buffer.text + lines[0]
+        buffer.reset()
+        self.shown.said, self.pasted = [], lines
+        self._go_on()
+
+    def _go_on(self) -> None:
+        """Have the pasted lines answered that are left, and keep all that is said to them."""
+        while self.pasted and not self.busy and not self.view.over:
+            line = self.pasted.pop(0)[:LONGEST]
+            self.hear(line, [*self.shown.said, f"{HEARD}{line.strip()}"])
+
+    def hear(self, line: str, said: Sequence[str] = ()) -> None:
+        """Have a line answered; an answer that is not quick comes later.
+
+        ``said`` stays before the answer.
+        """
         shown = self.shown
-        shown.said, shown.heard, shown.large = [], line.strip(), ""
+        shown.said, shown.heard, shown.large = [*said], line.strip(), ""
         shown.scrolled.clear()
-        shown.log.append(f"> {shown.heard}")
+        shown.log.append(f"{HEARD}{shown.heard}")
         self._work(lambda: self.view.hear(line))
 
     def _work(self, job: Callable[[], Iterable[str]]) -> None:
@@ -225,6 +253,8 @@ class FullScreen:
         elif self.leaving:
             self.leaving = False
             self.app.loop.call_soon_threadsafe(self.hear, "quit")
+        elif self.pasted:
+            self.app.loop.call_soon_threadsafe(self._go_on)
 
     def _end(self, error: BaseException | None) -> None:
         if self.app.is_running and not self.app.is_done:

@@ -166,10 +166,16 @@ def _keys(screen: FullScreen, buffer: Buffer) -> KeyBindings:
         buffer.reset()
         buffer.insert_text(event.data)
 
+    @keys.add(Keys.BracketedPaste)
+    def _(event: KeyPressEvent) -> None:
+        """Take what is pasted, line by line."""
+        screen.paste(event.data, buffer)
+
     @keys.add("c-c")
     def _(event: KeyPressEvent) -> None:
-        """Clear the line; nothing else."""
+        """Clear the line, and what was pasted behind it; nothing else."""
         _loose(screen)
+        screen.pasted.clear()
         buffer.reset()
 
     @keys.add("c-d")

@@ -69,6 +69,23 @@ def test_a_bare_number_answers_the_advised_step(advised: HuntView) -> None:
     assert "altered and not yet put back: opened for the meter" in flat(shown)
 
 
+def test_lines_that_are_pasted_are_taken_one_by_one(advised: HuntView) -> None:
+    """A terminal sends what is pasted in one piece: they are as many readings as lines."""
+    pasted = "complaint reads high\r\n\r\nLIC-214 62 %\nV X99:1 X20:0 3\nLR-214 61 %\n"
+    [shown] = typed(advised, [f"\x1b[200~{pasted}\x1b[201~"])
+    assert advised.talk.hunt.case.evidence == (
+        "complaint reads high", "LIC-214 62 %", "LR-214 61 %",
+    )  # fmt: skip
+    assert "> V X99:1 X20:0 3 Not understood" in flat(shown)  # none is lost without a word
+    assert "Reading 2: LR-214 61 %" in flat(shown)
+
+
+def test_one_line_that_is_pasted_waits_for_enter(advised: HuntView) -> None:
+    shown = typed(advised, ["\x1b[200~12.0\n\x1b[201~", "\r"])
+    assert shown[0][-2] == "mA X21:3 X21:4 = 12.0"
+    assert advised.talk.hunt.case.evidence == ("mA X21:3 X21:4 12.0 mA",)
+
+
 def test_ctrl_c_clears_the_line_and_ctrl_d_leaves(advised: HuntView) -> None:
     shown = typed(advised, ["note half a wo", "\x03", "\x04"])
     assert shown[0][-2].endswith("note half a wo")

@@ -24,6 +24,7 @@ from diagnose.terminal.outcome import DONE, SCHEMA, Outcome
 from diagnose.terminal.screen import look
 from diagnose.terminal.session import Session
 from diagnose.terminal.session_input import PlainLines, prepare
+from diagnose.terminal.wording import count
 
 if TYPE_CHECKING:
     from diagnose.inference.engine import Engine
@@ -138,8 +139,8 @@ def _goes_on(path: Path) -> bool:
 def _wanted(path: Path, tag: str, plain: bool, out: TextIO) -> bool:
     """Ask whether to go on with an open case."""
     case = CaseFile.open(path, write=False).case
-    print(f"{tag} has a case that is {case.status}: {path.stem}, {len(case.in_force)} readings.",
-          file=out)  # fmt: skip
+    many = count(len(case.in_force), "reading")
+    print(f"{tag} has a case that is {case.status}: {path.stem}, {many}.", file=out)
     try:
         line = PlainLines(out).ask("Enter goes on with it, n opens a new one: ")
     except EOFError:

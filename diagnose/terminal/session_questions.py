@@ -13,6 +13,7 @@ from diagnose.inference.measurement import (
     COMPLAINTS,
     Complaint,
     Measurement,
+    Reading,
     contexts_of,
     states_of,
 )
@@ -57,7 +58,7 @@ def complaint(talk: Talk) -> Question:
         number = chosen(line, len(names))
         if number:
             text = f"complaint {names[number - 1]}"
-        elif begins_reading(line) or not line:
+        elif _is_reading(line, talk.loop) or not line:
             text = line
         else:
             # "tripped" is said of a lamp as well: alone it would be taken for a value.
@@ -82,6 +83,16 @@ def _is_complaint(line: str, loop: Loop) -> bool:
         return False
 
 
+def _is_reading(line: str, loop: Loop) -> bool:
+    """Whether a line is a reading, or begins like one and has a mistake."""
+    if begins_reading(line):
+        return True
+    try:
+        return isinstance(parse_line(line, loop), Reading)
+    except DiagnoseError:
+        return False
+
+
 def _is_line(line: str, loop: Loop) -> bool:
     """Whether a line can be taken by itself: a reading, a complaint, a fact."""
     try:
@@ -100,7 +111,7 @@ def context(talk: Talk) -> Question:
         numbers = [chosen(piece, len(names)) for piece in pieces]
         if all(numbers):
             texts = [f"context {names[number - 1]}" for number in numbers]
-        elif begins_reading(line):
+        elif _is_reading(line, talk.loop):
             texts = [line]
         else:
             texts = [_as_fact(piece) for piece in re.split(r",|;|\band\b", line) if piece.strip()]
@@ -108,7 +119,7 @@ def context(talk: Talk) -> Question:
             parse_line(text, talk.loop)
         for text in texts:
             yield from _entered(talk, text)
-        if not begins_reading(line):
+        if not _is_reading(line, talk.loop):
             talk.settled()
 
     text = ("", "What goes on around it? Numbers, or words; Enter for nothing known.")

@@ -810,3 +810,16 @@ def test_every_complaint_that_is_offered_is_taken_by_its_name(tmp_path: Path, ta
         assert said.removeprefix("complaint ") == name
         assert talk.prompt() == "context> "
         talk.hunt.file.close()
+
+
+@pytest.mark.parametrize("line", ["LIC-214 62 %", "V X21:7 X20:0 3.0", "process 45 %"])
+def test_a_reading_is_taken_whatever_is_asked_first(tmp_path: Path, loop: Loop, line: str) -> None:
+    """Who knows it already types it: complaint and context are still asked for."""
+    talk = by_hand(tmp_path, loop)
+    talk.questions = opening(talk)
+    say(talk, line)
+    assert talk.prompt() == "complaint> "
+    say(talk, "reads low", "LR-214 61 %")
+    assert talk.prompt() == "context> "
+    assert len(talk.hunt.case.in_force) == 2
+    talk.hunt.file.close()

@@ -52,6 +52,8 @@ def alter(drill: Drill, text: str) -> Step:
 def restore(drill: Drill, text: str) -> Step:
     """Put back what is altered: by its words, its number, or ``all``."""
     chosen = _chosen(drill, " ".join(text.split()).casefold())
+    if not drill.items:
+        raise DrillError("nothing open is to be put back")
     if not chosen:
         known = ", ".join(drill.items) or "nothing"
         raise DrillError(f"nothing open is called '{text[:60]}'; open: {known}")

@@ -134,7 +134,10 @@ def effects(
         return
     first = (turned or left or moved)[0]
     if "trip" in loop.role and (left or turned) and "bypass" not in known:
-        yield Effect("trip", f"The trip comes in: {first} {_change(loop, first, during)}.")
+        # A comparator for a high level stays dark then; that a trip takes a signal out of its live
+        # range for a demand is common practice, no source.
+        why = "" if turned else ", as trips do on a lost signal"
+        yield Effect("trip", f"The trip comes in{why}: {first} {_change(loop, first, during)}.")
     if "control" in loop.role and (left or moved) and "manual" not in known:
         name = (moved or left)[0]
         yield Effect("upset", f"The controller acts on it: {name} {_change(loop, name, during)}.")

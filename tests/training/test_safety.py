@@ -4,6 +4,7 @@ import pytest
 
 from diagnose.training.commands import do
 from diagnose.training.safety import ARRANGEMENTS, MISTAKES, UNSAFE, unsafe_without
+from diagnose.training.setting import DrillError
 from drill_stand import drill
 
 
@@ -37,3 +38,16 @@ def test_a_trip_that_is_bypassed_without_authority_is_unsafe() -> None:
     for line in ("operator", "bypass"):
         do(agreed, line)
     assert do(agreed, "set S1 bypassed").unsafe == ()
+
+
+def test_a_high_trip_comes_in_by_its_lamp_or_by_a_lost_signal() -> None:
+    """At -10 % a high trip's own lamp stays dark: what trips then is the loss of the signal."""
+    lifted = do(drill(), "set W3+.X21 lifted").effects[0].text
+    assert lifted == "The trip comes in, as trips do on a lost signal: LIC-214 goes to -10 %."
+    driven = do(drill(process=0.4), "set LT-214 driven 18 mA").effects[0].text
+    assert driven == "The trip comes in: LAHH-214 comes on."
+
+
+def test_to_put_back_nothing_says_so() -> None:
+    with pytest.raises(DrillError, match="nothing open is to be put back"):
+        do(drill(), "restore all")

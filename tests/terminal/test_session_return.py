@@ -89,3 +89,13 @@ def test_one_command_is_one_thing_to_be_put_back(tmp_path: Path) -> None:
     say(talk, "V X21:7 X20:0 1.0 with LT-214 replaced 4 mA")
     assert len(talk.hunt.case.open_items) == 2
     talk.hunt.file.close()
+
+
+def test_work_on_a_trip_is_followed_by_its_own_test(talk: Talk) -> None:
+    """Volts across the resistor do not make the shutdown act (IEC 61511-1, 16.3, from memory)."""
+    say(talk, "V X21:7 X20:0 3.0")
+    assert not any(text.startswith("trip tested") for text in listed(talk))
+    talk.hunt.file.append(e.RemedyTried("R1", "drift", "310 ohm", "renewed"))
+    found = list(listed(talk))
+    (tested,) = [n for n, text in enumerate(found) if text.startswith("trip tested")]
+    assert listed(talk)[found[tested]] is False

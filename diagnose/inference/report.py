@@ -14,11 +14,13 @@ from diagnose.inference.beyond import beyond
 from diagnose.inference.doubts import doubts
 from diagnose.inference.free import free
 from diagnose.inference.hypotheses import Hypothesis
+from diagnose.inference.measurement import states_of
 from diagnose.inference.ranking import Group, Ranked, Ranking, Size, Suspect
 from diagnose.inference.report_advice import advise
 from diagnose.inference.report_repair import remedies
 from diagnose.inference.symptoms import SOUND, floor
 from diagnose.loops.loop import Loop
+from diagnose.loops.states import SOUNDS
 
 if TYPE_CHECKING:
     from diagnose.inference.engine import Engine
@@ -164,6 +166,8 @@ def _mistake(answer: Answer, n: int) -> str:
     """A slip that would explain a distrusted reading, given what the others say."""
     datum, adviser = answer.told.data[n], answer.adviser
     function, seen = datum.measurement.function, datum.reading.value
+    if states_of(datum.measurement, answer.engine.loop) is SOUNDS and datum.reading.sort == "dark":
+        return "silenced by somebody? What it did before that counts"
     turned = replace(datum.measurement, points=datum.measurement.points[::-1])
     places = [
         (k, 1 if c.measurement == datum.measurement else -1)

@@ -118,3 +118,12 @@ def test_a_level_beyond_the_range_makes_no_rare_fault_of_a_blocked_line() -> Non
     notes = ranked("LG-214 2000 mm").notes
     assert "rare" not in notes
     assert notes["fit"].startswith("these readings fit no fault")
+
+
+def test_a_horn_that_is_silent_may_have_been_silenced() -> None:
+    """Lamp and horn are fed by one contact: the first thing a shift does is to silence the horn."""
+    own = Engine(load_sheet(SHEET_OF_LOOP.with_name("LAHH-214.toml")))
+    lines = ("complaint tripped", "LIC-214 70 %", "H1 lit", "H2 silent", "U5 dark")
+    ranking = own.rank(parse_lines(lines, own.loop))
+    (found,) = [item for item in ranking.suspects if item.text == "H2 silent"]
+    assert found.reason.startswith("silenced by somebody?")

@@ -72,7 +72,11 @@ def _loops_lines(
     yield from paragraph(f"{plant.name}{unit}: {count(len(sheets), 'loop')}.", look)
     yield ""
     rows = [(item.name, item.range, item.type, item.problem or item.service) for item in sheets]
-    yield from grid(("tag", "range", "type", "service"), rows, look)
+    if rows:
+        yield from grid(("tag", "range", "type", "service"), rows, look)
+    else:
+        text = "Start one by diagnose sheet new TAG, or make them by diagnose plant import FILE."
+        yield from paragraph(text, look)
     yield ""
     kinds = [(item.name, item.problem or item.service) for item in types]
     yield from grid(("loop type", "is"), kinds, look)

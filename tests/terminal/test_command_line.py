@@ -249,3 +249,12 @@ def test_ctrl_c_leaves_one_line(
 def test_a_poor_encoding_never_stops_an_answer(tmp_path: Path) -> None:
     done = run("loops", folder=tmp_path, PYTHONIOENCODING="ascii", LC_ALL="C")
     assert done.returncode == 0
+
+
+def test_a_plant_without_a_sheet_says_how_to_begin(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["plant", "new", str(tmp_path / "mine")]) == 0
+    capsys.readouterr()
+    assert main(["loops", "--plant", str(tmp_path / "mine")]) == 0
+    assert "diagnose sheet new TAG" in capsys.readouterr().out

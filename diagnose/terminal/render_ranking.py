@@ -25,6 +25,8 @@ VAGUE = 10.0
 """Ratio of the ends of a size above which its middle is not told."""
 WORTH_SAYING, WORTH_NAMING = 0.05, 0.005
 ALMOST, LIKELY = 0.95, 0.5
+UNEXPLAINED = 0.2
+"""Share of what is not modelled up to which it is no answer, though no other has as much."""
 APART = "cannot be told apart by any reading within reach"
 APART_CALMLY = "cannot be told apart without disturbing the loop"
 SHARE_OF_ONE = 0.8
@@ -83,7 +85,9 @@ def verdict(ranking: Ranking, loop: Loop, read: int = 1, calm: bool = False) -> 
     if not read:
         return "Nothing was read yet: below is how such calls usually end, not what this one is."
     modelled = [row for row in ranked if row.members]
-    if not modelled or not ranked[0].members:
+    if modelled and ranking.unexplained <= UNEXPLAINED:
+        ranked = modelled
+    if not ranked or not ranked[0].members:
         alike = kin(modelled) if modelled else []
         return _somewhere(alike) if alike else _unexplained(ranking)
     lead = ranked[0]

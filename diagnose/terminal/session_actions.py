@@ -54,13 +54,21 @@ def not_possible(talk: Talk, rest: str) -> Iterator[str]:
 
 def other(talk: Talk, rest: str) -> Iterator[str]:
     """Turn to the next best step."""
+    _stepping(talk)
     if not talk.hunt.other():
         yield "No other step is worth its minutes."
     talk.changed, talk.held = True, ""
 
 
+def _stepping(talk: Talk) -> None:
+    """CaseError while the first questions are asked: no step was advised yet."""
+    if talk.question is not None and not talk.told:
+        raise CaseError("no step is advised yet; Enter leaves out what is asked")
+
+
 def more(talk: Talk, rest: str) -> Iterator[str]:
     """Go on measuring although one explanation is ahead."""
+    _stepping(talk)
     talk.hunt.onward = True
     talk.changed = True
     if not talk.hunt.ranking().next:

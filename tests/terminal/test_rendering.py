@@ -554,3 +554,10 @@ def test_a_lead_without_a_majority_is_no_verdict(loop: Loop) -> None:
         "Not decided yet; first among several: none of the modelled faults (40 %): retake the "
         "readings, and compare the sheet with the wiring."
     )
+
+
+def test_a_little_that_is_not_modelled_is_no_answer(loop: Loop) -> None:
+    """Of many that are as likely, it is asked for none of them to take a first reading again."""
+    some = [ranked(f"W{n}", "open" if n % 2 else "short", 0.09, n) for n in range(1, 10)]
+    said = verdict(ranking(*some, unexplained=0.14), loop)
+    assert said.startswith("Not decided yet; first among several: W1 open")

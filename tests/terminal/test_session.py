@@ -823,3 +823,12 @@ def test_a_reading_is_taken_whatever_is_asked_first(tmp_path: Path, loop: Loop, 
     assert talk.prompt() == "context> "
     assert len(talk.hunt.case.in_force) == 2
     talk.hunt.file.close()
+
+
+@pytest.mark.parametrize("word", ["more", "other"])
+def test_before_any_step_there_is_no_other(tmp_path: Path, loop: Loop, word: str) -> None:
+    talk = by_hand(tmp_path, loop)
+    talk.told, talk.questions = False, opening(talk)
+    assert "no step is advised yet" in flat(say(talk, word))
+    assert talk.prompt() == "complaint> "
+    talk.hunt.file.close()

@@ -169,14 +169,15 @@ class _View:
         return result
 
     def smooth(self, off: Array, there: Array, slope: Array) -> Array:
-        """Whether levels go to what they are at ``off`` without a break or a sharp bend: (cell,).
+        """Whether levels go to what they are at ``off`` without a break or a sharp bend.
 
-        A level that bends evenly goes there by the mean of its slopes at both ends.
+        A level that bends evenly goes there by the mean of its slopes at both ends.  Shape (cell,
+        reading).
         """
         start, end = (np.einsum("cns,cs->cn", one, off) for one in (self.slope, slope))
         miss = np.abs(there - self.level - (start + end) / 2)
         room = SMOOTH * np.abs(end - start) / 2 + NEAR * np.sqrt(self.own)
-        result: Array = ((miss <= room) | self.some.wrong).all(axis=1)
+        result: Array = (miss <= room) | self.some.wrong
         return result
 
     def seen(self, off: Array) -> tuple[Array, Array]:
@@ -204,6 +205,10 @@ def _change(view: _View, off: Array) -> Array:
         if turn < TURNS - 1:
             off = view.told(straight, slope)
     some = view.some
+    # A reading that bends sharply counts as it did; what the others reveal counts all the same.
+    smooth = view.smooth(off, there, slope)
+    straight = np.where(smooth, straight, view.level)
+    slope = np.where(smooth[:, :, None], slope, view.slope)
     anew = [
         _moved(view, n, straight[:, n] - view.level[:, n], slope[:, n] - view.slope[:, n])
         for n in range(len(view.data))
@@ -211,9 +216,9 @@ def _change(view: _View, off: Array) -> Array:
     cells = replace(some.cells, corner=np.arange(4 * len(some)).reshape(-1, 4))
     after, _ = evidence(cells, view.data, anew, ~some.wrong, view.drift)
     before, _ = evidence(some.cells, view.data, view.levels, ~some.wrong, view.drift)
-    possible = np.isfinite(after) & np.isfinite(before) & view.smooth(off, there, slope)
+    possible = np.isfinite(after) & np.isfinite(before)
     change = np.subtract(after, before, out=np.zeros(len(off)), where=possible)
-    change[possible] += _bent(view, off, straight, slope)[possible]
+    change[possible] += _bent(view, off, straight, slope, smooth)[possible]
     result: Array = np.clip(change, -CLIP, CLIP)
     return result
 
@@ -228,8 +233,10 @@ def _moved(view: _View, n: int, shift: Array, more: Array) -> Levels:
     return Levels(corner.ravel(), slope.reshape(corner.size, -1), level.sway)
 
 
-def _bent(view: _View, off: Array, straight: Array, slope: Array) -> Array:
+def _bent(view: _View, off: Array, straight: Array, slope: Array, smooth: Array) -> Array:
     """What the bend of the levels at the likeliest tolerances adds to the log weight: (cell,).
+
+    Only of readings that are ``smooth`` (cell, reading).
 
     The integral over the tolerances goes by the root of the determinant of the second derivatives:
     those of the levels count by how hard the readings pull there (Laplace's method).
@@ -245,7 +252,7 @@ def _bent(view: _View, off: Array, straight: Array, slope: Array) -> Array:
     for k, number in enumerate(some):
         aside = off.copy()
         aside[:, number] += STEP
-        further = view.seen(aside)[1][:, :, some]
+        further = np.where(smooth[:, :, None], view.seen(aside)[1][:, :, some], leans)
         bend[:, k] = -np.einsum("cn,cnl->cl", pull, further - leans) / STEP
     bend = (bend + bend.transpose(0, 2, 1)) / 2
     flat = np.linalg.det(np.eye(len(some)) + left @ bend)

@@ -62,14 +62,17 @@ def record(name: str, caution: str, ask: str) -> Run:
         if any(item.item == name for item in talk.hunt.case.open_items):
             yield f"{name} is on record already; done {name} when it is taken off."
             return
+        # What is kept as acknowledged was on the screen, also where all is said in one line.
+        yield from view.cautions((caution,), frozenset(), talk.look)
         if rest:
             yield from keep(talk, rest)
             return
-        yield from view.cautions((caution,), frozenset(), talk.look)
 
         def answer(line: str) -> Iterator[str]:
             talk.settled()
-            yield from keep(talk, line) if line else ("Nothing was recorded.",)
+            first, _, others = line.partition(" ")
+            words = others.strip() if first.casefold().rstrip(":") == name else line
+            yield from keep(talk, words) if words else ("Nothing was recorded.",)
 
         text = paragraph(f"{ask} Enter records nothing.", talk.look)
         talk.questions.insert(0, Question(name, answer, tuple(text), True))

@@ -43,3 +43,14 @@ def test_work_on_a_circuit_is_cautioned(
     assert all(CAUTIONS[key].text in said for key in shown)
     assert not any(CAUTIONS[key].text in said for key in hidden)
     talk.hunt.file.close()
+
+
+def test_what_is_kept_as_acknowledged_was_shown(tmp_path: Path) -> None:
+    """In one line or in two; and the command's own word is none of what is recorded."""
+    for number, lines in enumerate((["bypass shift lead"], ["bypass", "bypass shift lead"])):
+        talk = by_hand(tmp_path / str(number), open_plant().load("LT-214"))
+        said = flat(" ".join(say(talk, line) for line in lines))
+        assert CAUTIONS["trip"].text in said
+        assert [str(item) for item in talk.hunt.case.open_items] == ["bypass: shift lead"]
+        assert "trip" in talk.hunt.case.acknowledged
+        talk.hunt.file.close()

@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 CLOSE = 1e-6 + 0.5 * 10.0**-DECIMALS
 """How far a probability may be off: 1e-6, and what was rounded away in the record."""
 
+KEPT = 2
+"""Engines that are kept: cases of one loop lie side by side, and a large one takes 400 MB."""
+
 Key = tuple[str | None, str, tuple[tuple[str, str], ...]]
 Engines = dict[Any, "Engine"]
 
@@ -28,7 +31,7 @@ Engines = dict[Any, "Engine"]
 def verify(path: Path | str, engines: Engines | None = None) -> list[str]:
     """One sentence for each thing that is lost or not reproduced; empty if all is.
 
-    ``engines`` keeps engines for further cases of the same loop.
+    ``engines`` keeps the last engines for further cases of the same loops.
     """
     try:
         file = CaseFile.open(path, write=False)
@@ -50,9 +53,11 @@ def _engine(file: CaseFile, engines: Engines) -> Engine:
 
     loop, meter = file.loop, file.meter
     key = (loop.digest, repr(meter), file.case.rates)
-    if key not in engines:
-        engines[key] = Engine(loop, meter, file.rates or None)
-    return engines[key]
+    engine = engines.pop(key, None) or Engine(loop, meter, file.rates or None)
+    while len(engines) >= KEPT:
+        del engines[next(iter(engines))]
+    engines[key] = engine
+    return engine
 
 
 def _replayed(file: CaseFile, engine: Engine) -> list[str]:

@@ -35,6 +35,15 @@ SOME = random.Random(7).sample(QUICK, min(6, len(QUICK)))
 ENGINES: Engines = {}
 
 
+def test_no_more_than_the_last_engines_are_kept() -> None:
+    """A folder of cases on many loops takes the room of two."""
+    engines: Engines = {}
+    first = {path.stem.partition("_")[0]: path for path in reversed(QUICK)}
+    for path in [first[tag] for tag in ("FV-118", "LSL-216", "ZS-221")]:
+        assert verify(path, engines) == []
+    assert [engine.loop.tag for engine in engines.values()] == ["LSL-216", "ZS-221"]
+
+
 # -- the copy of the sheet -------------------------------------------------------------------------
 
 

@@ -99,8 +99,8 @@ def test_what_once_went_wrong(tag: str, seed: int, number: int) -> None:
     tolerance of an earth bond, seen only where a fault sends current through it; a bend that the
     meter shifts; two faults beside a worthless reading, of which one may show nowhere; a
     ridge between the nodes of a rule; wide tolerances that a reading puts far from their values; a
-    transmitter made to drive what a fault just does not let through; what an ohmmeter reveals beside a
-    voltage that bends sharply.
+    transmitter made to drive what a fault just does not let through; what an ohmmeter reveals
+    beside a voltage that bends sharply.
     """
     engine = Engine(load_sheet(SHEETS / f"{tag}.toml"))
     found = compare_drawn(engine, everywhere_cases(engine.loop, 10, seed)[number].readings)

@@ -114,7 +114,9 @@ def context(talk: Talk) -> Question:
         elif _is_reading(line, talk.loop):
             texts = [line]
         else:
-            texts = [_as_fact(piece) for piece in re.split(r",|;|\band\b", line) if piece.strip()]
+            # A comma before a digit is a decimal one.
+            pieces = re.split(r",(?![0-9])|;|\band\b", line)
+            texts = [_as_fact(piece) for piece in pieces if piece.strip()]
         for text in texts:
             parse_line(text, talk.loop)
         for text in texts:

@@ -125,7 +125,12 @@ def test_context_is_none_or_several(asked: Talk) -> None:
 
 @pytest.mark.parametrize(
     ("line", "facts"),
-    [("", []), ("rain, frost", ["rain", "frost"]), ("work and rain", ["work", "rain"])],
+    [
+        ("", []),
+        ("rain, frost", ["rain", "frost"]),
+        ("work and rain", ["work", "rain"]),
+        ("moving 2,5 %, rain", ["moving 2.5 %", "rain"]),
+    ],
 )
 def test_context_in_words(asked: Talk, line: str, facts: list[str]) -> None:
     say(asked, "", line)

@@ -129,7 +129,7 @@ def test_context_is_none_or_several(asked: Talk) -> None:
         ("", []),
         ("rain, frost", ["rain", "frost"]),
         ("work and rain", ["work", "rain"]),
-        ("moving 2,5 %, rain", ["moving 2.5 %", "rain"]),
+        ("moving 2,5 %, rain", ["moving 2,5 %", "rain"]),
     ],
 )
 def test_context_in_words(asked: Talk, line: str, facts: list[str]) -> None:

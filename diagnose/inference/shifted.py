@@ -100,11 +100,7 @@ class Shifting:
         fewer = replace(scales, log_prior=scales.log_prior[laid])
         place = np.searchsorted(laid, some)
         found = [_evidence(one, place, data, fewer) for one in atlases]
-        plain, sliced = found[0], np.array(found[1:])
-        known = np.isfinite(plain)
-        share = _slices()[1][:, None]
-        ratio = np.exp(sliced[:, known] - plain[known])
-        change[some[known]] = np.log((share * ratio).sum(axis=0))
+        change[some] = _gained(found[0], np.array(found[1:]))
         return change
 
     def _near(self, atlas: Atlas, weighted: Weighted, data: Sequence[Datum]) -> Array:
@@ -184,6 +180,16 @@ def _evidence(atlas: Atlas, some: Array, data: Sequence[Datum], scales: Scales) 
     top, count = weighted.best(), len(atlas.ground.hypotheses)
     total = np.bincount(weighted.cells.h, np.exp(weighted.log - top), count)[some]
     return np.log(total, out=np.full(len(some), -np.inf), where=total > 0) + top
+
+
+def _gained(plain: Array, sliced: Array) -> Array:
+    """By how much slices (slice, hypothesis) hold more than the nominal value (hypothesis,): logs.
+
+    Nothing where either holds too little to be weighed.
+    """
+    total = np.logaddexp.reduce(np.log(_slices()[1])[:, None] + sliced, axis=0)
+    known = np.isfinite(plain) & np.isfinite(total)
+    return np.subtract(total, plain, out=np.zeros(len(plain)), where=known)
 
 
 def _slices() -> tuple[Array, Array, float]:

@@ -73,6 +73,22 @@ def test_slices_add_up_to_the_normal_distribution() -> None:
     assert found == pytest.approx(np.exp(-(x[:, 0] ** 2) / 2), rel=3e-3)
 
 
+def test_what_neither_side_can_weigh_stays_as_it_is() -> None:
+    """The log of a mean by hand; nothing overflows, and no hypothesis is lost."""
+    share = shifted._slices()[1]
+    nothing, some = (
+        np.full(len(share), -np.inf),
+        np.where(np.arange(len(share)) == 3, -2.0, -np.inf),
+    )
+    sliced = np.stack([np.full(len(share), -5.0), some, nothing, np.full(len(share), 0.0)], axis=1)
+    plain = np.array([-7.0, -2.0, -3.0, -900.0])
+    with np.errstate(all="raise"):
+        found = shifted._gained(plain, sliced)
+        lost = shifted._gained(np.array([-np.inf]), sliced[:, :1])
+    assert found == pytest.approx([2.0, log(share[3]), 0.0, 900.0])
+    assert lost == pytest.approx([0.0])
+
+
 def test_a_loop_without_such_a_tolerance_is_left_alone(plant: Path) -> None:
     """On an input loop nothing moves a bend by a third of a volt."""
     assert Engine(load_sheet(plant / "sheets" / "LT-214.toml")).shifting.bender is None

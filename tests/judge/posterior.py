@@ -169,7 +169,7 @@ def _single(loop: Loop, readings: Sequence[Reading], seed: int) -> _Single:
     logs, _ = _evidence(model, COARSE, lowest, record)
     sets = choices(model.margins)
     found = sampled(model, sets, record, lowest, seed)
-    doubt = found.unmodelled + min(1.0, _suspect(record, sets, len(model.margins), lowest))
+    doubt = found.unmodelled + min(1.0, found.suspect)
     return _Single(model, sets, record, lowest, _normal(logs, lowest)[0], found, doubt)
 
 
@@ -211,14 +211,6 @@ def drawn_posterior(loop: Loop, readings: Sequence[Reading], seed: int = 1) -> D
         },
         float(share[-1]),
     )
-
-
-def _suspect(record: Sequence[Used], sets: Sequence[Choice], count: int, lowest: float) -> float:
-    """Expected number of worthless readings, by the boxes of the quadrature."""
-    mass = np.concatenate([box.log_mass for box in record])
-    whole = np.logaddexp(np.logaddexp.reduce(mass, axis=None), lowest)
-    by_choice = np.exp(np.logaddexp.reduce(mass, axis=0) - whole)
-    return float(sum((count - len(c.order)) * m for c, m in zip(sets, by_choice, strict=True)))
 
 
 def _compared(

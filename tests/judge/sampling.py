@@ -49,26 +49,31 @@ PILOT, LEAST, ROUNDS, MOST, BUDGET = 3000, 30, 6, 20_000, 250_000
 
 @dataclass
 class Tally:
-    """What the draws for each hypothesis came to: sums of weights, of their squares, and count."""
+    """What the draws for each hypothesis came to: sums of weights, of their squares, and count.
+
+    ``wrong`` is the sum of weights times the number of readings that were taken for worthless.
+    """
 
     log_scale: float
     total: np.ndarray
     square: np.ndarray
     count: np.ndarray
+    wrong: np.ndarray
 
     @classmethod
     def empty(cls, size: int) -> Tally:
         """Nothing drawn yet."""
-        return cls(-np.inf, np.zeros(size), np.zeros(size), np.zeros(size))
+        return cls(-np.inf, np.zeros(size), np.zeros(size), np.zeros(size), np.zeros(size))
 
-    def add(self, h: np.ndarray, logs: np.ndarray) -> None:
-        """Draws of hypotheses with the logs of their weights."""
+    def add(self, h: np.ndarray, logs: np.ndarray, wrong: np.ndarray) -> None:
+        """Draws of hypotheses with the logs of their weights, and how many readings are wrong."""
         top = max(float(logs.max(initial=-np.inf)), self.log_scale)
         if np.isfinite(top) and top > self.log_scale:
             ratio = np.exp(self.log_scale - top) if np.isfinite(self.log_scale) else 0.0
-            self.total, self.square, self.log_scale = (
+            self.total, self.square, self.wrong, self.log_scale = (
                 self.total * ratio,
                 self.square * ratio**2,
+                self.wrong * ratio,
                 top,
             )
         weight = np.exp(logs - self.log_scale)
@@ -76,10 +81,11 @@ class Tally:
         self.total += np.bincount(h, weights=weight, minlength=size)
         self.square += np.bincount(h, weights=weight**2, minlength=size)
         self.count += np.bincount(h, minlength=size)
+        self.wrong += np.bincount(h, weights=weight * wrong, minlength=size)
 
     def forget(self, some: np.ndarray) -> None:
         """Begins anew for some hypotheses."""
-        for values in (self.total, self.square, self.count):
+        for values in (self.total, self.square, self.count, self.wrong):
             values[some] = 0.0
 
     @property
@@ -104,7 +110,8 @@ class Tally:
 class Sampled:
     """Probability of every hypothesis, of "none of the modelled", and their standard errors.
 
-    ``effective`` is the least effective sample size of a hypothesis that holds more than 1 %.
+    ``effective`` is the least effective sample size of a hypothesis that holds more than 1 %,
+    ``suspect`` the number of readings that are expected to be worthless.
     """
 
     chance: np.ndarray
@@ -114,6 +121,7 @@ class Sampled:
     evidence: np.ndarray
     sizes: np.ndarray
     relative: np.ndarray
+    suspect: float
 
 
 def sampled(
@@ -157,9 +165,9 @@ def posterior(tally: Tally, lowest: float, straight: np.ndarray) -> Sampled:
     holding = np.maximum(chance[:-1], straight) > HOLDS
     sizes = tally.effective
     least = float(sizes[holding].min(initial=np.inf))
-    return Sampled(
-        chance[:-1], float(chance[-1]), error, least, tally.evidence, sizes, tally.relative
-    )
+    suspect = float(chance[:-1] @ (tally.wrong / np.maximum(tally.total, 1e-300)))
+    own = tally.evidence, sizes, tally.relative
+    return Sampled(chance[:-1], float(chance[-1]), error, least, *own, suspect)
 
 
 def errors(chance: np.ndarray, relative: np.ndarray) -> np.ndarray:
@@ -179,6 +187,7 @@ class Proposal:
         rng: np.random.Generator,
     ) -> None:
         self.model, self.sets, self.rng = model, sets, rng
+        self.wrong = len(model.margins) - np.array([len(one.order) for one in sets])
         h, u, p, mass = (
             np.concatenate([getattr(b, n) for b in used]) for n in ("h", "u", "p", "log_mass")
         )
@@ -224,8 +233,9 @@ class Proposal:
         for start in range(0, len(h), CHUNK):
             rows = slice(start, start + CHUNK)
             points = h[rows], u[rows], p[rows], share[rows]
-            logs = weights(self.model, self.sets, points, turns, self.rng) - density[rows]
-            tally.add(h[rows], self.model.log_prior[h[rows]] + logs)
+            logs, chosen = weighed(self.model, self.sets, points, turns, self.rng)
+            logs = logs - density[rows] + self.model.log_prior[h[rows]]
+            tally.add(h[rows], logs, self.wrong[chosen])
 
     def _points(self, k: int, n: int) -> tuple[np.ndarray, ...]:
         """(h, u, p, chances of the choices, log density) of ``n`` draws of one hypothesis."""
@@ -281,7 +291,20 @@ def weights(
     turns: int,
     rng: np.random.Generator,
 ) -> np.ndarray:
+    """The weights that ``weighed`` finds, without the choices."""
+    return weighed(model, sets, points, turns, rng)[0]
+
+
+def weighed(
+    model: Model,
+    sets: Sequence[Choice],
+    points: tuple[np.ndarray, ...],
+    turns: int,
+    rng: np.random.Generator,
+) -> tuple[np.ndarray, np.ndarray]:
     """Log of process prior times likelihood over the density of the tolerances' proposal.
+
+    With it the choice of sound readings that each row was tried with.
 
     ``points`` are hypotheses and severities (rows,) or (rows, faults), process values (rows,), and
     the chances (rows, choices) with which a choice of sound readings is tried.
@@ -316,7 +339,7 @@ def weights(
             ratio = ratio - _log(bare, wide * fixed + moved, mean[rows])
             density = np.logaddexp(density, np.log(part) + ratio)
         out[rows] -= density
-    return np.asarray(out)
+    return np.asarray(out), chosen
 
 
 def _within(edges: np.ndarray, at: np.ndarray) -> np.ndarray:

@@ -140,7 +140,8 @@ class Engine:
         bench = self.benches.of(told.data)
         atlas, weighted, belief, change = self._single(bench.calm, told.data, scales, share)
         moving = 0.0
-        if drift < UNREST and (forced(belief, told.data) or unlikely(belief, priors)):
+        calm = drift < UNREST and not self.loop.states
+        if calm and (forced(belief, told.data) or unlikely(belief, priors)):
             rough = replace(scales, drift=UNREST)
             other = self._single(bench.restless, told.data, rough, share)
             moving = restless(other[2].evidence - belief.evidence)

@@ -182,7 +182,8 @@ def drawn_posterior(loop: Loop, readings: Sequence[Reading], seed: int = 1) -> D
     """
     loop = as_stated(loop, readings)
     one = _single(loop, readings, seed)
-    if loop.drift < UNREST and (one.doubtful or one.unlikely):
+    # What has two states is in one of them: it does not move by a share of its range.
+    if loop.drift < UNREST and not loop.states and (one.doubtful or one.unlikely):
         other = _single(replace(loop, drift=UNREST), readings, seed)
         if other.evidence - one.evidence > log((1 - RESTLESS) / RESTLESS):
             one = other

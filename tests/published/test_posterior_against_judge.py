@@ -92,6 +92,7 @@ def test_a_source_in_the_loop_outruns_the_ohmmeter(demo: Engine) -> None:
         ("FT-118", 5113, 9),
         ("LT-216", 8101, 4),
         ("PT-306", 20261, 1),
+        ("XV-221", 20262, 6),
     ],
 )
 def test_what_once_went_wrong(tag: str, seed: int, number: int) -> None:
@@ -100,7 +101,7 @@ def test_what_once_went_wrong(tag: str, seed: int, number: int) -> None:
     meter shifts; two faults beside a worthless reading, of which one may show nowhere; a
     ridge between the nodes of a rule; wide tolerances that a reading puts far from their values; a
     transmitter made to drive what a fault just does not let through; what an ohmmeter reveals
-    beside a voltage that bends sharply.
+    beside a voltage that bends sharply; a valve that is on or off and was taken for restless.
     """
     engine = Engine(load_sheet(SHEETS / f"{tag}.toml"))
     found = compare_drawn(engine, everywhere_cases(engine.loop, 10, seed)[number].readings)

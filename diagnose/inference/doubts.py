@@ -11,6 +11,7 @@ import numpy as np
 from diagnose.inference.answer import Answer
 from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.moving import unrest
+from diagnose.inference.ranking import UNEXPLAINED
 from diagnose.inference.surprise import SURPRISED, surprise
 from diagnose.quantities import format_quantity
 
@@ -22,9 +23,6 @@ SEEMS = (
     "seems to move by some percent of range between readings: watch a display for a minute and say "
     "so (moving 3 %)"
 )
-
-UNEXPLAINED = 0.2
-"""Belief in none of the modelled faults from which it is said that perhaps nothing fits."""
 
 LIKELY = 0.5
 """Belief that counts as more likely than not."""

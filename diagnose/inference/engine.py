@@ -30,7 +30,7 @@ from diagnose.inference.measurement import (
     is_hum,
 )
 from diagnose.inference.meters import GENERIC, Meter
-from diagnose.inference.moving import UNREST, unrest
+from diagnose.inference.moving import UNREST, drift
 from diagnose.inference.observe import Observer
 from diagnose.inference.pairs import Search
 from diagnose.inference.posterior import Belief, normalised, refined, with_pairs
@@ -134,13 +134,11 @@ class Engine:
         priors = self.priors(told.facts, told.cleared) + self._hum(told)
         symptoms = Symptoms(told.complaint, self.baseline if told.complaint else None)
         share = log(self.loop.shares.unmodelled * symptoms.most())
-        said = unrest(told.facts)
-        drift = self.loop.drift if said is None or self.loop.states else said
-        scales = Scales(priors, symptoms, drift)
+        scales = Scales(priors, symptoms, drift(told.facts, self.loop))
         bench = self.benches.of(told.data)
         atlas, weighted, belief, change = self._single(bench.calm, told.data, scales, share)
         moving = 0.0
-        calm = drift < UNREST and not self.loop.states
+        calm = scales.drift < UNREST and not self.loop.states
         if calm and (forced(belief, told.data) or unlikely(belief, priors)):
             rough = replace(scales, drift=UNREST)
             other = self._single(bench.restless, told.data, rough, share)

@@ -10,6 +10,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
+from diagnose.loops.loop import Loop
+
 MOVING = "moving"
 
 UNREST = 0.05
@@ -64,3 +66,12 @@ def unrest(facts: Iterable[str]) -> float | None:
         if said:
             found = float(said["number"]) / 100 if said["number"] else UNREST
     return found
+
+
+def drift(facts: Iterable[str], loop: Loop) -> float:
+    """Standard deviation between readings to reckon with: what is said, else what the sheet says.
+
+    What has two states does not move by a share of its range, whatever is said.
+    """
+    said = unrest(facts)
+    return loop.drift if said is None or loop.states else said

@@ -10,6 +10,10 @@ from dataclasses import dataclass, field
 
 from diagnose.inference.measurement import Measurement
 
+UNEXPLAINED = 0.2
+"""Share of what is not modelled from which it is said that perhaps nothing fits; up to it that is
+no answer, though no other explanation has as much."""
+
 
 @dataclass(frozen=True, slots=True)
 class Size:

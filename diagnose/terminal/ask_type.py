@@ -37,7 +37,7 @@ def _is(name: str, own: Path) -> str:
 
 
 def chosen_type(text: str, meant: Mapping[str, str]) -> str:
-    """The loop type that a number, a name or words mean; UnknownNameError where none or several."""
+    """The loop type that a number, a name or words mean; DiagnoseError where none or several."""
     number = whole_number(text, 1, len(meant))
     if number is not None:
         return list(meant)[number - 1]

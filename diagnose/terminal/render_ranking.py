@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from diagnose.inference.beyond import beyond
-from diagnose.inference.ranking import Group, Ranked, Ranking, Size
+from diagnose.inference.ranking import UNEXPLAINED, Group, Ranked, Ranking, Size
 from diagnose.loops.loop import Loop
 from diagnose.quantities import format_quantity
 from diagnose.terminal.naming import ranked_name, short_name
@@ -25,8 +25,6 @@ VAGUE = 10.0
 """Ratio of the ends of a size above which its middle is not told."""
 WORTH_SAYING, WORTH_NAMING = 0.05, 0.005
 ALMOST, LIKELY = 0.95, 0.5
-UNEXPLAINED = 0.2
-"""Share of what is not modelled up to which it is no answer, though no other has as much."""
 APART = "cannot be told apart by any reading within reach"
 APART_CALMLY = "cannot be told apart without disturbing the loop"
 SHARE_OF_ONE = 0.8

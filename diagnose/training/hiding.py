@@ -14,8 +14,8 @@ from diagnose.inference.complaints import complaints
 from diagnose.inference.engine import Engine
 from diagnose.inference.fault_text import Fault, fault_of, find_fault
 from diagnose.inference.hypotheses import Hypothesis
-from diagnose.inference.measurement import COMPLAINTS, CONTEXTS
-from diagnose.inference.moving import unrest
+from diagnose.inference.measurement import COMPLAINTS, contexts_of
+from diagnose.inference.moving import drift
 from diagnose.inference.symptoms import SOUND
 from diagnose.training.draws import complaint_chances
 from diagnose.training.scene import Scene, Spells
@@ -47,9 +47,10 @@ def hide(setting: Setting, engine: Engine) -> Hidden:
     """The hidden side of a drill; DrillError where the setting does not fit the loop."""
     rng = np.random.default_rng([setting.seed, 5])
     loop = engine.loop
+    known = contexts_of(loop)
     for fact in setting.contexts:
-        if fact not in CONTEXTS:
-            raise DrillError(f"context: '{fact[:40]}' is none of {', '.join(CONTEXTS)}")
+        if fact not in known:
+            raise DrillError(f"context: '{fact[:40]}' is none of {', '.join(known)}")
     if setting.complaint and setting.complaint not in COMPLAINTS:
         raise DrillError(f"complaint: '{setting.complaint[:40]}' is none of {list(COMPLAINTS)}")
     process = float(rng.integers(2)) if loop.states else round(float(rng.uniform(0.1, 0.9)), 3)
@@ -70,8 +71,8 @@ def scene_of(setting: Setting, hidden: Hidden, engine: Engine) -> Scene:
     spells = Spells(setting.seed) if setting.intermittent else None
     # Beside readings of a real loop, tolerances of another one would contradict them.
     nominal = bool(setting.logged)
-    moves = unrest(setting.contexts)
     truth = hidden.faults, hidden.process
+    moves = drift(setting.contexts, engine.loop)
     return Scene(engine.observer, *truth, setting.seed, spells, nominal, moves)
 
 

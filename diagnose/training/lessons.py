@@ -9,7 +9,7 @@ from pathlib import Path
 from diagnose.errors import DiagnoseError, SheetError, UnknownNameError
 from diagnose.inference.complaints import complaints
 from diagnose.inference.fault_text import find_fault
-from diagnose.inference.measurement import CONTEXTS
+from diagnose.inference.measurement import contexts_of
 from diagnose.loops.loop import Loop
 from diagnose.loops.plant import Plant
 from diagnose.loops.sheet import load_sheet, load_type
@@ -114,8 +114,8 @@ def check(lessons: Lessons, plant: Plant) -> None:
             if setting.complaint and setting.complaint not in said:
                 raise DrillError(f"complaint: write one of {', '.join(said)}")
             for fact in setting.contexts:
-                if fact not in CONTEXTS:
-                    raise DrillError(f"context: write one of {', '.join(CONTEXTS)}")
+                if fact not in contexts_of(loop):
+                    raise DrillError(f"context: write one of {', '.join(contexts_of(loop))}")
         except DiagnoseError as error:
             wrong.append((str(lessons.path), where, str(error)))
     if wrong:

@@ -43,8 +43,8 @@ class Scene:
 
     ``process`` is the true process value as a fraction of range; tolerances are drawn once from
     ``seed``: rectangular within their limits; or all values are ``nominal``.  ``spells`` makes the
-    faults intermittent.  ``unrest`` is by how much the process moves from reading to reading, share
-    of range, where that is more than the sheet says.
+    faults intermittent.  ``drift`` is by how much the process moves from reading to reading, share
+    of range, where that is not what the sheet says.
     """
 
     def __init__(
@@ -55,11 +55,11 @@ class Scene:
         seed: int,
         spells: Spells | None = None,
         nominal: bool = False,
-        unrest: float | None = None,
+        drift: float | None = None,
     ) -> None:
         self.observer, self.faults, self.process = observer, tuple(faults), process
         self.seed, self.spells = seed, spells
-        self.unrest = self.loop.drift if unrest is None or self.loop.states else unrest
+        self.drift = self.loop.drift if drift is None else drift
         rng = np.random.default_rng([seed, 11])
         self._off = {
             spread.number: float(rng.uniform(-1, 1)) * spread.sd * 3**0.5
@@ -114,7 +114,7 @@ class Scene:
     def drifted(self, number: int) -> float:
         """The process value at reading ``number``: it is never quite at rest."""
         rng = np.random.default_rng([self.seed, 13, number])
-        drift = float(rng.normal(0, self.unrest)) if self.unrest else 0.0
+        drift = float(rng.normal(0, self.drift)) if self.drift else 0.0
         return float(np.clip(self.process + drift, LOWEST, HIGHEST))
 
     def level(self, measurement: Measurement, minute: float, process: float | None = None) -> float:

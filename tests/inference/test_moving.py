@@ -7,9 +7,7 @@ held by hand where it can be, is common practice, no source.
 
 from __future__ import annotations
 
-from functools import cache
 from math import sqrt
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -22,24 +20,11 @@ from diagnose.inference.doubts import doubts
 from diagnose.inference.engine import Engine
 from diagnose.inference.measurement import CONTEXTS, Context, contexts_of
 from diagnose.inference.moving import MOVING, UNREST, unrest
-from diagnose.inference.posterior import Belief
 from diagnose.inference.readings import parse_line, parse_lines
 from diagnose.loops.plant import open_plant
-from diagnose.loops.sheet import load_sheet
 from diagnose.training.hiding import hide, scene_of
-from diagnose.training.setting import Setting
-
-SHEET = Path(__file__).resolve().parents[1] / "sheets" / "b3.toml"
-
-
-@cache
-def engine() -> Engine:
-    return Engine(load_sheet(SHEET))
-
-
-def believed(*lines: str) -> Belief:
-    belief, _ = engine().believe(engine().sort(parse_lines(lines, engine().loop)))
-    return belief
+from diagnose.training.setting import DrillError, Setting
+from reference_loop import believed, engine
 
 
 @pytest.mark.parametrize(
@@ -118,6 +103,12 @@ def test_it_is_said_that_it_should_be_held() -> None:
     found = doubts(Answer.of(engine().look(lines)))["process"]
     assert found.startswith("it seems to move")
     assert "(moving 3 %); have the operator hold it" in found
+
+
+def test_a_drill_on_two_states_is_not_told_that_it_moves() -> None:
+    judge = Engine(open_plant().load("ZS-221"))
+    with pytest.raises(DrillError, match=r"context: 'moving' is none of work, .*shared supply$"):
+        hide(Setting("ZS-221", seed=3, contexts=(MOVING,)), judge)
 
 
 def test_in_a_drill_that_says_so_the_process_moves() -> None:

@@ -7,33 +7,17 @@ scipy; that a level swings by some percent while it is read is common practice, 
 
 from __future__ import annotations
 
-from functools import cache
 from math import log, sqrt
-from pathlib import Path
 
 import pytest
 from scipy.stats import norm
 
 from diagnose.inference.data import BROAD, WORTHLESS
-from diagnose.inference.engine import Engine
 from diagnose.inference.moving import UNREST
-from diagnose.inference.posterior import Belief
-from diagnose.inference.readings import parse_lines
 from diagnose.inference.unrest import RESTLESS, restless
-from diagnose.loops.sheet import load_sheet
+from reference_loop import believed, engine
 
-SHEET = Path(__file__).resolve().parents[1] / "sheets" / "b3.toml"
 SWINGING = ("U1 50 %", "U1 57 %", "U1 48 %", "U1 44 %", "U1 52 %")
-
-
-@cache
-def engine() -> Engine:
-    return Engine(load_sheet(SHEET))
-
-
-def believed(*lines: str) -> Belief:
-    belief, _ = engine().believe(engine().sort(parse_lines(lines, engine().loop)))
-    return belief
 
 
 @pytest.mark.parametrize("apart", [0.04, 0.06, 0.10])

@@ -126,7 +126,8 @@ class Chain:
         found = {number: value for number, value in direct.items() if number not in self._driven}
         for number in self._driven.keys() & direct.keys():
             part, name = self._driven[number]
-            _add(found, self._inside(part, _Drive(part, name)), direct[number])
+            drives = self._inside(part, _Drive(part, name), self.wanted)
+            _add(found, drives, direct[number])
         return found
 
     @property
@@ -152,7 +153,8 @@ class Chain:
             gain, offset = of.level(q, to)
             return of.bend(q, gain * across + offset)[0]
 
-        return self._inside(part, value)
+        # What is shown may be what the part is driven to, as behind a pilot valve.
+        return self.through(self._inside(part, value, self.numbers))
 
     def signal(self, part: Part) -> Slopes:
         """Derivatives of a signal: those of its level, nothing where it stands at a limit."""
@@ -176,14 +178,19 @@ class Chain:
         to = given(wiring, part, state.columns, state.v)
         return wiring.of(part, state.columns), to
 
-    def _inside(self, part: Part, value: Callable[[Any, Any], Any]) -> Slopes:
-        """How a value inside one part depends on its own parameters and on what it is given."""
+    def _inside(
+        self, part: Part, value: Callable[[Any, Any], Any], numbers: Sequence[int]
+    ) -> Slopes:
+        """How a value inside one part depends on its own parameters and on what it is given.
+
+        Of its own parameters those among ``numbers``.
+        """
         q, to = self._of(part)
         found: Slopes = {}
         here = value(q, to)
         for item in part.kind.parameters:
             number = self.wiring.index[part.name, item.name]
-            if number in self.wanted:
+            if number in numbers:
                 at = getattr(q, item.name)
                 step = STEP * np.maximum(np.abs(at), 1e-3)
                 moved = Parameters({**vars(q), item.name: at + step})

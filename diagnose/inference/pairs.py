@@ -36,6 +36,10 @@ TOGETHER = 3.0
 LEADERS, COUPLED = 6, 1000
 """Faults that are put beside every other; pairs that may explain most between them."""
 
+FOUND, MUCH = 10, 0.1
+"""Faults of the best pairs found that are put beside every other as well, where these pairs may
+hold so much of the belief."""
+
 FITTED, PLACED, KEPT = 320, 128, 100
 """Pairs that are fitted, fitted once more, and weighed at most."""
 
@@ -72,7 +76,21 @@ class Search:
         """The pairs worth weighing, numbered after the single hypotheses."""
         if not self.misfit.values:
             return ()
-        trial = self._coarse(self._couples(belief)).plus(self._continued(belief))
+        couples = self._couples(belief)
+        found, log = self._best(self._coarse(couples).plus(self._continued(belief)))
+        share = self._shares(found, log, belief)
+        kin = found.some(np.flatnonzero(share > WORTH)[: len(share) * (share.sum() > MUCH)])
+        if len(more := self._kindred(kin, couples)):
+            others, their = self._best(self._coarse(more))
+            found, log = found.plus(others), np.concatenate([log, their])
+        order = self._leading(found, log)[:KEPT]
+        order = order[self._shares(found.some(order), log[order], belief) > WORTH]
+        return tuple(
+            self._pair(found, int(row), len(self.hypotheses) + n) for n, row in enumerate(order)
+        )
+
+    def _best(self, trial: Trial) -> tuple[Trial, Array]:
+        """Where the best of some pairs fit, each once, with the log evidence for each."""
         both = trial.plus(trial)
         fit = fitted(self.misfit, both, np.arange(len(both.a)) < len(trial.a))
         best = self._leading(fit, self._log_density(fit))[:PLACED]
@@ -80,19 +98,29 @@ class Search:
         # Such a fit may come near to the wrong place: the next one sets out from others as well.
         again = best_places(self.misfit, (some.a, some.b), self.sized, _FINE)[0]
         trial, log, room = closer(self.misfit, some.plus(both.some(best)).plus(again))
-        order = self._leading(trial, log + room)[:KEPT]
-        order = order[self._counting(trial.some(order), (log + room)[order], belief)]
-        return tuple(
-            self._pair(trial, int(row), len(self.hypotheses) + n) for n, row in enumerate(order)
-        )
+        order = self._leading(trial, log + room)
+        return trial.some(order), (log + room)[order]
 
-    def _counting(self, trial: Trial, log: Array, belief: Belief) -> Array:
-        """Which pairs are worth weighing beside what is believed already; ``log`` evidence."""
-        log = (
-            log + self._log_chance(trial) + self._log_share - len(self.misfit.values) / 2 * LOG_2PI
-        )
+    def _kindred(self, found: Trial, couples: Array) -> Array:
+        """Pairs not tried yet, each with a fault of the best pairs that were found.
+
+        What is good beside one fault may be as good beside others that read the same: an open wire
+        beside each joint of the other wire.  By themselves neither of the two explains a reading.
+        """
+        a, b = self._apart
+        count = len(self.hypotheses)
+        left = np.setdiff1d(np.arange(len(a)), couples)
+        untried = np.bincount(a[left], minlength=count) + np.bincount(b[left], minlength=count)
+        faults = np.stack([found.a, found.b], axis=1).ravel().tolist()
+        named = [fault for fault in dict.fromkeys(faults) if untried[fault]][:FOUND]
+        return np.intersect1d(left, self._with(named))
+
+    def _shares(self, trial: Trial, log: Array, belief: Belief) -> Array:
+        """What each pair may hold beside what is believed already; ``log`` is its evidence."""
+        chance = self._log_chance(trial) + self._log_share
+        log = log + chance - len(self.misfit.values) / 2 * LOG_2PI
         whole = np.logaddexp(belief.evidence, np.logaddexp.reduce(log))
-        result: Array = log > whole + np.log(WORTH)
+        result: Array = np.exp(log - whole)
         return result
 
     def _leading(self, trial: Trial, log: Array) -> Array:
@@ -120,23 +148,27 @@ class Search:
             float(np.clip(at, 0.01, 0.99)),
         )
 
-    def _couples(self, belief: Belief) -> tuple[Array, Array]:
-        """Pairs that may explain most between them, and every leader with every other fault.
-
-        Each pair once, never two faults of one part.
-        """
+    @cached_property
+    def _apart(self) -> tuple[Array, Array]:
+        """All pairs of faults, each once, never two of one part."""
         faults = np.array([h.number for h in self.hypotheses if h.mode is not None])
         part = np.array([h.part for h in self.hypotheses])
         a, b = (faults[side] for side in np.triu_indices(len(faults), 1))
         apart = part[a] != part[b]
-        a, b = a[apart], b[apart]
+        return a[apart], b[apart]
+
+    def _with(self, faults: Sequence[int]) -> Array:
+        """Places of the pairs in which one of some faults is."""
+        a, b = self._apart
+        return np.flatnonzero(np.isin(a, faults) | np.isin(b, faults))
+
+    def _couples(self, belief: Belief) -> Array:
+        """Pairs that may explain most between them, and every leader with every other fault."""
+        a, b = self._apart
         squares = sum(np.minimum(one[a], one[b]) for one in self._unexplained.T)
-        pairs = Trial(a, b, np.empty((len(a), 0)))
-        worth = 2 * self._log_chance(pairs) - squares
+        worth = 2 * self._log_chance(Trial(a, b, np.empty((len(a), 0)))) - squares
         leaders = [n for n in self._likeliest(belief) if self.hypotheses[n].mode is not None]
-        led = np.isin(a, leaders[:LEADERS]) | np.isin(b, leaders[:LEADERS])
-        some = np.sort(np.union1d(falling(worth)[:COUPLED], np.flatnonzero(led)))
-        return a[some], b[some]
+        return np.union1d(falling(worth)[:COUPLED], self._with(leaders[:LEADERS]))
 
     def _likeliest(self, belief: Belief) -> list[int]:
         """Hypotheses by what is believed of them; out of the running, by how much they explain."""
@@ -156,9 +188,11 @@ class Search:
         data = [*self.misfit.values, *self.misfit.sides]
         return self.log_prior - left_over(self.atlas, data, self.misfit.sd) / 2
 
-    def _coarse(self, couples: tuple[Array, Array]) -> Trial:
-        """The most promising pairs, each at its best place on a coarse grid."""
-        found, squares = best_places(self.misfit, couples, self.sized, _WIDE)
+    def _coarse(self, couples: Array) -> Trial:
+        """The most promising of some pairs, each at its best place on a coarse grid."""
+        a, b = self._apart
+        places = a[couples], b[couples]
+        found, squares = best_places(self.misfit, places, self.sized, _WIDE)
         return found.some(self._promising(found, squares)[:FITTED])
 
     def _promising(self, trial: Trial, squares: Array) -> Array:

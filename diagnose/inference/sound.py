@@ -60,10 +60,7 @@ class Sound:
         # The meter belongs to it: a circuit that floats behind an isolator does not sway under it.
         levels = self.observer.levels(some, self._states[some[0].condition], SWAYED)
         way = SWAYED[1] - SWAYED[0]
-        return [
-            0.0 if one.function == "ohm" else float(abs(level[1] - level[0]) / way)
-            for one, level in zip(some, levels, strict=True)
-        ]
+        return [float(abs(level[1] - level[0]) / way) for level in levels]
 
     def sight(self, measurement: Measurement, process: Array) -> Sight:
         """What it shows at process values (point,), as a sight of one measurement."""

@@ -211,3 +211,21 @@ def test_a_calibrator_proves_five_points() -> None:
     for item, due in zip(proof, (0, 150, 300, 450, 600), strict=True):
         assert item.text == f"TI-140 with TE-140 replaced {due} degC"
         assert item.low < due < item.high
+
+
+def test_an_ohmmeter_on_a_pt100_sways_with_the_process() -> None:
+    """IEC 60751 by hand: 100 ohm (1 + 3.9083e-3 t - 5.775e-7 t^2) at 80 and 120 of 0 to 200 degC.
+
+    The ohms are volts to the engine: 1.2 V behind 10 kohm, the meter that stands in for any.
+    """
+    known = engine("TT-131")
+    assert known.loop.range == ("degC", 0.0, 200.0)
+    ohms = [100 * (1 + 3.9083e-3 * t - 5.775e-7 * t**2) for t in (80.0, 120.0)]
+    volts = [1.2 * r / (r + 10e3) for r in ohms]
+    (element,) = [
+        c.measurement
+        for c in known.candidates
+        if c.measurement.function == "ohm" and c.measurement.points == ("TE-131:A", "TE-131:B")
+    ]
+    found = known.atlas.sound.sway(element)
+    assert found == pytest.approx((volts[1] - volts[0]) / 0.2, rel=0.01)

@@ -9,6 +9,9 @@ from diagnose.inference.engine import Engine
 from diagnose.inference.measurement import Reading
 from judge.posterior import DOUBT, SLICES, Key, drawn_posterior, judge_posterior
 
+TOLD = 0.003
+"""Belief of the engine in two faults from which the judge draws for them, found or not."""
+
 UNMODELLED: Key = (None, "none of the modelled")
 
 
@@ -77,20 +80,19 @@ def compare(
 def compare_drawn(engine: Engine, readings: Sequence[Reading]) -> Comparison:
     """The engine's belief beside the judge's draws, on any loop type, two faults included."""
     found = engine_posterior(engine.at(readings), readings, True)
-    drawn = drawn_posterior(engine.loop, readings)
+    two = {key: value for key, value in found.items() if isinstance(key, frozenset)}
+    told = {key for key, value in two.items() if value > TOLD}
+    drawn = drawn_posterior(engine.loop, readings, told=told if two else None)
     truth: dict[Named, float] = {**drawn.probabilities, UNMODELLED: drawn.unmodelled, **drawn.pairs}
     misled = max(abs(drawn.straight[key] - p) for key, p in drawn.probabilities.items())
     pairs = {key: (found.get(key, 0.0), truth.get(key, 0.0)) for key in {*found, *truth}}
-    two = (
-        sum(value for key, value in found.items() if isinstance(key, frozenset)),
-        sum(drawn.pairs.values()) + drawn.other_pairs,
-    )
+    both = sum(two.values()), sum(drawn.pairs.values()) + drawn.other_pairs
     return Comparison(
         pairs,
         drawn.converged,
         drawn.error,
         misled if not drawn.pairs else 0.0,
         drawn.effective,
-        drawn.doubt > DOUBT,
-        two,
+        drawn.doubt > DOUBT or bool(two),
+        both,
     )

@@ -11,7 +11,7 @@ shifted cells, another fineness and another number of slices; the difference is 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from math import exp, log
 
@@ -173,12 +173,18 @@ def _single(loop: Loop, readings: Sequence[Reading], seed: int) -> _Single:
     return _Single(model, sets, record, lowest, _normal(logs, lowest)[0], found, doubt)
 
 
-def drawn_posterior(loop: Loop, readings: Sequence[Reading], seed: int = 1) -> Drawn:
+def drawn_posterior(
+    loop: Loop,
+    readings: Sequence[Reading],
+    seed: int = 1,
+    told: Collection[frozenset[Key]] | None = None,
+) -> Drawn:
     """The posterior by draws, tolerances through the whole circuit, beside the straight one.
 
     As the model states: where single faults leave doubt, or one rare fault is as good as certain,
     the process may be restless, and what is the likelier of the two holds; pairs of faults count
-    where doubt is left even so.
+    where doubt is left even so.  Where pairs are ``told``, of which each is drawn for, all count
+    in any case: which side of the limit a doubt stands on is no question of probability.
     """
     loop = as_stated(loop, readings)
     one = _single(loop, readings, seed)
@@ -189,11 +195,13 @@ def drawn_posterior(loop: Loop, readings: Sequence[Reading], seed: int = 1) -> D
             one = other
     found, keys = one.found, [(h.part, h.mode) for h in one.model.cases]
     named = dict(zip(keys, one.straight.tolist(), strict=True))
-    if not one.doubtful:
+    if told is None and not one.doubtful:
         chance = dict(zip(keys, found.chance.tolist(), strict=True))
         error, effective = float(found.error.max()), found.effective
         return Drawn(chance, found.unmodelled, error, effective, named, one.doubt)
-    two = pair_evidence(one.model, one.sets, one.record, one.evidence, seed)
+    number = {key: n for n, key in enumerate(keys)}
+    named_pairs = [(number[a], number[b]) for a, b in map(sorted, told or ())]
+    two = pair_evidence(one.model, one.sets, one.record, one.evidence, seed, named_pairs)
     every = np.array([*found.evidence, one.lowest, *two.logs.values(), two.rest])
     share, _, _ = _normal(every, -np.inf)
     relative = np.array([*found.relative, 0.0, *two.error])

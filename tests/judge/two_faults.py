@@ -15,7 +15,7 @@ a hundred harmless ones beside it is not found in time, though all of these hold
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from math import log
 
@@ -42,7 +42,7 @@ FLAT = 0.5
 """Power of the posterior of one fault in these moves."""
 WORTH = 0.99
 """Share of these densities that is kept, by the fewest boxes: for speed, the prior has the rest."""
-ROUNDS, MOST = 4, 20_000
+ROUNDS, MOST = 6, 20_000
 
 
 COLUMNS = ("h", "u", "p", "logs", "lift")
@@ -220,6 +220,19 @@ class Start:
         return np.asarray(np.logaddexp(0.0, np.logaddexp(*beside) - prior) - log(2.0))
 
 
+class _Plain(Start):
+    """Particles that come from the prior alone."""
+
+    def __init__(self, pairs: Pairs, sets: Sequence[Choice]) -> None:
+        self.pairs, self.sets = pairs, sets
+
+    def _lift(self, h: np.ndarray, u: np.ndarray, p: np.ndarray) -> np.ndarray:
+        return np.zeros(len(p))
+
+
+Moves = Sequence[Callable[[Start, Cloud, float, np.random.Generator], None]]
+
+
 def _heaviest(chance: np.ndarray, share: float) -> np.ndarray:
     """Places, rising, of the fewest chances that hold a share of them all."""
     order = np.argsort(-chance, kind="stable")
@@ -244,11 +257,17 @@ class PairEvidence:
 
 
 def pair_evidence(
-    model: Model, sets: Sequence[Choice], used: Sequence[Used], others: float, seed: int
+    model: Model,
+    sets: Sequence[Choice],
+    used: Sequence[Used],
+    others: float,
+    seed: int,
+    told: Collection[tuple[int, int]] = (),
 ) -> PairEvidence:
     """Evidence of pairs; ``others`` is the log evidence of all else, against which they count.
 
-    ``used`` are the boxes of the quadrature over single faults.
+    ``used`` are the boxes of the quadrature over single faults.  Pairs ``told`` are drawn for
+    wherever particles went: a pair that somebody else holds is judged, not overlooked.
     """
     rng = np.random.default_rng(seed)
     pairs, alone = Pairs(model), Alone(model, used)
@@ -267,7 +286,7 @@ def pair_evidence(
         [np.full(len(c.h), np.exp(one - whole)) for c, one in zip(clouds, logs_, strict=True)]
     )
     cloud = Cloud(*(np.concatenate([getattr(c, n) for c in clouds]) for n in COLUMNS))
-    return _refined(pairs, sets, cloud, weight / weight.sum(), whole, spread, others, rng)
+    return _refined(pairs, sets, cloud, weight / weight.sum(), whole, spread, others, rng, told)
 
 
 def _sure(logs: np.ndarray, others: float) -> bool:
@@ -278,13 +297,15 @@ def _sure(logs: np.ndarray, others: float) -> bool:
     return bool(spread * chance * (1 - chance) < 2 * SHARP)
 
 
-def _tempered(start: Start, rng: np.random.Generator) -> tuple[Cloud, float]:
+def _tempered(
+    start: Start, rng: np.random.Generator, first: Cloud | None = None, moves: Moves | None = None
+) -> tuple[Cloud, float]:
     """Particles of the posterior over pairs, and the log of their mean likelihood.
 
     On the way they are of ``prior * likelihood ** heat * (start / prior) ** (1 - heat)``.
     """
     n = PARTICLES
-    cloud = start.drawn(n, rng)
+    cloud = start.drawn(n, rng) if first is None else first
     heat, total = 0.0, 0.0
     while heat < 1.0:
         step = _step(cloud.log - cloud.lift, 1.0 - heat)
@@ -296,9 +317,8 @@ def _tempered(start: Start, rng: np.random.Generator) -> tuple[Cloud, float]:
         cloud = cloud.some(np.minimum(pick, n - 1))
         heat += step
         for _ in range(SWEEPS):
-            _stepped(start, cloud, heat, rng)
-            _swapped(start, cloud, heat, rng)
-            _placed(start, cloud, heat, rng)
+            for move in moves or (_stepped, _swapped, _placed):
+                move(start, cloud, heat, rng)
     return cloud, total
 
 
@@ -401,6 +421,7 @@ def _refined(
     spread: float,
     others: float,
     rng: np.random.Generator,
+    told: Collection[tuple[int, int]] = (),
 ) -> PairEvidence:
     """The pairs that matter through the whole circuit, and a correction for the rest."""
     logs, shared = _corrected(pairs.model, sets, cloud, rng)
@@ -421,7 +442,14 @@ def _refined(
         errors.append(error)
         if log_z > max(others, whole) + log(HOLDS):
             effective = min(effective, size)
-    left = ~np.isin(key, named[matters])
+    for a, b in sorted({(min(one), max(one)) for one in told} - set(found)):
+        near, shares = _of_pair(pairs, sets, (a, b), rng)
+        log_z, error, size = _one(pairs, sets, near, (a, b), shares, rng)
+        found[a, b] = log_z
+        errors.append(error)
+        if log_z > max(others, whole) + log(HOLDS):
+            effective = min(effective, size)
+    left = ~np.isin(key, [a * len(pairs.number) + b for a, b in found])
     rest = float(ratio[left].sum())
     log_rest = whole + logs.max() + log(rest) if rest > 0 else -np.inf
     own = float(np.sqrt((ratio[left] ** 2).sum()) / max(rest, 1e-300))
@@ -430,12 +458,22 @@ def _refined(
     )
 
 
+def _of_pair(
+    pairs: Pairs, sets: Sequence[Choice], pair: tuple[int, int], rng: np.random.Generator
+) -> tuple[Cloud, np.ndarray]:
+    """Particles of one pair, carried from its prior, with their shares of the choices."""
+    h = np.tile(np.array(pair), (PARTICLES, 1))
+    u, p = rng.random((PARTICLES, 2)), _process(pairs.model, PARTICLES, rng)
+    start = _Plain(pairs, sets)
+    cloud, _ = _tempered(start, rng, start.cloud(h, u, p), (_stepped, _stepped))
+    return cloud, _shares(cloud)
+
+
 def _corrected(
     model: Model, sets: Sequence[Choice], cloud: Cloud, rng: np.random.Generator
 ) -> tuple[np.ndarray, np.ndarray]:
     """Log of the likelihood through the whole circuit over that to first order, for particles."""
-    share = np.exp(cloud.logs - cloud.logs.max(axis=1, keepdims=True)) + 1e-3
-    share /= share.sum(axis=1, keepdims=True)
+    share = _shares(cloud)
     out = np.empty(len(cloud.p))
     for start in range(0, len(out), CHUNK):
         rows = slice(start, start + CHUNK)
@@ -443,6 +481,12 @@ def _corrected(
         drawn = weights(model, sets, points, 1, rng)
         out[rows] = drawn - np.log(model.process_density(cloud.p[rows])) - cloud.log[rows]
     return out, share
+
+
+def _shares(cloud: Cloud) -> np.ndarray:
+    """What each choice of worthless readings holds at each particle, none nothing."""
+    share = np.exp(cloud.logs - cloud.logs.max(axis=1, keepdims=True)) + 1e-3
+    return np.asarray(share / share.sum(axis=1, keepdims=True))
 
 
 def _one(

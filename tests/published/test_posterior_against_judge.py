@@ -16,7 +16,7 @@ import pytest
 from diagnose.inference.engine import Engine
 from diagnose.inference.measurement import Applied, Measurement, Reading
 from diagnose.loops.sheet import load_sheet
-from judge.comparison import UNMODELLED, compare, compare_drawn
+from judge.comparison import compare, compare_drawn
 from judge.generator import everywhere_cases, random_cases
 
 SHEETS = Path(__file__).parents[2] / "cases" / "larkmere" / "sheets"
@@ -92,6 +92,9 @@ def test_a_source_in_the_loop_outruns_the_ohmmeter(demo: Engine) -> None:
         ("FT-118", 5113, 9),
         ("LT-216", 8101, 4),
         ("PT-306", 20261, 1),
+        ("TT-133", 20261, 0),
+        ("XV-221", 20262, 6),
+        ("FT-124", 20262, 3),
     ],
 )
 def test_what_once_went_wrong(tag: str, seed: int, number: int) -> None:
@@ -100,7 +103,8 @@ def test_what_once_went_wrong(tag: str, seed: int, number: int) -> None:
     meter shifts; two faults beside a worthless reading, of which one may show nowhere; a
     ridge between the nodes of a rule; wide tolerances that a reading puts far from their values; a
     transmitter made to drive what a fault just does not let through; what an ohmmeter reveals
-    beside a voltage that bends sharply.
+    beside a voltage that bends sharply; pairs of open wires of which neither explains a reading by
+    itself; the air behind a pilot valve.
     """
     engine = Engine(load_sheet(SHEETS / f"{tag}.toml"))
     found = compare_drawn(engine, everywhere_cases(engine.loop, 10, seed)[number].readings)
@@ -109,20 +113,12 @@ def test_what_once_went_wrong(tag: str, seed: int, number: int) -> None:
 
 
 def test_what_is_on_or_off_is_not_taken_for_restless() -> None:
-    """A solenoid valve on a bad terminal: the sound loop held 0.40 by a valve that was restless.
-
-    What is not modelled holds 0.024 here, where the judge says 0.002: that is not mended.
-    """
+    """A solenoid valve on a bad terminal: the sound loop held 0.40 by a valve that was restless."""
     engine = Engine(load_sheet(SHEETS / "XV-221.toml"))
     readings = everywhere_cases(engine.loop, 10, 20262)[6].readings
     belief, _ = engine.believe(engine.sort(readings))
     assert (belief.restless, belief.drift) == (0.0, engine.loop.drift)
-    found = compare_drawn(engine, readings)
-    assert found.effective > 1000
-    sound, judged = found.pairs[None, "none"]
-    assert abs(sound - judged) < 0.002
-    faults = [pair for key, pair in found.pairs.items() if key != UNMODELLED]
-    assert max(abs(ours - theirs) for ours, theirs in faults) < 0.01
+    assert belief.probability[0] < 0.01
 
 
 @pytest.mark.parametrize(("tag", "number"), ONE_OF_EACH.items())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Any
@@ -80,13 +81,21 @@ def _judged(rankings: Sequence[Record], proofs: Sequence[Record]) -> Row:
     chances = [item[3] for item in top]
     # a fault that was not named is none of those listed
     chance = sum(item[3] for item in top if item[:2] == cause) if cause[1] is not None else 0.0
-    row: Row = {"chance": float(chance), "lead": max(chances, default=None)}
+    row: Row = {"chance": float(chance), "lead": _lead(chances)}
     if chance > 0:
         row["rank"] = 1 + sum(other > TIED * chance for other in chances)
     unmodelled = _unmodelled(before)
     if top and unmodelled is not None:
         row["brier"] = _quadratic(chances, unmodelled, chance)
     return row
+
+
+def _lead(chances: Sequence[float]) -> float | None:
+    """Probability of the group that leads: whichever of its members was the cause, it was right."""
+    top = max(chances, default=None)
+    if top is None:
+        return None
+    return min(math.fsum(each for each in chances if top <= TIED * each), 1.0)
 
 
 def _quadratic(chances: Sequence[float], unmodelled: float, chance: float) -> float:

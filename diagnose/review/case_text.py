@@ -100,18 +100,17 @@ _record = Decoder(Record).decode
 
 
 def take_apart(text: bytes) -> Text:
-    """A case from its bytes; nothing of them if they are not UTF-8."""
-    if not text.isascii():
-        try:
-            text.decode()
-        except UnicodeDecodeError:
-            return Text()
+    """A case from its bytes; a line that is not UTF-8 is damaged as any that is no record."""
+    whole = _is_utf8(text)
     first, *lines = text.split(b"\n")
-    opening = _opened(first)
+    opening = _opened(first) if whole or _is_utf8(first) else None
     damaged = int(opening is None and bool(first.strip(b" ")))
     records: list[Record] = []
     for line in lines:
         if not line:
+            continue
+        if not whole and not _is_utf8(line):
+            damaged += 1
             continue
         try:
             record = _record(line)
@@ -124,6 +123,17 @@ def take_apart(text: bytes) -> Text:
         else:
             records.append(record)
     return Text(opening, _in_order(records), damaged)
+
+
+def _is_utf8(text: bytes) -> bool:
+    """Whether all of it is UTF-8: the decoder passes over text that it does not keep."""
+    if text.isascii():
+        return True
+    try:
+        text.decode()
+    except UnicodeDecodeError:
+        return False
+    return True
 
 
 def _opened(line: bytes) -> Opening | None:

@@ -31,7 +31,11 @@ LONGEST = 1000
 def endings(records: Records, filters: Filters | None = None) -> Endings:
     """How many cases stand how."""
     found = dict(records.ask(f"select {STANDS} as s, count(*) from chosen group by s", filters))
-    return Endings(sum(found.values()), **found)
+    unread = records.ask(
+        f"select name from chosen where status = 'unreadable' order by name limit {MOST_NAMED}",
+        filters,
+    )
+    return Endings(sum(found.values()), **found, unread=tuple(name for (name,) in unread))
 
 
 def pareto(records: Records, by: str, filters: Filters | None = None) -> tuple[ParetoLine, ...]:

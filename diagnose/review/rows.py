@@ -24,7 +24,8 @@ class CaseRow:
 
     ``chance``, ``rank``, ``lead`` and ``brier`` judge the last ranking before the cause was
     confirmed: the probability that the cause had, its place (members of one group, within 1 %,
-    share it), the probability of the leader, and the quadratic score (0 perfect, 1 surely wrong).
+    share it), the probability of the group that led, and the quadratic score (0 perfect, 1 surely
+    wrong).
     ``unmodelled`` is the probability of none of the modelled faults in the last ranking.
 
     ``minutes`` is what the readings cost, ``elapsed`` the minutes from opening to the confirmed

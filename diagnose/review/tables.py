@@ -62,7 +62,8 @@ class Share:
 class Endings:
     """How many cases stand how; each is counted once.
 
-    ``suspected`` are those that are open or handed over without a confirmed cause.
+    ``suspected`` are those that are open or handed over without a confirmed cause.  Files that
+    cannot be read are in no other number; ``unread`` names them.
     """
 
     cases: int = 0
@@ -71,6 +72,7 @@ class Endings:
     no_fault_found: int = 0
     not_found: int = 0
     unreadable: int = 0
+    unread: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,7 +213,7 @@ class Neglect:
 
 @dataclass(frozen=True, slots=True)
 class ReliabilityClass:
-    """Hunts whose leader was given a probability in [low, high), and how often it was the cause."""
+    """Hunts whose leading group had a probability in [low, high), and how often it was right."""
 
     low: float
     high: float

@@ -52,7 +52,10 @@ def cases(arguments: Namespace) -> Outcome:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One case in the list; ``problem`` says why its file cannot be used."""
+    """One case in the list; ``problem`` says why its file cannot be used.
+
+    ``damaged`` where a record of it is lost.
+    """
 
     path: Path
     tag: str = ""
@@ -61,6 +64,7 @@ class Row:
     cause: str = ""
     warnings: tuple[str, ...] = ()
     problem: str = ""
+    damaged: bool = False
 
 
 def _list(folder: str | None, plant: Plant) -> Outcome:
@@ -68,7 +72,8 @@ def _list(folder: str | None, plant: Plant) -> Outcome:
     rows = [_row(path) for path in paths]
     data = {"schema": SCHEMA, "folder": str(folder or plant.case_folder), "cases": []}
     data["cases"] = [_row_json(row) for row in rows]
-    return Outcome(data, lambda look: _list_lines(rows, plant, look))
+    damaged = any(row.problem or row.damaged for row in rows)
+    return Outcome(data, lambda look: _list_lines(rows, plant, look), NEGATIVE if damaged else DONE)
 
 
 def _row(path: Path) -> Row:
@@ -78,7 +83,8 @@ def _row(path: Path) -> Row:
         return Row(path, problem=str(error))
     case = file.case
     opened = moment(case.opened) if case.opened else ""
-    return Row(path, case.tag, opened, case.status, _cause(case), tuple(file.warnings))
+    warnings, damaged = tuple(file.warnings), bool(file.damage)
+    return Row(path, case.tag, opened, case.status, _cause(case), warnings, damaged=damaged)
 
 
 def _cause(case: Case) -> str:
@@ -116,7 +122,9 @@ def _list_lines(rows: Sequence[Row], plant: Plant, look: Look) -> Iterator[str]:
             yield from paragraph(row.problem, look, "problem  ")
         for warning in row.warnings:
             yield from paragraph(f"{row.path.stem}: {warning}", look, "warning  ")
-    yield f"{count(len(rows), 'case')}."
+    unusable = len(rows) - len(usable)
+    also = f", and {count(unusable, 'file')} that cannot be used" if unusable else ""
+    yield f"{count(len(usable), 'case')}{also}."
 
 
 def _cells(row: Row) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from diagnose.loops.names import shown
 from diagnose.review.tables import TOO_FEW, TRENDLESS, Estimate, Rate, Review, Share
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.table import grid, grids
@@ -45,6 +46,13 @@ def _head(found: Review, look: Look) -> Iterator[str]:
         + (f", {ends.unreadable} unreadable" if ends.unreadable else ""),
         look,
     )
+    if ends.unread:
+        named = ", ".join(map(shown, ends.unread[:LONG]))
+        more = f" and {left} more" if (left := ends.unreadable - LONG) > 0 else ""
+        yield from paragraph(
+            f"{named}{more} could not be read and count in nothing below; diagnose check says why",
+            look, "unreadable  ",
+        )  # fmt: skip
 
 
 def _titled(
@@ -187,7 +195,7 @@ def _reliability(found: Review, look: Look) -> Iterator[str]:
          _share(line.right))
         for line in (whole.classes if whole else ())
     ]  # fmt: skip
-    head = ("said of the leader", "hunts", "said", "was the cause")
+    head = ("said of the leading group", "hunts", "said", "held the cause")
     yield from _titled("Did what it said come true?", head, rows, look)
 
 

@@ -47,11 +47,22 @@ def test_a_file_that_is_no_case_is_listed_with_its_problem(
     own: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     (own / "cases" / "odd.jsonl").write_text("x\n", encoding="utf-8")
-    out = said(capsys, "list", "--plant", str(own))
+    out = said(capsys, "list", "--plant", str(own), code=1)
     assert "LT-214" in out
     assert "problem" in out
     assert "is no case file" in " ".join(out.split())
-    assert said(capsys, "list", str(own)) == out
+    assert "1 case, and 1 file that cannot be used." in out
+    assert said(capsys, "list", str(own), code=1) == out
+
+
+def test_a_case_that_lost_a_record_is_a_negative_answer_of_the_list(
+    own: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The help of ``cases``: exit code 1 where a case is damaged."""
+    (path,) = (own / "cases").glob("*.jsonl")
+    first, _, *rest = path.read_bytes().splitlines(keepends=True)
+    path.write_bytes(first + b"".join(rest))
+    assert "record 2 is missing" in said(capsys, "list", "--plant", str(own), code=1)
 
 
 def test_a_plant_without_cases_says_so(own: Path, capsys: pytest.CaptureFixture[str]) -> None:

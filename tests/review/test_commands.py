@@ -250,3 +250,27 @@ def test_orders_come_into_a_review_beside_the_cases(
     causes = {line["name"]: line["confirmed"] for line in told["paretos"]["cause"]}
     assert causes["core: open"] == 1
     assert told["endings"]["cases"] == len(list((works / "cases").glob("*.jsonl"))) + 1
+
+
+def test_what_cannot_be_read_is_named_and_is_in_no_other_number(
+    works: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A file cut within its first line: named on the screen, in JSON and under its number."""
+    whole = len(list((works / "cases").glob("*.jsonl")))
+    one = min((works / "cases").glob("*.jsonl"))
+    (works / "cases" / "LT-214_2023-01-01_01.jsonl").write_bytes(one.read_bytes()[:3000])
+    page = tmp_path / "report.html"
+    code, out, _ = run(capsys, "review", works, "--html", page)
+    assert code == 0
+    told = " ".join(out.split())
+    assert ", 1 unreadable" in told
+    assert "LT-214_2023-01-01_01 could not be read" in told
+    ends = json.loads(run(capsys, "review", works, "--json")[1])["endings"]
+    assert ends["unread"] == ["LT-214_2023-01-01_01"]
+    text = page.read_text(encoding="utf-8")
+    stood = text[text.index("How the cases stand") :]
+    stood = stood[: stood.index("</table>")]
+    rows = dict(re.findall(r'<th scope="row"[^>]*>([^<]+)</th>(.*?)</tr>', stood))
+    links = {title: len(re.findall(r'href="#case-', row)) for title, row in rows.items()}
+    assert links.pop("could not be read") == 1
+    assert sum(links.values()) == whole

@@ -150,6 +150,7 @@ def test_members_of_one_group_share_a_place_and_an_unlisted_cause_has_none(tmp_p
     ])  # fmt: skip
     write(tmp_path / "b", [ranked(("G1", "dead", 0.8)), e.CauseConfirmed("W3+", "open", "seen")])
     assert row_of(tmp_path / "a").rank == 1
+    assert row_of(tmp_path / "a").lead == pytest.approx(0.402 + 0.4)  # either of them is right
     unlisted = row_of(tmp_path / "b")
     assert (unlisted.rank, unlisted.chance) == (None, 0.0)
     assert unlisted.brier == pytest.approx((0.8**2 + (1 - 0.2) ** 2) / 2)
@@ -195,11 +196,12 @@ def test_cautions_that_nobody_answered_before_the_step(tmp_path: Path) -> None:
         (lambda raw: raw + b"not json\n" + b"{}\n", 2, "open"),
         (lambda raw: raw + raw.splitlines(keepends=True)[-1], 0, "open"),
         (lambda raw: raw + b"\n\n", 0, "open"),
-        (lambda raw: raw + b'{"text": "\xff"}\n', 0, "unreadable"),
+        (lambda raw: raw + b'{"text": "\xff"}\n', 1, "open"),
+        (lambda raw: b"\xff" + raw, 1, "unreadable"),
         (lambda raw: b"", 0, "unreadable"),
         (lambda raw: b"no case at all\n", 1, "unreadable"),
     ],
-    ids=["torn", "garbage", "twice", "blank", "not UTF-8", "empty", "no case"],
+    ids=["torn", "garbage", "twice", "blank", "not UTF-8", "first line", "empty", "no case"],
 )
 def test_damage_costs_one_row_at_most(tmp_path: Path, spoil, damaged: int, status: str) -> None:
     path = write(tmp_path, [reading("V X20:1 X20:0 24.0")])

@@ -41,9 +41,9 @@ def _frame() -> list[Markup]:
             text(_x(0) - 6, _y(share) + 4, pct(share), class_="faint", anchor="end"),
         ]
     marks.append(line(_x(0), _y(0), _x(1), _y(1), "ideal"))
-    marks.append(text(_x(0.5), _y(0) + 2.2 * LINE, "said of the leader", class_="faint",
+    marks.append(text(_x(0.5), _y(0) + 2.2 * LINE, "said of the leading group", class_="faint",
                       anchor="middle"))  # fmt: skip
-    marks.append(text(_x(0.02), _y(1) + 12, "was the cause", class_="faint"))
+    marks.append(text(_x(0.02), _y(1) + 12, "held the cause", class_="faint"))
     return marks
 
 

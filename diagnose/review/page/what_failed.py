@@ -90,7 +90,9 @@ def stands(row: CaseRow) -> str:
     """How a case stands, as the class of a piece of a bar."""
     if row.part is not None or row.status == "cause confirmed":
         return "confirmed"
-    return {"no fault found": "sound", "cause not found": "unfound"}.get(row.status, "suspected")
+    return {"no fault found": "sound", "cause not found": "unfound", "unreadable": "unread"}.get(
+        row.status, "suspected"
+    )
 
 
 def _quarters(rows: Sequence[CaseRow]) -> list[Bar]:

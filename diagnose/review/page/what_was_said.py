@@ -72,7 +72,7 @@ def _classes(item: EngineRecord, rows: Sequence[CaseRow], tracer: Tracer) -> Mar
 
 
 def said_within(wanted: ReliabilityClass, rows: Sequence[CaseRow]) -> list[str]:
-    """The cases whose leader was given a probability of this class."""
+    """The cases whose leading group was given a probability of this class."""
     return [
         row.name
         for row in rows

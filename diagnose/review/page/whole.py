@@ -128,15 +128,17 @@ def _summary(review: Review, rows: Sequence[CaseRow], tracer: Tracer) -> Markup:
     names: dict[str, list[str]] = {}
     for row in rows:
         names.setdefault(stands(row), []).append(row.name)
-    lines = (
+    lines: tuple[tuple[str, int, list[str]], ...] = (
         ("cause confirmed", ends.confirmed, names.get("confirmed", [])),
         ("suspected only: open, or handed over", ends.suspected, names.get("suspected", [])),
         ("no fault found", ends.no_fault_found, names.get("sound", [])),
         ("cause not found", ends.not_found, names.get("unfound", [])),
     )
+    if ends.unreadable:
+        lines = (*lines, ("could not be read", ends.unreadable, names.get("unread", [])))
     found = table("How the cases stand", ("stands", "cases"),
                   [(title, tracer.count(count, some)) for title, count, some in lines])  # fmt: skip
-    unread = (f" {ends.unreadable:,} files could not be read and are in no number."
+    unread = (f" {ends.unreadable:,} of them could not be read and are in no other number."
               if ends.unreadable else "")  # fmt: skip
     lead = (f"{ends.cases:,} cases. Each number opens into the cases behind it; each case has "
             f"its line at the end.{unread}")  # fmt: skip

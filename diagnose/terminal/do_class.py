@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from argparse import Namespace
 from collections.abc import Iterator, Sequence
+from dataclasses import asdict
 from pathlib import Path
 
 from diagnose.errors import DiagnoseError
@@ -15,8 +16,10 @@ from diagnose.terminal.find_loop import meter_of, plant_of
 from diagnose.terminal.outcome import DONE, NEGATIVE, SCHEMA, Look, Outcome
 from diagnose.terminal.table import grid
 from diagnose.terminal.wording import count, paragraph
+from diagnose.training.by_trainee import COLUMNS as TRAINEES
+from diagnose.training.by_trainee import by_trainee
 from diagnose.training.lessons import Lessons, check, lesson_file, read_lessons
-from diagnose.training.pages import html
+from diagnose.training.pages import Block, head, html, table
 from diagnose.training.record import Kept, played, read, records
 from diagnose.training.results import COLUMNS, Result, csv_text, missed, mistaken, page, result_of
 from diagnose.training.solving import Solved, solve
@@ -95,15 +98,23 @@ def results(arguments: Namespace) -> Outcome:
         put(Path(arguments.csv), csv_text(found))
     name = arguments.title or plant.name
     if arguments.html:
-        put(Path(arguments.html), html(page(found, name), f"Results {name}"))
+        put(Path(arguments.html), html(_class_page(found, name), f"Results {name}"))
     data = {
         "schema": SCHEMA,
         "results": [dict(zip(COLUMNS, r.cells, strict=True)) for r in found],
+        "trainees": [asdict(line) for line in by_trainee(found)],
         "missed": [{"fault": c.name, "times": c.times, "of": c.of} for c in missed(found)],
         "mistakes": [{"mistake": c.name, "times": c.times, "of": c.of} for c in mistaken(found)],
         "problems": bad,
     }
     return Outcome(data, lambda look: _result_lines(found, bad, look), DONE)
+
+
+def _class_page(found: Sequence[Result], name: str) -> Iterator[Block]:
+    """The page of a class: its drills, then its trainees side by side."""
+    yield from page(found, name)
+    yield head("Trainees side by side")
+    yield table(TRAINEES, [line.cells for line in by_trainee(found)])
 
 
 def _results(paths: Sequence[Path]) -> tuple[list[Result], list[str]]:
@@ -133,6 +144,11 @@ def _result_lines(found: Sequence[Result], bad: Sequence[str], look: Look) -> It
         told = ("trainee", "lesson", "fault", "score", "passed", "minutes", "mistakes")
         rows.append(tuple(cells[name] for name in told))
     yield from grid(names, rows, look, frozenset({3, 5}))
+    lines = by_trainee(found)
+    if len(lines) < len(found):  # else the table above has it all
+        yield ""
+        right_side = frozenset(range(1, len(TRAINEES)))
+        yield from grid(TRAINEES, [line.cells for line in lines], look, right_side)
     for title, common in (("missed", missed(found)), ("mistakes", mistaken(found))):
         if common:
             text = "; ".join(f"{c.name} ({c.times} of {c.of})" for c in common[:6])

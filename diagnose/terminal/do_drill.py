@@ -177,7 +177,13 @@ def put(path: Path, text: str) -> None:
 def debrief(arguments: Namespace) -> Outcome:
     """The debrief of a drill that was kept: on the screen, or as a page."""
     kept = read(Path(arguments.record))
-    found = debrief_of(played(kept))
+    made = played(kept)
+    if not made.closed:
+        raise UsageError(
+            f"{shown(kept.path, 200)} is not closed, and its debrief tells what is wrong: go on "
+            "with it (drill --resume FILE) and close it; verdict not found gives it up"
+        )
+    found = debrief_of(made)
     blocks = list(page(found, kept.trainee))
     if arguments.html:
         put(Path(arguments.html), html(blocks, f"Debrief {found.drill.loop.tag}"))

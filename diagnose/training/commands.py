@@ -50,7 +50,7 @@ WORDS: tuple[Word, ...] = (
     Word("rank", "", "the ranking of the tool, where the trainer allows it", helping.rank),
     Word("advice", "", "the step that the tool would take", helping.advice),
     Word("note", "TEXT", "keep some words", deeds.note),
-    Word("verdict", "PART FAULT", "what is wrong: R1 drift; none; two joined by and",
+    Word("verdict", "PART FAULT", "what is wrong: R1 drift; none; two joined by and; not found",
          lambda drill, text: drill.conclude(text)),
     Word("close", "", "end the drill: score and debrief", lambda drill, _: drill.close()),
 )  # fmt: skip

@@ -24,6 +24,7 @@ from diagnose.training.score import (
     VERDICT,
     known,
 )
+from diagnose.training.verdicts import NOT_FOUND
 from diagnose.training.words import believed, fault_words, minutes, names, percent
 
 TOLD = 5
@@ -98,6 +99,8 @@ def result_lines(debrief: Debrief) -> Iterator[str]:
 
 def _right(debrief: Debrief) -> str:
     share = debrief.score.right
+    if NOT_FOUND in debrief.drill.verdict:
+        return "To give up earns nothing, but no sound part is changed for a wrong name."
     if share <= 0:
         return "That is not what was wrong."
     right = "That is right." if share >= 0.999 else f"That is right to {share * 100:.0f} %."

@@ -26,7 +26,7 @@ from diagnose.training.routes import stops, walk
 from diagnose.training.safety import ARRANGEMENTS, Effect, effects, needs, unsafe_without
 from diagnose.training.setting import DrillError, Setting
 from diagnose.training.steps import Item, Step, key_of, merged
-from diagnose.training.verdicts import Key, verdict_of
+from diagnose.training.verdicts import VERDICTS, Key, verdict_of, verdict_words
 from diagnose.training.virtual_meter import Shown, VirtualMeter
 
 
@@ -202,15 +202,15 @@ class Drill:
     # -- the end -----------------------------------------------------------------------------------
 
     def conclude(self, text: str) -> Step:
-        """Give the verdict: ``R1 drift``, ``none``, or two faults joined by ``and``."""
+        """Give the verdict: ``R1 drift``, ``none``, two faults with ``and``, or ``not found``."""
         self.verdict = verdict_of(text, self.loop)
-        names = " and ".join(f"{p} {f}" if p else "the loop is sound" for p, f in self.verdict)
+        names = " and ".join(verdict_words(part, fault) for part, fault in self.verdict)
         return self.add(f"verdict {text}", "verdict", (f"Your verdict: {names}.",))
 
     def close(self) -> Step:
         """End the drill; DrillError without a verdict."""
         if not self.verdict:
-            raise DrillError("give your verdict first: verdict PART FAULT, or verdict none")
+            raise DrillError(f"give your verdict first: {VERDICTS}")
         self.closed = True
         still = f"Left open: {', '.join(self.items)}." if self.items else "Everything is put back."
         return self.add("close", "closed", (still,))

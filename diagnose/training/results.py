@@ -11,14 +11,24 @@ from dataclasses import dataclass
 from diagnose.loops.cells import inert
 from diagnose.training.drill import Drill
 from diagnose.training.pages import Block, head, table, text, title
+from diagnose.training.path import path_of
 from diagnose.training.record import Kept, played
 from diagnose.training.safety import MISTAKES
-from diagnose.training.score import Score, score_of
+from diagnose.training.score import GUESSED, Score, known, score_of
+from diagnose.training.verdicts import NOT_FOUND
 
 COLUMNS = (
     "trainee", "lesson", "loop", "fault", "verdict", "right", "score", "passed", "minutes",
     "readings", "trips", "unsafe", "asked", "mistakes",
 )  # fmt: skip
+
+GUESSED_WORD = "guessed"
+
+NOT_OF_A_STEP = {
+    GUESSED_WORD: "the readings had put the verdict at less than one in three",
+    "left altered": "not put back before closing",
+}
+"""What can be done wrong in a drill as a whole."""
 
 ON_PAGE = ("trainee", "lesson", "fault", "verdict", "score", "passed", "minutes", "mistakes")
 """Columns that fit on a page; the rest is in the CSV."""
@@ -57,7 +67,7 @@ class Result:
 def result_of(kept: Kept, drill: Drill | None = None) -> Result:
     """The result of a drill on disk; it is played again, and scored by the one rule."""
     drill = drill or played(kept)
-    score = score_of(drill) if drill.closed else None
+    score, guess = _scored(drill) if drill.closed else (None, ())
     mistakes = [name for step in drill.steps for name in step.mistakes]
     left = ["left altered"] if drill.closed and drill.items else []
     return Result(
@@ -69,13 +79,24 @@ def result_of(kept: Kept, drill: Drill | None = None) -> Result:
         closed=drill.closed,
         passed=score is not None and score.total >= kept.setting.pass_mark,
         score=score,
-        mistakes=(*dict.fromkeys(mistakes), *left),
+        mistakes=(*dict.fromkeys(mistakes), *guess, *left),
     )
+
+
+def _scored(drill: Drill) -> tuple[Score, tuple[str, ...]]:
+    """The score of a closed drill, and whether its verdict was a guess by the rule."""
+    passed, end = path_of(drill)
+    guessed = NOT_FOUND not in drill.verdict and known(drill, end) < GUESSED
+    return score_of(drill, passed, end), (GUESSED_WORD,) if guessed else ()
 
 
 def said(keys: Sequence[tuple[str | None, str]]) -> str:
     """Faults in words."""
-    return " and ".join(f"{part} {fault}" if part else "sound" for part, fault in keys)
+
+    def word(fault: str) -> str:
+        return "not found" if (None, fault) == NOT_FOUND else "sound"
+
+    return " and ".join(f"{part} {fault}" if part else word(fault) for part, fault in keys)
 
 
 def csv_text(results: Sequence[Result]) -> str:
@@ -126,10 +147,8 @@ def page(results: Sequence[Result], name: str) -> Iterator[Block]:
     yield head("Faults that were missed")
     yield _common(missed(results), ("fault", "missed", "of"), "No fault was missed.")
     yield head("Mistakes that were made")
-    told = [
-        Common(f"{c.name}: {MISTAKES.get(c.name, 'not put back before closing')}", c.times, c.of)
-        for c in mistaken(results)
-    ]
+    meaning = {**MISTAKES, **NOT_OF_A_STEP}
+    told = [Common(f"{c.name}: {meaning[c.name]}", c.times, c.of) for c in mistaken(results)]
     yield _common(told, ("mistake", "drills", "of"), "No mistake was made.")
 
 

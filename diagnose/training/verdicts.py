@@ -16,21 +16,37 @@ Key = tuple[str | None, str]
 
 SOUND_WORDS = ("none", "sound", "no fault", "nothing", "loop sound")
 
+NOT_FOUND: Key = (None, "not found")
+"""The verdict of one who gives up: an ending of a case as well, and no claim about the loop."""
+
+NOT_FOUND_WORDS = ("not found", "cause not found", "unknown")
+
+VERDICTS = "verdict PART FAULT, verdict none, or verdict not found to give up"
+
 PART, MODE, GROUP = 0.2, 0.2, 0.6
 """Shares of a verdict: the right part, the right mode too, the right ambiguity group."""
 
 
 def verdict_of(text: str, loop: Loop) -> tuple[Key, ...]:
-    """``R1 drift`` or ``R1:drift``; ``none``; two faults joined by ``and``.
+    """``R1 drift`` or ``R1:drift``; ``none``; two faults joined by ``and``; ``not found``.
 
     Raises DrillError where a part or a mode is not known.
     """
     plain = " ".join(text.split())
     if plain.casefold() in SOUND_WORDS:
         return ((None, "none"),)
+    if plain.casefold() in NOT_FOUND_WORDS:
+        return (NOT_FOUND,)
     if not plain:
-        raise DrillError("say what is wrong: verdict PART FAULT, or verdict none")
+        raise DrillError(f"say what is wrong: {VERDICTS}")
     return tuple(_fault(item, loop) for item in re.split(r" and | \+ ", plain))
+
+
+def verdict_words(part: str | None, fault: str) -> str:
+    """One fault of a verdict in words."""
+    if part is not None:
+        return f"{part} {fault}"
+    return "the cause is not found" if (part, fault) == NOT_FOUND else "the loop is sound"
 
 
 def _fault(text: str, loop: Loop) -> Key:

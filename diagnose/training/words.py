@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from diagnose.loops.loop import Loop
 from diagnose.training.lookout import Keys, Look
+from diagnose.training.verdicts import NOT_FOUND
 
 SOUND = "a sound loop"
 
@@ -22,7 +23,7 @@ def names(keys: Keys, loop: Loop) -> str:
 def fault_words(part: str | None, fault: str, loop: Loop) -> str:
     """``R1 drift (sense resistor)``."""
     if part is None:
-        return SOUND
+        return "cause not found" if (part, fault) == NOT_FOUND else SOUND
     found = next((item for item in loop.parts if item.name == part), None)
     word = found.title or found.kind.title if found else ""
     return f"{part} {fault} ({word})" if word else f"{part} {fault}"

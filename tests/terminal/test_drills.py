@@ -50,6 +50,11 @@ def test_a_drill_that_is_left_goes_on(typed, capsys, tmp_path: Path) -> None:
     assert main([*WORDS, str(tmp_path), "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     assert not found["closed"]
+    assert main(["debrief", found["record"]]) == 2  # it would tell what is still to be found
+    caught = capsys.readouterr()
+    assert (caught.out, caught.err.count("\n")) == ("", 1)
+    assert "R1" not in caught.err
+    assert "is not closed" in caught.err
     typed("list", "verdict R1 drift", "close")
     assert main(["drill", "--resume", found["record"], "--json"]) == 0
     caught = capsys.readouterr()

@@ -1,0 +1,74 @@
+"""A class side by side: one line a trainee, over all drills that were kept."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from diagnose.training.results import GUESSED_WORD, Result
+from diagnose.training.score import Score
+
+COLUMNS = (
+    "trainee", "closed", "passed", "not closed", "mean score", "right", "guessed",
+    "mean minutes", "mean readings", "unsafe or tripped",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Line:
+    """What one trainee did; means are over the drills that were closed, None where none was.
+
+    ``right`` counts verdicts whose group was right, ``guessed`` those that the readings did not
+    bear out, ``grave`` drills with a step that was unsafe or tripped the plant.
+    """
+
+    trainee: str
+    closed: int
+    passed: int
+    left: int
+    score: float | None
+    right: int
+    guessed: int
+    minutes: float | None
+    readings: float | None
+    grave: int
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """The line in the order of ``COLUMNS``."""
+        return (
+            self.trainee, str(self.closed), str(self.passed), str(self.left),
+            _told(self.score, 0), str(self.right), str(self.guessed), _told(self.minutes, 0),
+            _told(self.readings, 1), str(self.grave),
+        )  # fmt: skip
+
+
+def by_trainee(results: Sequence[Result]) -> tuple[Line, ...]:
+    """One line a trainee, by name."""
+    names = sorted({result.trainee for result in results}, key=lambda name: (name.casefold(), name))
+    return tuple(_line(name, [r for r in results if r.trainee == name]) for name in names)
+
+
+def _line(name: str, some: Sequence[Result]) -> Line:
+    done = [(r, r.score) for r in some if r.score is not None]
+    scores: list[Score] = [score for _, score in done]
+    return Line(
+        trainee=name,
+        closed=len(done),
+        passed=sum(r.passed for r, _ in done),
+        left=len(some) - len(done),
+        score=_mean([s.total for s in scores]),
+        right=sum(s.right >= 0.5 for s in scores),  # as results.missed has it
+        guessed=sum(GUESSED_WORD in r.mistakes for r, _ in done),
+        minutes=_mean([s.minutes for s in scores]),
+        readings=_mean([float(s.readings) for s in scores]),
+        grave=sum(s.grave > 0 for s in scores),
+    )
+
+
+def _mean(values: Sequence[float]) -> float | None:
+    return sum(values) / len(values) if values else None
+
+
+def _told(value: float | None, digits: int) -> str:
+    return "" if value is None else f"{value:.{digits}f}"

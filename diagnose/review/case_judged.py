@@ -26,13 +26,14 @@ def ranked(happened: Happened, sheet: Sheet, mended: set[int]) -> Row:
     """The columns that rankings fill; ``mended`` are readings corrected or withdrawn."""
     rankings = happened.get("ranked", ())
     if not rankings:
-        return {}
+        return {"judged": 0}
     proofs = happened.get("cause confirmed", ())
     distrusted = {number for record in rankings for number in record.distrusted or ()}
     row: Row = {
         "unmodelled": _unmodelled(rankings),
         "engine": _engine(rankings),
         "told_nothing": _told_nothing(rankings, happened.get("reading", ())),
+        "judged": _judged_readings(rankings, happened.get("reading", ())),
         "distrusted_right": len(distrusted & mended),
         "distrusted_wrong": len(distrusted - mended) if proofs else 0,
     }
@@ -103,6 +104,12 @@ def _quadratic(chances: Sequence[float], unmodelled: float, chance: float) -> fl
     rest = max(1 - sum(chances) - unmodelled, 0.0)
     squares = sum(each * each for each in chances) + unmodelled**2 + rest**2
     return (squares + 1 - 2 * (chance if chance > 0 else rest)) / 2
+
+
+def _judged_readings(rankings: Sequence[Record], readings: Sequence[Record]) -> int:
+    """Readings with a ranking before and after them: of others nothing is known to have moved."""
+    first, end = rankings[0].number or 0, rankings[-1].number or 0
+    return sum(first < (reading.number or 0) < end for reading in readings)
 
 
 def _told_nothing(rankings: Sequence[Record], readings: Sequence[Record]) -> int:

@@ -30,7 +30,8 @@ class CaseRow:
 
     ``minutes`` is what the readings cost, ``elapsed`` the minutes from opening to the confirmed
     cause (to the end where there is none).  ``told_nothing`` counts readings after which no
-    probability had moved by 1 %; ``advised`` readings that were asked for; ``interruptions``
+    probability had moved by 1 %, ``judged`` those with a ranking before and after them, of which
+    that can be said; ``advised`` readings that were asked for; ``interruptions``
     things done that whoever uses the signal notices.  ``unacknowledged`` are keys of cautions that
     a step needed and nobody had answered; ``open_items`` what was never put back.
     ``distrusted_right`` and ``distrusted_wrong`` count readings that a ranking held worthless, and
@@ -72,6 +73,7 @@ class CaseRow:
     corrected: int = 0
     withdrawn: int = 0
     told_nothing: int = 0
+    judged: int | None = None
     minutes: float = 0.0
     elapsed: float = 0.0
     interruptions: int = 0

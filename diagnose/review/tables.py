@@ -183,9 +183,10 @@ class Cluster:
 class Work:
     """What the hunts of one group cost; ``group`` is a loop type, or ``all``.
 
-    ``to_cause`` and ``readings`` are of hunts that confirmed a cause: the median and the quartiles.
-    ``told_nothing`` is of all readings those after which no probability moved by 1 %; ``unadvised``
-    those that the tool had not asked for.  ``minutes_advised`` and ``readings_advised`` are what
+    ``to_cause`` and ``readings`` are of the ``confirmed`` hunts, those that confirmed a cause: the
+    median and the quartiles.  ``told_nothing`` is, of the readings with a ranking before and after
+    them, those by which no probability moved by 1 %; ``unadvised`` is, of all readings, those that
+    the tool had not asked for.  ``minutes_advised`` and ``readings_advised`` are what
     the advice needs for the same faults on a simulated loop, None where that was not asked for.
     """
 
@@ -199,6 +200,7 @@ class Work:
     interruptions: float
     minutes_advised: float | None = None
     readings_advised: float | None = None
+    confirmed: int = 0
 
 
 @dataclass(frozen=True, slots=True)

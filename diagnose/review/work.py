@@ -10,13 +10,14 @@ from diagnose.review.statistics import share_interval
 from diagnose.review.tables import MOST_NAMED, Estimate, Neglect, Settings, Work
 
 _SUMS = """
-count(*), median(elapsed) filter (fault is not null),
+count(*), count(fault), median(elapsed) filter (fault is not null),
 quantile_cont(elapsed, 0.25) filter (fault is not null),
 quantile_cont(elapsed, 0.75) filter (fault is not null),
 median(readings) filter (fault is not null),
 quantile_cont(readings, 0.25) filter (fault is not null),
 quantile_cont(readings, 0.75) filter (fault is not null),
-sum(readings)::BIGINT, sum(told_nothing)::BIGINT, sum(readings - advised)::BIGINT,
+sum(readings)::BIGINT, sum(coalesce(judged, readings))::BIGINT, sum(told_nothing)::BIGINT,
+sum(readings - advised)::BIGINT,
 sum(corrected + withdrawn)::BIGINT, avg(interruptions)
 from chosen where source = 'case' and status <> 'unreadable'
 """
@@ -34,16 +35,17 @@ def work(records: Records, filters: Filters | None, settings: Settings) -> tuple
 
 
 def _work(row: tuple[Any, ...], confidence: float) -> Work:
-    group, cases, *middles, readings, idle, own, mended, breaks = row
+    group, cases, confirmed, *middles, readings, judged, idle, own, mended, breaks = row
     return Work(
         group=group,
         cases=cases,
         to_cause=Estimate(*middles[:3]),
         readings=Estimate(*middles[3:]),
-        told_nothing=share_interval(idle, readings, confidence),
+        told_nothing=share_interval(idle, judged, confidence),
         unadvised=share_interval(own, readings, confidence),
         mended=share_interval(mended, readings, confidence),
         interruptions=breaks,
+        confirmed=confirmed,
     )
 
 

@@ -145,6 +145,7 @@ def _work(found: Review, look: Look) -> Iterator[str]:
     head = [
         "hunts",
         "cases",
+        "cause found",
         "minutes to cause",
         "readings",
         "told nothing",
@@ -157,8 +158,9 @@ def _work(found: Review, look: Look) -> Iterator[str]:
     for item in found.work:
         advised = (item.minutes_advised, item.readings_advised) if simulated else ()
         rows.append([
-            item.group, str(item.cases), _middle(item.to_cause), _middle(item.readings),
-            _share(item.told_nothing), _share(item.unadvised), f"{item.interruptions:.1f}",
+            item.group, str(item.cases), str(item.confirmed), _middle(item.to_cause),
+            _middle(item.readings), _share(item.told_nothing), _share(item.unadvised),
+            f"{item.interruptions:.1f}",
             *("-" if value is None else f"{value:.1f}" for value in advised),
         ])  # fmt: skip
     yield from _titled(

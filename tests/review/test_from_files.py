@@ -157,14 +157,17 @@ def test_members_of_one_group_share_a_place_and_an_unlisted_cause_has_none(tmp_p
 
 
 def test_a_reading_after_which_nothing_moves_told_nothing(tmp_path: Path) -> None:
+    """One of two; of the reading before any ranking it cannot be known."""
     write(tmp_path, [
+        reading("LT-214 50 %"),
         ranked(("G1", "dead", 0.6), ("W3+", "open", 0.3)),
         reading("V X20:1 X20:0 24.0"),
         ranked(("G1", "dead", 0.605), ("W3+", "open", 0.296)),
         reading("V X21:1 X20:0 24.0"),
         ranked(("W3+", "open", 0.9), ("G1", "dead", 0.05)),
     ])  # fmt: skip
-    assert row_of(tmp_path).told_nothing == 1
+    row = row_of(tmp_path)
+    assert (row.told_nothing, row.judged, row.readings) == (1, 2, 3)
 
 
 def test_cautions_that_nobody_answered_before_the_step(tmp_path: Path) -> None:

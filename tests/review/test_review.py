@@ -11,6 +11,7 @@ from diagnose.review.records import Records
 from diagnose.review.review import review
 from diagnose.review.rows import CONFIRMED, CaseRow, Filters
 from diagnose.review.tables import Review, Settings
+from diagnose.review.work import work
 
 START, YEARS = date(2020, 1, 1), 5
 DAYS = round(YEARS * 365.25)
@@ -153,3 +154,20 @@ def test_a_common_cause_is_found_where_there_is_one() -> None:
     assert set(sorts) >= {"day", "day and shared"}
     assert sorts["day"].calls >= 5
     assert sorts["day and shared"].name == "2023-08-14 supply 1"
+
+
+def test_what_told_nothing_is_a_share_of_what_could_tell() -> None:
+    """By hand: 10 and 4 readings, 5 and 3 of them between rankings, 2 idle: 2 of 8, not of 14.
+
+    Where it is not known how many can be judged (a table made elsewhere), all are.
+    """
+    rows = [
+        confirmed("P", "A", START, "a", readings=10, judged=5, told_nothing=2),
+        CaseRow("b", plant="P", tag="A", loop_type="two-wire-input", day=START,
+                status="no fault found", readings=4, judged=3),
+    ]  # fmt: skip
+    line = work(Records.of_rows(rows), None, Settings())[0]
+    assert (line.told_nothing.count, line.told_nothing.of, line.unadvised.of) == (2, 8, 14)
+    assert (line.cases, line.confirmed, line.readings.value) == (2, 1, 10.0)
+    unknown = [replace(row, judged=None) for row in rows]
+    assert work(Records.of_rows(unknown), None, Settings())[0].told_nothing.of == 14

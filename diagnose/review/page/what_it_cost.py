@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from diagnose.review.page.grid import Cell, Tracer, between, figure, percent, shares, table
 from diagnose.review.page.intervals import Range, intervals
 from diagnose.review.page.markup import Markup, el, pct
-from diagnose.review.rows import CaseRow
+from diagnose.review.rows import CASE, CaseRow
 from diagnose.review.tables import Review, Work
 
 TITLE = "What was wasted"
@@ -18,9 +18,9 @@ ALL = "all"
 def what_it_cost(review: Review, rows: Sequence[CaseRow], tracer: Tracer) -> Iterator[object]:
     """Minutes and readings to the cause, then what was left undone."""
     yield el("p", "From the opening of a case to the confirmed cause: the median, and the middle "
-                  "half of the hunts. A reading “told nothing” where no explanation "
-                  "gained or lost one per cent by it. Beside them, where it was asked for: what "
-                  "the advice needs for the same faults on a simulated loop.")  # fmt: skip
+                  "half of the hunts that confirmed one. A reading “told nothing” where no "
+                  "explanation gained or lost one per cent by it. Beside them, where it was asked "
+                  "for: what the advice needs for the same faults when simulated.")  # fmt: skip
     groups = sorted(review.work, key=lambda item: (item.group == ALL, -(item.to_cause.value or 0)))
     known = [item for item in groups if item.to_cause.value is not None]
     yield el("div", *_pictures(known), class_="figures")
@@ -65,19 +65,27 @@ def _wasted(known: Sequence[Work]) -> str:
     if total is None or share is None:
         return "The lines span the middle half of the hunts."
     nothing = total.told_nothing
-    return (f"Of {nothing.of:,} readings in all, {nothing.count:,} ({pct(share)}) told "
-            "nothing. The lines span the middle half of the hunts.")  # fmt: skip
+    return (f"Of {nothing.of:,} readings between two rankings, {nothing.count:,} ({pct(share)}) "
+            "told nothing. The lines span the middle half of the hunts.")  # fmt: skip
 
 
-def _of(group: str, rows: Sequence[CaseRow]) -> list[str]:
-    """The cases of a group."""
-    return [row.name for row in rows if group in (ALL, row.loop_type)]
+def _of(group: str, rows: Sequence[CaseRow], confirmed: bool = False) -> list[str]:
+    """The hunts of a group, or those of them that confirmed a cause."""
+    return [
+        row.name
+        for row in rows
+        if group in (ALL, row.loop_type)
+        and row.source == CASE
+        and row.status != "unreadable"
+        and (row.fault is not None or not confirmed)
+    ]
 
 
 def _table(groups: Sequence[Work], rows: Sequence[CaseRow], tracer: Tracer) -> Markup:
     columns: dict[str, Callable[[Work], Cell]] = {
         "loop type": lambda w: Cell(w.group),
         "cases": lambda w: tracer.count(w.cases, _of(w.group, rows)),
+        "cause confirmed": lambda w: tracer.count(w.confirmed, _of(w.group, rows, True)),
         "minutes to the cause": lambda w: figure(w.to_cause.value, 0),
         "middle half": lambda w: between(w.to_cause.low, w.to_cause.high, 0),
         "advice alone, minutes": lambda w: figure(w.minutes_advised, 0),

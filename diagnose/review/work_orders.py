@@ -34,16 +34,24 @@ class Reject:
 
 @dataclass(frozen=True, slots=True)
 class Orders:
-    """What a file gave: rows, rejected lines, and codes that no map knows, with their count."""
+    """What a file gave: rows, rejected lines, and codes that no map knows, with their count.
+
+    ``strangers`` are tags of which the plant has no sheet, with their lines.
+    """
 
     rows: tuple[CaseRow, ...]
     rejects: tuple[Reject, ...]
     unmapped: Mapping[tuple[str, str], int]
     lines: int
+    strangers: Mapping[str, int]
 
 
-def read_orders(path: Path, how: OrderMap | None = None, plant: str = "") -> Orders:
+def read_orders(
+    path: Path, how: OrderMap | None = None, plant: str = "", tags: Sequence[str] = ()
+) -> Orders:
     """The work orders in a CSV file.
+
+    ``tags`` are those of the plant: one that differs in capitals alone is taken as it is there.
 
     Raises
     ------
@@ -58,7 +66,7 @@ def read_orders(path: Path, how: OrderMap | None = None, plant: str = "") -> Ord
         numbered = [(lines.line_num, cells) for cells in lines]
     except csv.Error as error:
         raise ReviewError(f"{shown(path, 200)}: line {lines.line_num}: {error}") from error
-    return _Reading(how, plant, places, len(head)).all(numbered)
+    return _Reading(how, plant, places, len(head), tags).all(numbered)
 
 
 def text_of(path: Path) -> str:
@@ -106,7 +114,16 @@ class _RejectedError(Exception):
 class _Reading:
     """One pass over the lines of a file."""
 
-    def __init__(self, how: OrderMap, plant: str, places: Mapping[str, int], width: int) -> None:
+    def __init__(
+        self,
+        how: OrderMap,
+        plant: str,
+        places: Mapping[str, int],
+        width: int,
+        tags: Sequence[str],
+    ) -> None:
+        self.tags = {tag.casefold(): tag for tag in tags}
+        self.strangers: dict[str, int] = {}
         self.how, self.plant, self.places, self.width = how, plant, places, width
         self.unmapped: dict[tuple[str, str], int] = {}
         self.seen: dict[str, tuple[int, list[str]]] = {}
@@ -120,7 +137,8 @@ class _Reading:
                 rows.append(self._row(line, cells))
             except _RejectedError as error:
                 rejects.append(Reject(line, error.column, error.reason))
-        return Orders(tuple(rows), tuple(rejects), self.unmapped, len(rows) + len(rejects))
+        return Orders(tuple(rows), tuple(rejects), self.unmapped, len(rows) + len(rejects),
+                      self.strangers)  # fmt: skip
 
     def _row(self, line: int, cells: list[str]) -> CaseRow:
         if len(cells) != self.width:
@@ -139,7 +157,7 @@ class _Reading:
             number,
             source=WORK_ORDER,
             plant=self.plant,
-            tag=said["tag"],
+            tag=self._tag(said["tag"]),
             loop_type=said.get("loop_type", ""),
             day=day,
             opened=datetime(day.year, day.month, day.day),  # noqa: DTZ001 (a day has no hour)
@@ -153,6 +171,13 @@ class _Reading:
             note=_note(said, terms),
         )
         return _with_fault(row, terms.get("fault"))
+
+    def _tag(self, text: str) -> str:
+        """A tag as the plant writes it; one that it has not stays as it is, and is counted."""
+        tag = self.tags.get(text.casefold(), text)
+        if self.tags and tag.casefold() not in self.tags:
+            self.strangers[tag] = self.strangers.get(tag, 0) + 1
+        return tag
 
     def _day(self, text: str) -> date:
         try:

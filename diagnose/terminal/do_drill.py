@@ -215,8 +215,9 @@ def replay(arguments: Namespace) -> Outcome:
         yield from outcome.lines(screen)
         yield ""
         for item in paths:
+            took = f"{count(len(item.readings), 'reading')}, {minutes(item.minutes)}"
             head = (
-                f"{item.who}: {count(len(item.readings), 'reading')}, {minutes(item.minutes)}, "
+                f"{item.who}: {took if item.minutes else 'nothing read'}, "
                 f"{percent(item.probability)} on the true group"
             )
             yield from map(screen.strong, paragraph(head, screen))

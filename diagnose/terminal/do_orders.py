@@ -19,6 +19,9 @@ from diagnose.terminal.table import grid
 from diagnose.terminal.wording import count, paragraph
 
 CONFIDENCE = 0.90
+STRANGERS = 8
+"""Tags without a sheet that are named; --json names all."""
+
 SHOWN = 50
 """Rejected lines that are listed; --json lists all."""
 
@@ -30,7 +33,8 @@ def orders(arguments: Namespace) -> Outcome:
         if arguments.write:
             raise UsageError("--write belongs to work orders: counts have no rows")
         return _counts(read_counts(Path(arguments.file), how.separator), arguments.years)
-    found = read_orders(Path(arguments.file), how, plant_of(arguments).name)
+    plant = plant_of(arguments)
+    found = read_orders(Path(arguments.file), how, plant.name, plant.tags())
     if arguments.write:
         export(Records.of_rows(found.rows), arguments.write)
     data = {
@@ -40,6 +44,7 @@ def orders(arguments: Namespace) -> Outcome:
         "unmapped": [
             {"column": name, "code": code, "lines": n} for (name, code), n in found.unmapped.items()
         ],
+        "strangers": [{"tag": tag, "lines": n} for tag, n in found.strangers.items()],
         "written": arguments.write,
     }
     return Outcome(
@@ -59,6 +64,13 @@ def _lines(found: Orders, written: str | None, look: Look) -> Iterator[str]:
     for (name, code), n in found.unmapped.items():
         yield from paragraph(
             f"{name}: the map has no '{code}' ({count(n, 'line')}); kept as it is", look, "note  "
+        )
+    if found.strangers:
+        most = sorted(found.strangers, key=lambda tag: -found.strangers[tag])[:STRANGERS]
+        named = ", ".join(f"{tag} ({count(found.strangers[tag], 'line')})" for tag in most)
+        more = f" and {left} more" if (left := len(found.strangers) - STRANGERS) > 0 else ""
+        yield from paragraph(
+            f"the plant has no sheet of {named}{more}: these are in no rate", look, "note  "
         )
     if written:
         yield f"Written: {written}"

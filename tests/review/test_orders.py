@@ -225,3 +225,12 @@ def test_case_files_by_a_pattern_are_a_source(tmp_path: Path) -> None:
 
     found = Records.open([Source(f"file://{demo_plant()}/cases", "demo")])
     assert found.count() >= 5
+
+
+def test_capitals_do_not_make_another_loop_and_strangers_are_named(tmp_path: Path) -> None:
+    path = tmp_path / "orders.csv"
+    path.write_text("number,day,tag\n1,2024-01-01,lt-214\n2,2024-01-02,LT-214\n3,2024-01-03,XX-1\n")
+    found = read_orders(path, plant="here", tags=("LT-214", "LT-216"))
+    assert [row.tag for row in found.rows] == ["LT-214", "LT-214", "XX-1"]
+    assert found.strangers == {"XX-1": 1}
+    assert not read_orders(path, plant="here").strangers  # no plant, so none is known

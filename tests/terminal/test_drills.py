@@ -152,3 +152,9 @@ def test_the_title_of_a_lesson_is_not_told_before_the_end(typed, capsys, tmp_pat
     assert "moisture" not in before.casefold()
     assert "Water in the head" not in before
     assert "I.LT-214 leakage" in after
+
+
+def test_a_way_without_a_reading_took_no_minute(typed, capsys, tmp_path: Path) -> None:
+    typed("verdict not found", "close")
+    assert main(["replay", "LT-214_2024-06-02_01", "--keep", str(tmp_path)]) == 0
+    assert "you: nothing read, " in " ".join(capsys.readouterr().out.split())

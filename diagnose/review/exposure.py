@@ -14,6 +14,10 @@ from diagnose.review.records import Records
 from diagnose.review.rows import Filters, Window
 
 FIRST_DAY = date(1900, 1, 1)
+
+YEAR = 365
+"""Days of a log below which its first failure, which opens it, weighs much in a rate."""
+
 """Stands for a first day in service that nobody wrote down: the window then begins it."""
 
 FOREVER = date(9999, 12, 31)
@@ -117,7 +121,8 @@ def window(records: Records, filters: Filters) -> Window:
     log = Filters(filters.since, filters.until, filters.plants)
     found = records.ask("select min(day), max(day) from chosen", log)[0]
     first, last = filters.since or found[0], filters.until or found[1]
-    if first is None or last is None:  # no case, and no day given
+    known = first is not None and last is not None
+    if first is None or last is None:  # no case, and not both days given
         first = last = first or last or FIRST_DAY
     notes = [
         f"{word} {day}, the day of the {which} case,"
@@ -127,9 +132,10 @@ def window(records: Records, filters: Filters) -> Window:
         )
         if given is None and seen is not None
     ]
-    return Window(
-        first, max(first, last), "counted " + " ".join(notes).removesuffix(",") if notes else ""
-    )
+    told = "counted " + " ".join(notes).removesuffix(",") if notes else ""
+    if found[0] is not None and filters.since is None and (last - first).days < YEAR:
+        told += "; a log that begins with a failure and is short makes rates come out high: --since"
+    return Window(first, max(first, last), told, known)
 
 
 _TABLES = {

@@ -49,7 +49,8 @@ def review(
 def counted(records: Records, people: Population, filters: Filters, settings: Settings) -> Window:
     """Make the tables ``units`` and ``failures`` that rates and priors are counted from."""
     days = window(records, filters)
-    lay_out(records, _within(people, filters), days)
+    exposed = _within(people, filters) if days.known else Population((), people.notes)
+    lay_out(records, exposed, days)
     join_calls(records, filters, settings)
     return days
 

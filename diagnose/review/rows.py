@@ -195,11 +195,15 @@ class Filters:
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """The days that a review looks at, both included."""
+    """The days that a review looks at, both included.
+
+    ``known`` is False where neither a case nor the user names one: nothing was in service then.
+    """
 
     first: date
     last: date
     assumed: str = field(default="")
+    known: bool = field(default=True)
 
     @property
     def years(self) -> float:

@@ -14,12 +14,12 @@ from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.do_drill import folder_of, put
 from diagnose.terminal.find_loop import meter_of, plant_of
 from diagnose.terminal.outcome import DONE, NEGATIVE, SCHEMA, Look, Outcome
-from diagnose.terminal.table import grid
+from diagnose.terminal.table import grid, grids
 from diagnose.terminal.wording import count, paragraph
 from diagnose.training.by_trainee import COLUMNS as TRAINEES
 from diagnose.training.by_trainee import by_trainee
 from diagnose.training.lessons import Lessons, check, lesson_file, read_lessons
-from diagnose.training.pages import Block, head, html, table
+from diagnose.training.pages import Block, head, html, table, text
 from diagnose.training.record import Kept, played, read, records
 from diagnose.training.results import COLUMNS, Result, csv_text, missed, mistaken, page, result_of
 from diagnose.training.solving import Solved, solve
@@ -114,6 +114,7 @@ def _class_page(found: Sequence[Result], name: str) -> Iterator[Block]:
     """The page of a class: its drills, then its trainees side by side."""
     yield from page(found, name)
     yield head("Trainees side by side")
+    yield text("Drills by how they ended; means of score, minutes and readings of the closed ones.")
     yield table(TRAINEES, [line.cells for line in by_trainee(found)])
 
 
@@ -148,7 +149,7 @@ def _result_lines(found: Sequence[Result], bad: Sequence[str], look: Look) -> It
     if len(lines) < len(found):  # else the table above has it all
         yield ""
         right_side = frozenset(range(1, len(TRAINEES)))
-        yield from grid(TRAINEES, [line.cells for line in lines], look, right_side)
+        yield from grids(TRAINEES, [line.cells for line in lines], look, right_side)
     for title, common in (("missed", missed(found)), ("mistakes", mistaken(found))):
         if common:
             text = "; ".join(f"{c.name} ({c.times} of {c.of})" for c in common[:6])

@@ -102,7 +102,7 @@ def _rates(found: Review, level: str, look: Look) -> Iterator[str]:
 
 
 def _rate(rate: Rate) -> tuple[str, ...]:
-    bounds = "-".join("" if v is None else f"{v:.2g}" for v in (rate.rate.low, rate.rate.high))
+    bounds = "-".join("" if v is None else _digits(v, 2) for v in (rate.rate.low, rate.rate.high))
     flag = "few" if rate.few else ""
     name = "all loops" if rate.level == "all" else rate.name
     return (
@@ -226,4 +226,9 @@ def _middle(value: Estimate) -> str:
 
 
 def _number(value: float | None) -> str:
-    return "-" if value is None else f"{value:.3g}"
+    return "-" if value is None else _digits(value, 3)
+
+
+def _digits(value: float, digits: int) -> str:
+    """So many significant digits, but large numbers whole: 870, not 8.7e+02."""
+    return f"{value:.0f}" if value >= 10**digits - 0.5 else f"{value:.{digits}g}"

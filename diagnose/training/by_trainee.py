@@ -9,9 +9,10 @@ from diagnose.training.results import GUESSED_WORD, Result
 from diagnose.training.score import Score
 
 COLUMNS = (
-    "trainee", "closed", "passed", "not closed", "mean score", "right", "guessed",
-    "mean minutes", "mean readings", "unsafe or tripped",
+    "trainee", "closed", "passed", "open", "score", "right", "guessed", "minutes", "readings",
+    "unsafe",
 )  # fmt: skip
+"""Score, minutes and readings are means; short words, so that a line fits a screen."""
 
 
 @dataclass(frozen=True)

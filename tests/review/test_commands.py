@@ -274,3 +274,23 @@ def test_what_cannot_be_read_is_named_and_is_in_no_other_number(
     links = {title: len(re.findall(r'href="#case-', row)) for title, row in rows.items()}
     assert links.pop("could not be read") == 1
     assert sum(links.values()) == whole
+
+
+def test_a_plant_without_a_case_has_no_rate_and_a_day_of_log_says_what_it_is(
+    works: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """No day in service, no rate; days that the user names are days without a failure."""
+    kept = min((works / "cases").glob("*.jsonl"))
+    for path in (works / "cases").glob("*.jsonl"):
+        if path != kept:
+            path.unlink()
+    one = " ".join(run(capsys, "review", works)[1].split())
+    assert "makes rates come out high" in one
+    assert "e+0" not in one  # a failure in one day: 1 / (2 / 365.25) = 183 a loop-year
+    assert "183" in one
+    kept.unlink()
+    assert json.loads(run(capsys, "review", works, "--json")[1])["rates"] == []
+    assert "How often" not in run(capsys, "review", works)[1]
+    days = "--since", "2024-01-01", "--until", "2024-12-31"
+    years = json.loads(run(capsys, "review", works, "--json", *days)[1])["rates"][0]["years"]
+    assert years == pytest.approx(2 * 366 / 365.25)

@@ -84,9 +84,9 @@ def _case(arguments: Namespace, out: TextIO) -> tuple[CaseFile, bool, str]:
     if arguments.resume is not None:
         return _resumed(_named(arguments.resume, plant), arguments)
     loop = choose_loop(" ".join(arguments.loop), plant, out)
-    for path in [] if arguments.new else _open_cases(plant, loop.tag)[:1]:
-        if _wanted(path, loop.tag, arguments.plain, out):
-            return _resumed(path, arguments)
+    open_ones = [] if arguments.new else _open_cases(plant, loop.tag)
+    if open_ones and _wanted(open_ones, loop.tag, out):
+        return _resumed(open_ones[0], arguments)
     meter, place = meter_of(plant, arguments.meter), standing(arguments.place, loop)
     site = site_rates(plant.folder)
     return (
@@ -136,13 +136,24 @@ def _goes_on(path: Path) -> bool:
     return case.is_open or case.ending == HANDED_OVER
 
 
-def _wanted(path: Path, tag: str, plain: bool, out: TextIO) -> bool:
-    """Ask whether to go on with an open case."""
-    case = CaseFile.open(path, write=False).case
+_ANSWERS = {"": True, "y": True, "yes": True, "n": False, "no": False, "new": False}
+
+
+def _wanted(paths: list[Path], tag: str, out: TextIO) -> bool:
+    """Ask whether to go on with the first of the open cases; UsageError if neither is wanted."""
+    case = CaseFile.open(paths[0], write=False).case
     many = count(len(case.in_force), "reading")
-    print(f"{tag} has a case that is {case.status}: {path.stem}, {many}.", file=out)
-    try:
-        line = PlainLines(out).ask("Enter goes on with it, n opens a new one: ")
-    except EOFError:
-        return True
-    return not line.strip().casefold().startswith("n")
+    print(f"{tag} has a case that is {case.status}: {paths[0].stem}, {many}.", file=out)
+    if others := [path.stem for path in paths[1:]]:
+        named = ", ".join(others[:3]) + " ..." * (len(others) > 3)
+        print(f"So are, by --resume: {named}.", file=out)
+    while True:
+        try:
+            line = PlainLines(out).ask("Enter goes on with it, n opens a new one, quit leaves: ")
+        except EOFError:
+            return True
+        word = line.strip().casefold()
+        if word in ("quit", "q", "exit"):
+            raise UsageError(f"left, and no case was opened or changed: {tag}")
+        if word in _ANSWERS:
+            return _ANSWERS[word]

@@ -9,7 +9,7 @@ from diagnose.training.results import GUESSED_WORD, Result
 from diagnose.training.score import Score
 
 COLUMNS = (
-    "trainee", "closed", "passed", "open", "score", "right", "guessed", "minutes", "readings",
+    "trainee", "closed", "passed", "open", "score", "right", "guessed", "min", "readings",
     "unsafe",
 )  # fmt: skip
 """Score, minutes and readings are means; short words, so that a line fits a screen."""

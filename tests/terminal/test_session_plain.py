@@ -81,6 +81,17 @@ def test_an_open_case_of_the_loop_is_offered(tmp_path: Path) -> None:
     assert len(cases(tmp_path)) == 3
 
 
+def test_who_leaves_at_the_choice_of_a_case_changes_none(tmp_path: Path) -> None:
+    """Two are open: both are named, and neither grows; a word that is no answer is asked again."""
+    run(tmp_path, ["2"], "LT-214")
+    run(tmp_path, SKIPPED, "LT-214", "--new")
+    before = {path: path.read_bytes() for path in cases(tmp_path)}
+    done = run(tmp_path, ["nonsense", "quit"], "LT-214")
+    assert done.returncode == 2
+    assert all(path.stem in text(done) for path in before)
+    assert {path: path.read_bytes() for path in cases(tmp_path)} == before
+
+
 def test_nothing_acknowledged_is_lost_when_the_process_is_killed(tmp_path: Path) -> None:
     """SIGKILL asks nobody (POSIX): what was answered before must be on the disk."""
     session = subprocess.Popen(

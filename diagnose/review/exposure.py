@@ -135,7 +135,12 @@ def window(records: Records, filters: Filters) -> Window:
     told = "counted " + " ".join(notes).removesuffix(",") if notes else ""
     if found[0] is not None and filters.since is None and (last - first).days < YEAR:
         told += "; a log that begins with a failure and is short makes rates come out high: --since"
-    return Window(first, max(first, last), told, known)
+    days = (
+        found[0] if filters.since is None else None,
+        found[1] if filters.until is None else None,
+    )
+    of_cases = tuple(day for day in days if day is not None)
+    return Window(first, max(first, last), told, known, of_cases)
 
 
 _TABLES = {

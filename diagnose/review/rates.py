@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 from diagnose.review.records import Records
@@ -17,16 +19,20 @@ MOST_LOOPS = 200
 # Sums of fractions are made in order: a report says the same to the last digit each time.
 _COUNTED = f"""
 counted as (
-    select f.*, u.start, u.span as days, least(f.day - u.start + 0.5, u.span) as age
+    select f.*, u.start, u.span as days, least(f.day - u.start + 0.5, u.span) as age,
+           not list_contains(?::DATE[], f.day) as free
     from failures f join units u using (plant, tag)
     where f.confirmed and f.day >= u.start and f.day < u.start + u.span
 ), sums as (
-    select {{by}} as name, count(*) as n, sum(age - days / 2) as excess,
-           sum(days::DOUBLE * days) as squares, sum(ln(days / age) order by age / days) as logs,
+    select {{by}} as name, count(*) as n, count(*) filter (free) as arrived,
+           sum(age - days / 2) filter (free) as excess,
+           sum(days::DOUBLE * days) filter (free) as squares,
+           sum(ln(days / age) order by age / days) filter (free) as logs,
            list_sort(min(names[1], {MOST_NAMED})) as cases
     from counted f where {{by}} is not null group by all
 )
-select p.name, p.units, coalesce(n, 0), p.years, excess, squares, logs, coalesce(cases, [])
+select p.name, p.units, coalesce(n, 0), p.years, coalesce(arrived, 0), excess, squares, logs,
+       coalesce(cases, [])
 from ({{people}}) p left join sums using (name) order by coalesce(n, 0) desc, p.name
 """
 
@@ -52,15 +58,18 @@ LEVELS: dict[str, tuple[str, str]] = {
 """What failures are counted by, and whose time in service they are set against."""
 
 
-def rates(records: Records, settings: Settings) -> tuple[Rate, ...]:
+def rates(records: Records, settings: Settings, of_cases: Sequence[date] = ()) -> tuple[Rate, ...]:
     """Rates of all levels, from the tables ``failures`` and ``units``; loops without one left out.
+
+    ``of_cases`` are days on which the watch begins or ends because a case was on them: a failure
+    then did not arrive at random within the watch, and no trend is told by it.
 
     Part kinds and loop types without a failure have their zero-failure bound.
     """
     found: list[Rate] = []
     for level, (by, people) in LEVELS.items():
         query = f"with {_COUNTED.format(by=by, people=people)}"
-        rows = records.engine.execute(query).fetchall()
+        rows = records.engine.execute(query, [list(of_cases)]).fetchall()
         rows = [row for row in rows if row[3]]  # nothing was in service: no rate, not even zero
         if level == "loop":
             rows = [row for row in rows if row[2]][:MOST_LOOPS]
@@ -69,7 +78,7 @@ def rates(records: Records, settings: Settings) -> tuple[Rate, ...]:
 
 
 def _rate(level: str, row: tuple[Any, ...], confidence: float) -> Rate:
-    name, units, failures, years, excess, squares, logs, cases = row
+    name, units, failures, years, arrived, excess, squares, logs, cases = row
     return Rate(
         level,
         name,
@@ -78,6 +87,6 @@ def _rate(level: str, row: tuple[Any, ...], confidence: float) -> Rate:
         float(years),
         rate_interval(failures, float(years), confidence),
         failures < FEW,
-        trend_of_sums(failures, excess or 0.0, squares or 0.0, logs or 0.0, confidence),
+        trend_of_sums(arrived, excess or 0.0, squares or 0.0, logs or 0.0, confidence),
         tuple(cases),
     )

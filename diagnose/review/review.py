@@ -35,7 +35,7 @@ def review(
         window=days,
         endings=endings(records, filters),
         paretos={by: pareto(records, by, filters) for by in BY},
-        rates=rates(records, settings),
+        rates=rates(records, settings, days.of_cases),
         repeats=repeats(records),
         bad_actors=bad_actors(records, settings),
         clusters=clusters(records, settings),

@@ -198,12 +198,15 @@ class Window:
     """The days that a review looks at, both included.
 
     ``known`` is False where neither a case nor the user names one: nothing was in service then.
+    ``of_cases`` are those of them that are the days of the first or the last case, and so chosen by
+    what happened.
     """
 
     first: date
     last: date
     assumed: str = field(default="")
     known: bool = field(default=True)
+    of_cases: tuple[date, ...] = field(default=())
 
     @property
     def years(self) -> float:

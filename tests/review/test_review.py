@@ -171,3 +171,22 @@ def test_what_told_nothing_is_a_share_of_what_could_tell() -> None:
     assert (line.cases, line.confirmed, line.readings.value) == (2, 1, 10.0)
     unknown = [replace(row, judged=None) for row in rows]
     assert work(Records.of_rows(unknown), None, Settings())[0].told_nothing.of == 14
+
+
+def test_a_failure_that_opens_or_ends_the_log_tells_no_trend() -> None:
+    """Failures each 100 days: Laplace's statistic is 0 by symmetry, and the first is no early one.
+
+    NIST/SEMATECH e-Handbook 8.2.3.4 (from memory): a failure that ends the watch is not counted in
+    a test for a trend; one that begins it is the same with time reversed.  By hand, T = 601 days
+    and t = 100.5 to 500.5: the sum of ln(T / t) is 4.168, the exponent 5 / 4.168 = 1.200.
+    """
+    days = [START + timedelta(days=100 * n) for n in range(7)]
+    records = Records.of_rows([confirmed("P", "A", day) for day in days])
+    people = Population((unit("P", "A"),))
+    seen = {rate.level: rate for rate in review(records, people).rates}["all"]
+    assert (seen.failures, seen.trend.events) == (7, 5)
+    assert seen.trend.laplace == pytest.approx(0.0, abs=1e-9)
+    assert seen.trend.shape.value == pytest.approx(1.200, abs=0.001)
+    own = Filters(since=days[0], until=days[-1])
+    told = {rate.level: rate for rate in review(records, people, own).rates}["all"]
+    assert (told.failures, told.trend.events) == (7, 7)

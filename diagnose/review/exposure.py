@@ -70,7 +70,8 @@ def population(plants: Iterable[Plant]) -> Population:
                 f"{plant.name}: no day in service is known of {len(unknown)} of {len(loops)} loops;"
                 " they are counted from the first day of the review (plant.toml, [in-service])"
             )
-    return Population(tuple(units), tuple(notes))
+    once = {(unit.plant, unit.tag): unit for unit in units}  # a copy of a plant adds no loop
+    return Population(tuple(once.values()), tuple(notes))
 
 
 def _unit(plant: Plant, loop: Loop, common: dict[tuple[str, str], str]) -> Unit:

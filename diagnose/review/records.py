@@ -50,12 +50,15 @@ class Source:
 class Records:
     """All cases of a review in one table ``cases`` (``rows.CaseRow``), held by the engine.
 
+    ``twice`` counts the rows of cases that an earlier source held already.
+
     >>> Records.open([]).count()
     0
     """
 
     def __init__(self, engine: DuckDBPyConnection) -> None:
         self.engine = engine
+        self.twice = 0
 
     @classmethod
     def open(cls, sources: Iterable[Source], keep: bool = True) -> Records:
@@ -66,13 +69,15 @@ class Records:
         ReviewError
             A source is not there, cannot be read, or has no such columns.
         """
-        found = cls(_engine())
-        for source in sources:
+        found, many = cls(_engine()), 0
+        for many, source in enumerate(sources, 1):  # noqa: B007 (how many there were)
             try:
                 found._add(source, keep)
             except (_engine_errors(), *address_errors()) as error:
                 where = source.where
                 raise ReviewError(f"{told(where)}: {reason(error, where)}") from error
+        if many > 1:
+            found._once()
         return found
 
     @classmethod
@@ -120,6 +125,19 @@ class Records:
             f"with chosen as (select * from cases where {where}) {query}",
             wanted,
         )
+
+    def _once(self) -> None:
+        """A case that two sources hold, a folder and an export of it, counts once: the later state.
+
+        ``twice`` is how many rows were dropped for that.
+        """
+        before = self.count()
+        self.engine.execute(
+            "delete from cases where rowid in (select rowid from (select rowid, row_number() over ("
+            "partition by plant, source, name, tag, opened order by status = 'open', fault is null,"
+            " readings desc, rowid) as n from cases) where n > 1)"
+        )
+        self.twice = before - self.count()
 
     def _add(self, source: Source, keep: bool) -> None:
         where, plant = _local(source.where), source.plant

@@ -42,7 +42,12 @@ def review(
         work=work(records, filters, settings),
         neglects=neglects(records, filters),
         records=engine_records(records, filters, settings),
-        notes=(*people.notes, *filter(None, [days.assumed]), *_strangers(records)),
+        notes=(
+            *people.notes,
+            *filter(None, [days.assumed]),
+            *_strangers(records),
+            *_twice(records),
+        ),
     )
 
 
@@ -70,6 +75,14 @@ def _within(people: Population, filters: Filters) -> Population:
         and kept(unit.loop_type, filters.types)
     )
     return Population(units, people.notes)
+
+
+def _twice(records: Records) -> tuple[str, ...]:
+    """A note on cases that stand in more than one source."""
+    if not records.twice:
+        return ()
+    cases = "1 case stands" if records.twice == 1 else f"{records.twice} cases stand"
+    return (f"{cases} in more than one source: counted once, by the latest state",)
 
 
 def _strangers(records: Records) -> tuple[str, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
@@ -29,7 +30,7 @@ def _sources(arguments: Namespace) -> tuple[list[Plant], list[Source]]:
     Cases that are not in a plant folder belong to the plant of ``--plant``, if that is given.
     """
     words = [word for word in arguments.sources if not (Path(word) / PLANT_FILE).is_file()]
-    plants = [open_plant(word) for word in arguments.sources if word not in words]
+    plants = _each([open_plant(word) for word in arguments.sources if word not in words])
     sources = [
         Source(str(folder), plant.name)
         for plant in plants
@@ -40,7 +41,14 @@ def _sources(arguments: Namespace) -> tuple[list[Plant], list[Source]]:
         return plants, [*sources, *(Source(word, _name(word)) for word in words)]
     home = plant_of(arguments)
     kept = words or [str(folder) for folder in home.case_folders if folder.is_dir()]
-    return [*plants, home], [*sources, *(Source(word, home.name) for word in kept)]
+    if not words and len(_each([*plants, home])) == len(plants):
+        return plants, sources  # it is one of those named
+    return _each([*plants, home]), [*sources, *(Source(word, home.name) for word in kept)]
+
+
+def _each(plants: Sequence[Plant]) -> list[Plant]:
+    """The plants, a folder that was named twice once."""
+    return list({plant.folder.resolve(): plant for plant in plants}.values())
 
 
 def _name(word: str) -> str:

@@ -294,3 +294,28 @@ def test_a_plant_without_a_case_has_no_rate_and_a_day_of_log_says_what_it_is(
     days = "--since", "2024-01-01", "--until", "2024-12-31"
     years = json.loads(run(capsys, "review", works, "--json", *days)[1])["rates"][0]["years"]
     assert years == pytest.approx(2 * 366 / 365.25)
+
+
+def test_a_case_in_two_sources_counts_once_by_its_latest_state(
+    works: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An export of last month beside the folder itself: a case that was open then is closed now."""
+    path = min((works / "cases").glob("*.jsonl"))
+    now, whole = path.read_bytes(), len(list((works / "cases").glob("*.jsonl")))
+    path.write_bytes(b"".join(now.splitlines(keepends=True)[:5]))
+    old = tmp_path / "old.parquet"
+    run(capsys, "review", works, "--export", old)
+    path.write_bytes(now)
+    alone = json.loads(run(capsys, "review", works, "--json")[1])
+    copy = tmp_path / "copy"
+    shutil.copytree(works, copy)
+    assert json.loads(run(capsys, "review", works, works, "--json")[1]) == alone
+    assert json.loads(run(capsys, "review", works, "--plant", works, "--json")[1]) == alone
+    for sources in ((works, old), (old, works), (works, copy)):
+        both = json.loads(run(capsys, "review", *sources, "--json")[1])
+        assert both["endings"] == alone["endings"]
+        assert [both["rates"][0][name] for name in ("units", "failures", "years")] == [
+            alone["rates"][0][name] for name in ("units", "failures", "years")
+        ]
+        assert f"{whole} cases stand in more than one source" in " ".join(both["notes"])
+    assert "more than one source" not in " ".join(alone["notes"])

@@ -159,7 +159,7 @@ def _work(found: Review, look: Look) -> Iterator[str]:
         advised = (item.minutes_advised, item.readings_advised) if simulated else ()
         rows.append([
             item.group, str(item.cases), str(item.confirmed), _middle(item.to_cause),
-            _middle(item.readings), _share(item.told_nothing), _share(item.unadvised),
+            _middle(item.readings, 1), _share(item.told_nothing), _share(item.unadvised),
             f"{item.interruptions:.1f}",
             *("-" if value is None else f"{value:.1f}" for value in advised),
         ])  # fmt: skip
@@ -219,10 +219,12 @@ def _estimate(value: Estimate) -> str:
     return f"{value.value:.3f} ({value.low:.3f}-{value.high:.3f})"
 
 
-def _middle(value: Estimate) -> str:
+def _middle(value: Estimate, digits: int = 0) -> str:
     if value.value is None or value.low is None or value.high is None:
         return "-"
-    return f"{value.value:.0f} ({value.low:.0f}-{value.high:.0f})"
+    some = (value.value, value.low, value.high)
+    middle, low, high = (f"{each:.{digits}f}".removesuffix(".0") for each in some)
+    return f"{middle} ({low}-{high})"
 
 
 def _number(value: float | None) -> str:

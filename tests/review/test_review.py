@@ -12,6 +12,8 @@ from diagnose.review.review import review
 from diagnose.review.rows import CONFIRMED, CaseRow, Filters
 from diagnose.review.tables import Review, Settings
 from diagnose.review.work import work
+from diagnose.terminal.outcome import Look
+from diagnose.terminal.render_review import lines
 
 START, YEARS = date(2020, 1, 1), 5
 DAYS = round(YEARS * 365.25)
@@ -190,3 +192,16 @@ def test_a_failure_that_opens_or_ends_the_log_tells_no_trend() -> None:
     own = Filters(since=days[0], until=days[-1])
     told = {rate.level: rate for rate in review(records, people, own).rates}["all"]
     assert (told.failures, told.trend.events) == (7, 7)
+
+
+def test_a_median_between_two_counts_of_readings_is_not_rounded_to_either() -> None:
+    """The middle of 2 and 5 is 3.5; a quarter of the way 2.75 and 4.25, here with one decimal."""
+    days = [START, START + timedelta(days=300)]
+    rows = [
+        confirmed("P", "A", day, readings=n, elapsed=60.0)
+        for day, n in zip(days, (2, 5), strict=True)
+    ]
+    told = lines(review(Records.of_rows(rows)), "cause", Look(100))
+    line = next(line for line in told if line.startswith("all  "))
+    assert "3.5 (2.8-4.2)" in line
+    assert "60 (60-60)" in line

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
 from diagnose.review.records import Records
 from diagnose.review.statistics import rate_interval
 from diagnose.review.tables import FEW, MOST_NAMED, Rate, Settings
-from diagnose.review.trends import trend_of_sums
+from diagnose.review.trends import among, trend_of_sums
 
 YEAR = 365.25
 
@@ -73,7 +74,9 @@ def rates(records: Records, settings: Settings, of_cases: Sequence[date] = ()) -
         rows = [row for row in rows if row[3]]  # nothing was in service: no rate, not even zero
         if level == "loop":
             rows = [row for row in rows if row[2]][:MOST_LOOPS]
-        found += [_rate(level, row, settings.confidence) for row in rows]
+        these = [_rate(level, row, settings.confidence) for row in rows]
+        trends = among([one.trend for one in these], settings.confidence)
+        found += [replace(one, trend=trend) for one, trend in zip(these, trends, strict=True)]
     return tuple(found)
 
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from math import log, sqrt
 
-from diagnose.review.statistics import chi_square_quantile, normal_chance
+from diagnose.review.statistics import chi_square_quantile, corrected, normal_chance
 from diagnose.review.tables import FALLING, RISING, TOO_FEW, TRENDLESS, Estimate, Trend
 
 FEWEST = 4
@@ -60,6 +61,28 @@ def _shape_chance(logs: float, n: int) -> float:
 
 def _verdict(laplace: float, shape: float, chances: tuple[float, float], notable: float) -> str:
     """A trend where a test shows one and the other does not point the other way."""
-    if min(chances) >= notable or (laplace > 0) != (shape > 1):
+    if _chance_of_either(*chances) >= notable or (laplace > 0) != (shape > 1):
         return TRENDLESS
     return RISING if laplace > 0 else FALLING
+
+
+def _chance_of_either(first: float, second: float) -> float:
+    """Bound on the chance that one of two tests shows a trend where there is none (Bonferroni)."""
+    return min(1.0, 2 * min(first, second))
+
+
+def among(trends: Sequence[Trend], confidence: float = 0.90) -> list[Trend]:
+    """The trends of one table: of many that are looked at, some seem to rise or fall by chance.
+
+    A verdict stands where it does after Holm's correction over all that are not too few to tell.
+    """
+    tested = [n for n, one in enumerate(trends) if one.verdict != TOO_FEW]
+    chances = [
+        _chance_of_either(one.laplace_chance or 0.0, one.shape_chance or 0.0)
+        for one in (trends[n] for n in tested)
+    ]
+    found = list(trends)
+    for n, chance in zip(tested, corrected(chances), strict=True):
+        if chance >= 1 - confidence:
+            found[n] = replace(trends[n], verdict=TRENDLESS)
+    return found

@@ -80,8 +80,10 @@ def test_known_bad_actors_are_found_and_no_others(injected: Review) -> None:
 
 def test_a_constant_rate_shows_a_trend_as_rarely_as_said(injected: Review) -> None:
     verdicts = [rate.trend.verdict for rate in injected.rates if rate.level == "plant"]
-    rare = np.mean([verdict in ("rising", "falling") for verdict in verdicts])
-    assert 0.05 <= rare <= 0.20
+    tested = [verdict for verdict in verdicts if verdict != "too few to tell"]
+    assert len(tested) > 50
+    # Holm: in one table of ten is there any; without it there are some in each.
+    assert sum(verdict in ("rising", "falling") for verdict in tested) <= 1
 
 
 def test_loops_are_exposed_while_they_are_in_service_only() -> None:

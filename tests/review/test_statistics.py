@@ -6,6 +6,7 @@ quantiles, which scipy gives by another road than the code (`scipy.stats` agains
 
 from math import log
 
+import numpy as np
 import pytest
 from scipy import stats
 
@@ -19,7 +20,7 @@ from diagnose.review.statistics import (
     rate_interval,
     share_interval,
 )
-from diagnose.review.trends import trend
+from diagnose.review.trends import among, trend
 
 # NIST/SEMATECH e-Handbook 8.4.5.1: factors by which the MTBF estimate is multiplied.
 # failures: (60 % low, up), (80 %), (90 %), (95 %)
@@ -127,6 +128,23 @@ def test_both_tests_are_those_of_scipy_on_one_system() -> None:
     laplace = (sum(HANDBOOK) / 10 / 1500 - 0.5) * (12 * 10) ** 0.5
     assert found.laplace == pytest.approx(laplace)
     assert found.laplace_chance == pytest.approx(2 * stats.norm.sf(abs(laplace)))
+
+
+def test_a_trend_among_many_counts_for_less() -> None:
+    """By hand: two tests double the least chance, Holm's multiplies it by the number in the table.
+
+    Constant rates, 20 systems of 8 uniform times (seed 1): alone one verdict in ten at most is a
+    trend, in a table of 20 hardly any; what rises in earnest still does.
+    """
+    rng = np.random.default_rng(1)
+    steady = [trend([(tuple(rng.uniform(0, 100, 8)), 100.0)]) for _ in range(400)]
+    alone = np.mean([one.verdict != "no trend shown" for one in steady])
+    assert 0.02 < alone < 0.10
+    tables = [among(steady[n : n + 20]) for n in range(0, 400, 20)]
+    wrong = [any(one.verdict != "no trend shown" for one in table) for table in tables]
+    assert np.mean(wrong) <= 0.25  # 0.10 is said; six tables of twenty are a chance of 1 in 89
+    late = trend([(tuple(100 * rng.uniform(0, 1, 30) ** (1 / 4)), 100.0)])
+    assert among([*steady[:20], late])[-1].verdict == "rising"
 
 
 def test_systems_pool_whatever_their_rates_and_few_events_say_nothing() -> None:

@@ -12,6 +12,7 @@ from diagnose.review.record import engine_records
 from diagnose.review.records import Records
 from diagnose.review.rows import Filters, Window
 from diagnose.review.tables import Review, Settings
+from diagnose.review.unmet import unmet
 from diagnose.review.work import neglects, work
 
 
@@ -45,6 +46,7 @@ def review(
         notes=(
             *people.notes,
             *filter(None, [days.assumed]),
+            *unmet(records, filters),
             *_strangers(records),
             *_twice(records),
         ),

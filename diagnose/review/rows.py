@@ -177,6 +177,11 @@ class Filters:
         told = ("places", "parts", "kinds", "faults", "modes", "status")
         return tuple(name for name in told if getattr(self, name))
 
+    @classmethod
+    def column(cls, name: str) -> str:
+        """What of a row one filter looks at, as an expression of SQL."""
+        return cls._COLUMNS[name]
+
     def where(self) -> tuple[str, list[Any]]:
         """A condition of SQL, and its values; the words of the user are values only."""
         found: list[str] = ["true"]

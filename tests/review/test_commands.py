@@ -171,6 +171,20 @@ def test_filters_that_leave_no_case_are_answered(
     assert "1900" not in out
 
 
+def test_a_word_of_a_filter_that_no_case_has_is_named(
+    works: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Beside a word that fits it was passed over: half of the answer was missing, and not said."""
+    monkeypatch.chdir(works)
+    code, out, _ = run(capsys, "review", works, "--kind", "core", "--kind", "cores", "--json")
+    assert code == 0
+    assert [n for n in json.loads(out)["notes"] if "cores" in n] == [
+        "no case has a cause in the part kind 'cores'; did you mean core?"
+    ]
+    _, out, _ = run(capsys, "review", works, "--kind", "CORE", "--json")
+    assert not [note for note in json.loads(out)["notes"] if "no case has" in note]
+
+
 def test_a_plant_without_a_case_names_no_first_day(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

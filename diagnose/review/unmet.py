@@ -1,0 +1,35 @@
+"""Words of filters that no case has: a typing error, or what has not been called for yet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from diagnose.errors import did_you_mean
+from diagnose.review.records import Records
+from diagnose.review.rows import Filters
+
+_CALLED = {
+    "tags": "the tag",
+    "types": "the loop type",
+    "places": "a cause at the place",
+    "parts": "a cause in the part",
+    "kinds": "a cause in the part kind",
+    "faults": "the fault mode",
+    "modes": "the complaint",
+    "status": "the status",
+}
+
+
+def unmet(records: Records, filters: Filters) -> Iterator[str]:
+    """A sentence for each word of a filter that fits no case of the log, with the nearest known."""
+    for name, called in _CALLED.items():
+        words = getattr(filters, name)
+        if not words:
+            continue
+        column = filters.column(name)
+        rows = records.ask(f"select distinct {column} from chosen", Filters())
+        known = sorted(str(row[0]) for row in rows if row[0])
+        for word in words:
+            if str(word).casefold() not in {one.casefold() for one in known}:
+                shown = str(word) if str(word).isprintable() else repr(word)
+                yield f"no case has {called} '{shown[:60]}'{did_you_mean(str(word), known)}"

@@ -177,6 +177,11 @@ class Filters:
         told = ("places", "parts", "kinds", "faults", "modes", "status")
         return tuple(name for name in told if getattr(self, name))
 
+    def wanted(self, name: str) -> list[str]:
+        """The words of one filter, small; a part kind also as it is kept, without spaces."""
+        words = [str(word).casefold() for word in getattr(self, name)]
+        return [word.replace(" ", "_") for word in words] if name == "kinds" else words
+
     @classmethod
     def column(cls, name: str) -> str:
         """What of a row one filter looks at, as an expression of SQL."""
@@ -191,7 +196,7 @@ class Filters:
                 found.append(f"day {sign} ?")
                 values.append(day)
         for name, column in self._COLUMNS.items():
-            wanted = [str(word).casefold() for word in getattr(self, name)]
+            wanted = self.wanted(name)
             if wanted:
                 found.append(f"list_contains(?, lower({column}))")
                 values.append(wanted)

@@ -23,13 +23,13 @@ _CALLED = {
 def unmet(records: Records, filters: Filters) -> Iterator[str]:
     """A sentence for each word of a filter that fits no case of the log, with the nearest known."""
     for name, called in _CALLED.items():
-        words = getattr(filters, name)
-        if not words:
+        if not (words := getattr(filters, name)):
             continue
         column = filters.column(name)
         rows = records.ask(f"select distinct {column} from chosen", Filters())
         known = sorted(str(row[0]) for row in rows if row[0])
-        for word in words:
-            if str(word).casefold() not in {one.casefold() for one in known}:
+        folded = {one.casefold() for one in known}
+        for word, wanted in zip(words, filters.wanted(name), strict=True):
+            if wanted not in folded:
                 shown = str(word) if str(word).isprintable() else repr(word)
                 yield f"no case has {called} '{shown[:60]}'{did_you_mean(str(word), known)}"

@@ -298,10 +298,10 @@ def test_what_is_no_pack_is_told_in_one_line(
     shutil.copy(CASES.parent / "plant.toml", tmp_path)
     one(tmp_path / "cases", ending="")
     (tmp_path / "cases" / "2024-05.cases").write_bytes(line + b"\n{}\n")
-    told = " ".join(said(capsys, "cases", "list", "--plant", tmp_path).split())
+    told = " ".join(said(capsys, "cases", "list", "--plant", tmp_path, code=1).split())
     assert "problem" in told
     assert sentence in told
-    assert "2 cases." in told
+    assert "1 case, and 1 file that cannot be used" in told
     with pytest.raises(CaseError, match=sentence):
         read_case(tmp_path / "cases" / "2024-05.cases")
 

@@ -79,10 +79,11 @@ class Search:
         couples = self._couples(belief)
         found, log = self._best(self._coarse(couples).plus(self._continued(belief)))
         share = self._shares(found, log, belief)
-        kin = found.some(np.flatnonzero(share > WORTH)[: len(share) * (share.sum() > MUCH)])
-        if len(more := self._kindred(kin, couples)):
-            others, their = self._best(self._coarse(more))
-            found, log = found.plus(others), np.concatenate([log, their])
+        if share.sum() > MUCH:
+            more = self._kindred(found.some(np.flatnonzero(share > WORTH)), couples)
+            if len(more):
+                others, their = self._best(self._coarse(more))
+                found, log = found.plus(others), np.concatenate([log, their])
         order = self._leading(found, log)[:KEPT]
         order = order[self._shares(found.some(order), log[order], belief) > WORTH]
         return tuple(

@@ -14,11 +14,10 @@ from diagnose.review.records import Records
 from diagnose.review.rows import Filters, Window
 
 FIRST_DAY = date(1900, 1, 1)
+"""Stands for a first day in service that nobody wrote down: the window then begins it."""
 
 YEAR = 365
 """Days of a log below which its first failure, which opens it, weighs much in a rate."""
-
-"""Stands for a first day in service that nobody wrote down: the window then begins it."""
 
 FOREVER = date(9999, 12, 31)
 

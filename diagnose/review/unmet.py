@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose.errors import did_you_mean
+from diagnose.loops.names import shown
 from diagnose.review.records import Records
 from diagnose.review.rows import Filters
 
@@ -21,7 +22,10 @@ _CALLED = {
 
 
 def unmet(records: Records, filters: Filters) -> Iterator[str]:
-    """A sentence for each word of a filter that fits no case of the log, with the nearest known."""
+    """A sentence for each word of a filter that fits no case of the log, with the nearest known.
+
+    What the plant has, but was never called for, is named as well: no case has it.
+    """
     for name, called in _CALLED.items():
         if not (words := getattr(filters, name)):
             continue
@@ -31,5 +35,4 @@ def unmet(records: Records, filters: Filters) -> Iterator[str]:
         folded = {one.casefold() for one in known}
         for word, wanted in zip(words, filters.wanted(name), strict=True):
             if wanted not in folded:
-                shown = str(word) if str(word).isprintable() else repr(word)
-                yield f"no case has {called} '{shown[:60]}'{did_you_mean(str(word), known)}"
+                yield f"no case has {called} '{shown(word)}'{did_you_mean(word, known)}"

@@ -434,18 +434,16 @@ def _refined(
     errors, effective = [], np.inf
     named = np.unique(key)
     matters = (held > 0.5 * HOLDS) | (held_full * share > 0.5 * HOLDS)
-    for one in named[matters]:
-        rows = np.flatnonzero(key == one)
-        a, b = divmod(int(one), len(pairs.number))
-        log_z, error, size = _one(pairs, sets, cloud.some(rows), (a, b), shared[rows], rng)
-        found[a, b] = log_z
-        errors.append(error)
-        if log_z > max(others, whole) + log(HOLDS):
-            effective = min(effective, size)
-    for a, b in sorted({(min(one), max(one)) for one in told} - set(found)):
-        near, shares = _of_pair(pairs, sets, (a, b), rng)
-        log_z, error, size = _one(pairs, sets, near, (a, b), shares, rng)
-        found[a, b] = log_z
+    near = {
+        divmod(int(one), len(pairs.number)): (cloud.some(rows), shared[rows])
+        for one in named[matters]
+        for rows in [np.flatnonzero(key == one)]
+    }
+    for one in sorted({(min(pair), max(pair)) for pair in told} - set(near)):
+        near[one] = _of_pair(pairs, sets, one, rng)
+    for one, (some, shares) in near.items():
+        log_z, error, size = _one(pairs, sets, some, one, shares, rng)
+        found[one] = log_z
         errors.append(error)
         if log_z > max(others, whole) + log(HOLDS):
             effective = min(effective, size)

@@ -165,15 +165,15 @@ class Hunt:
         if task and task.advice:
             last = self.case.advice[-1].text if self.case.advice else ""
             if last != task.text:
-                given = e.AdviceGiven(task.text, task.advice.gain_bits, task.minutes)
-                self._noted_down(given)
+                self._noted_down(e.AdviceGiven(task.text, task.advice.gain_bits, task.minutes))
         return task
 
     def _task_again(self, number: int) -> Task:
-        measurement = self.mending.measurement(self.mending.reading(number))
+        taken = self.mending.reading(number)
+        measurement = self.mending.measurement(taken)
         minutes, place = self.cost(measurement)
         text, keys = describe(measurement, self.loop), cautions_for(measurement, self.loop)
-        return Task(measurement, text, place, minutes, keys, replaces=number)
+        return Task(measurement, text, place, minutes, keys, replaces=number, was=taken.text)
 
     def retake(self, number: int) -> None:
         """Ask for a reading once more; the new one takes its place."""

@@ -21,7 +21,10 @@ IN_SERIES = "opened for the meter"
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """One measurement to be taken: an advised step, or reading ``replaces`` once more."""
+    """One measurement to be taken: an advised step, or reading ``replaces`` once more.
+
+    ``was`` is the line of the reading that it replaces.
+    """
 
     measurement: Measurement
     text: str
@@ -30,6 +33,7 @@ class Task:
     cautions: tuple[str, ...]
     advice: Advice | None = None
     replaces: int | None = None
+    was: str = ""
 
     @property
     def red(self) -> tuple[str, ...]:

@@ -1,15 +1,15 @@
-"""The value of a reading line: numbers, spans, ``+-``, OL, lamps; and whether it can be."""
+"""The value of a reading line: numbers, spans, ``+-``, OL, lamps."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from diagnose.inference.conditions import DEFAULT_PREFIX
 from diagnose.inference.measurement import Measurement, scale_of, states_of
 from diagnose.inference.meters import FUNCTION_UNITS
-from diagnose.inference.reading_names import find_node, find_part, volts
+from diagnose.inference.reading_bounds import Seen, refuse_impossible, shown_range
+from diagnose.inference.reading_names import find_node, find_part
 from diagnose.inference.reading_words import (
     COMPLAINT_WORDS,
     IMPOSSIBLE_WORDS,
@@ -29,16 +29,6 @@ _PLUS_MINUS = re.compile(r"(?P<middle>.+?)\s*(?:\+-|\+/-)\s*(?P<width>.+)")
 _UNIT = re.compile(r"[A-Za-z%][A-Za-z0-9%/ ]*$")
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
-    """Sort, value and spread of a reading."""
-
-    sort: str
-    value: float = 0.0
-    spread: float = 0.0
-    rounding: float = 0.0
-
-
 def read_value(text: str, measurement: Measurement, loop: Loop) -> Seen:
     """What a value text says; RefusedError or QuantityError with what is wrong."""
     words = " ".join(text.split()).casefold().rstrip(".")
@@ -56,8 +46,9 @@ def read_value(text: str, measurement: Measurement, loop: Loop) -> Seen:
         raise RefusedError(f"write the value, or 'complaint {COMPLAINT_WORDS[words]}'")
     if words in SAID and not words.isdigit():  # 0 and 1 are words for a command only
         raise RefusedError(f"{_what(measurement)} shows a value, and '{words}' is none")
-    seen = _number_or_span(plain(text).strip(), _reader(measurement, loop))
-    _refuse_impossible(seen, measurement, loop)
+    number = plain(text).strip()
+    seen = _number_or_span(number, _reader(measurement, loop))
+    refuse_impossible(seen, measurement, loop, bare=number[-1:].isdigit())
     return seen
 
 
@@ -102,7 +93,7 @@ def _reader(measurement: Measurement, loop: Loop) -> Callable[[str], float]:
     if scale.unit != "1":
         return lambda text: _on(scale, text)
     if unit is None:
-        return lambda text: fraction(text, _range(measurement, loop))
+        return lambda text: fraction(text, shown_range(measurement, loop))
     return lambda text: parse_quantity(text, unit, default_prefix=_PREFIX.get(unit, ""))
 
 
@@ -118,11 +109,6 @@ def _on(scale: Scale, text: str) -> float:
         return parse_quantity(text, "1")
     prefix = DEFAULT_PREFIX.get(scale.unit, "")
     return scale.fraction(parse_quantity(text, scale.unit, default_prefix=prefix))
-
-
-def _range(measurement: Measurement, loop: Loop) -> tuple[str, float, float]:
-    """What the value of a display, or of the process, may be given in beside %."""
-    return loop.range_of(measurement.points[0]) if measurement.function == "shows" else loop.range
 
 
 def fraction(text: str, of: tuple[str, float, float], bare: str = "%") -> float:
@@ -187,92 +173,3 @@ def _with_units(first: str, second: str) -> tuple[str, str]:
     if units[1] and not units[0]:
         return f"{first} {units[1][0]}", second
     return first, second
-
-
-def _refuse_impossible(seen: Seen, measurement: Measurement, loop: Loop) -> None:
-    function = measurement.function
-    if function == "ohm":
-        _refuse_ohms(seen.value)
-    else:
-        bounds = _BOUNDS[FUNCTION_UNITS.get(function, "1")](measurement, loop)
-        ends = seen.value - seen.spread, seen.value + seen.spread
-        most = max(ends, key=abs)
-        if abs(most) > bounds.possible:
-            raise RefusedError(bounds.question(most))
-
-
-def _refuse_ohms(value: float) -> None:
-    if value < 0:
-        raise RefusedError("negative ohms come from a voltage: prove that the supply is off")
-    if value > 60e6:
-        raise RefusedError(f"a hand-held meter shows no {value / 1e6:g} Mohm: write OL")
-    if 0 < value < 0.01:
-        raise RefusedError(
-            f"a hand-held meter shows no {value * 1e3:g} mohm: did you mean {value * 1e3:g} Mohm?"
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class _Bounds:
-    """What can be, and what is usual, of one function in one loop; in the unit people type."""
-
-    possible: float
-    usual: float
-    scale: float
-    unit: str
-    reason: str
-    warning: str = ""
-    range: tuple[str, float, float] = ("", 0.0, 0.0)
-
-    def question(self, value: float) -> str:
-        """The question that a decimal slip deserves."""
-        slips = (value / shift for shift in (10, 100, 1000))
-        guess = next((slip for slip in slips if abs(slip) <= self.usual), None)
-        guesses = [] if guess is None else [f"{guess * self.scale:g} {self.unit}"]
-        unit, low, high = self.range
-        if unit and low <= value * self.scale <= high:  # 982 of 0-1800 mm, its unit left out
-            guesses.append(f"{value * self.scale:g} {unit}")
-        asks = f": did you mean {' or '.join(guesses)}?" if guesses else ""
-        said = f"{value * self.scale:g} {self.unit} is impossible {self.reason}{asks}"
-        if not self.warning or abs(value) > 1000:
-            return said
-        return f"{said}{'' if asks else '.'} {self.warning}"
-
-
-_FOREIGN = "If it is truly there, stop: it comes from elsewhere"
-
-
-def _volt_bounds(measurement: Measurement, loop: Loop) -> _Bounds:
-    supply = volts(loop)
-    if measurement.function == "VAC" and not loop.alternating:
-        return _Bounds(300.0, 1.0, 1.0, "V", "on the wires of a measuring loop", _FOREIGN)
-    where = f"on a loop of {supply:g} V" if supply else "on a loop without a supply"
-    return _Bounds(max(2 * supply, 36.0), 1.1 * (supply or 10), 1.0, "V", where, _FOREIGN)
-
-
-def _current_bounds(measurement: Measurement, loop: Loop) -> _Bounds:
-    """Four times the largest current of any part that has one, and at least 100 mA."""
-    largest = max(
-        (
-            part.values.get(parameter.name, 0.0)
-            for part in loop.parts
-            for parameter in part.kind.parameters
-            if parameter.unit == "A" and parameter.typed and not parameter.name.endswith("limit")
-        ),
-        default=0.02,
-    )
-    where = "in a loop of this kind"
-    return _Bounds(max(4 * largest, 0.1), 1.2 * largest or 0.024, 1e3, "mA", where)
-
-
-def _share_bounds(measurement: Measurement, loop: Loop) -> _Bounds:
-    own = _range(measurement, loop)
-    own = own if own[0] != "%" else ("", 0.0, 0.0)
-    return _Bounds(1.5, 1.1, 100.0, "%", "as a share of range", range=own)
-
-
-_BOUNDS: dict[str, Callable[[Measurement, Loop], _Bounds]] = {
-    "V": _volt_bounds,
-    "A": _current_bounds,
-    "1": _share_bounds,
-}

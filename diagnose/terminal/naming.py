@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import inf
+from math import inf, isinf
 
 from diagnose.inference.ammeter import opens
 from diagnose.inference.candidates import MANNED
@@ -112,7 +112,7 @@ def _range(function: str, largest: float, least: float) -> str:
 
     What is read on too wide a range has fewer digits than the belief counts with.
     """
-    if function == "ohm":
+    if function == "ohm" or (function != "mA" and isinf(largest)):
         return "auto range"
     ranges = GENERIC.functions[function].ranges
     fit, low = (

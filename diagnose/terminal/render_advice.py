@@ -6,7 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import inf, isfinite
 
+from diagnose.casework.hunt_task import with_value
 from diagnose.inference.measurement import Measurement, states_of
+from diagnose.inference.meters import FUNCTION_UNITS, GENERIC
 from diagnose.inference.ranking import Advice, Expects, Free
 from diagnose.loops.loop import Loop
 from diagnose.loops.states import STATES
@@ -31,6 +33,9 @@ COVERED = 0.97
 UNLIKELY = 0.02
 """Probability below which an explanation does not choose the range of the meter."""
 
+MILLIVOLTS = GENERIC.functions["V"].ranges[0]
+"""Volts up to which a step names the range of the meter that shows millivolts."""
+
 UNSURE = 0.1
 """Width of what a sound loop would show, against the largest value to expect, from which on the
 reason is told."""
@@ -54,7 +59,7 @@ def step(advice: Advice, loop: Loop, look: Look, cautions: Mapping[str, str]) ->
         yield from paragraph(f"{prepare}; put it back afterwards.", look, "  Set: ")
     text = instruction(advice.measurement, loop, largest(advice), least(advice))
     yield from paragraph(f"{text}.", look, "  Do: ")
-    yield from paragraph(typed(advice.text), look, "  Type: ")
+    yield from paragraph(typed(advice.text, unit_of(advice)), look, "  Type: ")
     yield from paragraph(f"{disturbs(advice)}.", look, "  ")
     yield from paragraph(sound(advice), look, "  ")
     yield from meaning(advice, look)
@@ -71,10 +76,15 @@ def again(advice: Advice) -> str:
     )
 
 
-def typed(text: str) -> str:
-    """The line to type, with a gap for what the meter shows."""
-    head, with_, condition = text.partition(" with ")
-    return f"{head} ...{with_}{condition}"
+def typed(text: str, unit: str = "") -> str:
+    """The line to type, with a gap for what the meter shows, and its unit where it is not V."""
+    return with_value(text, f"... {unit}".rstrip())
+
+
+def unit_of(advice: Advice) -> str:
+    """What the meter shows in on the range that the step names, where that is not volts: ``mV``."""
+    volts = FUNCTION_UNITS.get(advice.measurement.function) == "V"
+    return "mV" if volts and largest(advice) <= MILLIVOLTS else ""
 
 
 def sound(advice: Advice) -> str:

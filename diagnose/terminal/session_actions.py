@@ -14,6 +14,7 @@ from diagnose.inference.readings import parse_measurement
 from diagnose.quantities import whole_number
 from diagnose.terminal import session_lists as lists
 from diagnose.terminal import session_view as view
+from diagnose.terminal.asked_value import line_of
 from diagnose.terminal.find_evidence import excluded, named_place
 from diagnose.terminal.naming import place_title
 from diagnose.terminal.session_questions import complaint
@@ -134,7 +135,7 @@ def what_if(talk: Talk, rest: str) -> Iterator[str]:
     task = talk.hunt.task() if talk.told else None
     line = rest
     if task is not None and lists.is_bare(rest):
-        line = task.line(rest)
+        line = line_of(task, rest)
     after = talk.hunt.what_if(line)
     yield from lists.change(talk.hunt.ranking(), after, talk.loop, talk.look)
 

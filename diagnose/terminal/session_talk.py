@@ -24,6 +24,7 @@ from diagnose.loops.loop import Loop
 from diagnose.loops.states import SAID
 from diagnose.quantities import plain, whole_number
 from diagnose.terminal import session_view as view
+from diagnose.terminal.asked_value import line_of, prompt_of
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.session_turn import Turn, belief, due, take_stock
 from diagnose.terminal.wording import count, paragraph
@@ -103,7 +104,7 @@ class Talk:
             return f"{self.loop.tag}> "
         if not self.hunt.agreed(task):
             return "ok?> "
-        return f"{task.text} = "
+        return prompt_of(task)
 
     # -- one line ----------------------------------------------------------------------------------
 
@@ -158,7 +159,7 @@ class Talk:
         if task is None:
             yield from self.entered(line)
             return
-        text = task.line(line)
+        text = line_of(task, line)
         parse_line(text, self.loop)
         if self.hunt.agreed(task):
             yield from self.entered(text)

@@ -1,9 +1,13 @@
 """Wrong reading lines and the exact sentence that each gets."""
 
+import re
+
 import pytest
 
 from diagnose.errors import ReadingError
+from diagnose.inference.measurement import Reading
 from diagnose.inference.readings import LONGEST, parse_line, parse_measurement
+from diagnose.loops.plant import open_plant
 from small_loop import LOOP
 
 REFUSED = {
@@ -192,3 +196,21 @@ def test_a_measurement_has_no_value() -> None:
         parse_measurement("V X21:7 X20:0 3.02", LOOP)
     with pytest.raises(ReadingError, match="add 'with supply off'"):
         parse_measurement("ohm JB9:1 JB9:2", LOOP)
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ("142.8", "142.8 V is impossible on a loop of 3.5 V: did you mean 142.8 mV?"),
+        ("11.2", "11.2 mV or 11.2 V on a loop of 3.5 V? Write the unit. If 11.2 V are truly there"),
+    ],
+)
+def test_where_millivolts_are_the_rule_a_bare_number_may_be_some(line: str, told: str) -> None:
+    """A meter on its lowest range shows 142.8: nobody slipped by a decimal point."""
+    with pytest.raises(ReadingError, match=re.escape(told)):
+        parse_line(f"V X31:1 X31:3 {line}", open_plant().load("TT-131"))
+
+
+def test_volts_that_are_written_as_volts_are_taken_on_such_a_loop() -> None:
+    found = parse_line("V X40:+ X40:- 11.2 V", open_plant().load("TE-140"))
+    assert isinstance(found, Reading) and found.value == 11.2

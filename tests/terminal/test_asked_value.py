@@ -1,0 +1,90 @@
+"""A bare number on a step whose range shows millivolts; Ohm's law beside it gives the sizes."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from diagnose.inference.readings import parse_line
+from diagnose.loops.plant import open_plant
+from diagnose.terminal.naming import instruction
+from diagnose.terminal.render_advice import typed, unit_of
+from diagnose.terminal.session_talk import Talk
+from terminal.answers import ADVICE, OPEN
+from terminal.session_stand import by_hand, say
+
+STEP = "V X31:1 X31:3"
+WARM = replace(
+    ADVICE,
+    text=STEP,
+    place="cabinet",
+    cautions=(),
+    measurement=parse_line(f"{STEP} 0.143", open_plant().load("TT-131")).measurement,
+    expects=(),
+    healthy=(0.1402, 0.1457, "V"),
+    moves_signal=False,
+)
+"""1 mA through a Pt100 at 90 degC and one core: some 143 mV."""
+
+
+@pytest.fixture
+def talk(tmp_path: Path) -> Iterator[Talk]:
+    made = by_hand(tmp_path, open_plant().load("TT-131"), replace(OPEN, next=(WARM,), suspects=()))
+    yield made
+    made.hunt.file.close()
+
+
+def last(talk: Talk) -> str:
+    return talk.hunt.case.in_force[-1].text
+
+
+@pytest.mark.parametrize(
+    ("line", "kept"),
+    [
+        ("142.8", "142.8 mV"),
+        ("0,3", "0,3 mV"),
+        ("-0.3", "-0.3 mV"),
+        ("142.6..142.9", "142.6..142.9 mV"),
+        ("142.8 +- 0.2", "142.8 +- 0.2 mV"),
+        ("0.000", "0.000 mV"),
+        ("142.8 mV", "142.8 mV"),
+        ("0.1428 V", "0.1428 V"),
+    ],
+)
+def test_a_bare_number_is_what_the_meter_shows_on_the_range(
+    talk: Talk, line: str, kept: str
+) -> None:
+    """The 600 mV range shows 142.8: it was refused as volts, and 0.3 was taken for 0.3 V."""
+    assert talk.prompt() == f"{STEP} in mV = "
+    say(talk, line)
+    assert last(talk) == f"{STEP} {kept}"
+
+
+@pytest.mark.parametrize("line", ["0.143", ".1428", "-0,14"])
+def test_what_may_be_volts_as_well_is_asked(talk: Talk, line: str) -> None:
+    """More decimals than the range shows, and within the range as volts."""
+    assert f"V or mV? Type it with its unit, such as {line} V" in say(talk, line)
+    assert not talk.hunt.case.in_force
+
+
+def test_what_if_takes_the_same_unit(talk: Talk) -> None:
+    say(talk, "what if 142.8")
+    assert talk.hunt.engine.asked[-1]["evidence"][-1].value == pytest.approx(0.1428)
+
+
+def test_the_line_to_type_names_the_unit() -> None:
+    assert typed(STEP, unit_of(WARM)) == f"{STEP} ... mV"
+    assert typed(f"{STEP} with supply off", "mV") == f"{STEP} ... mV with supply off"
+    assert unit_of(replace(WARM, healthy=(1.0, 5.0, "V"))) == ""
+
+
+def test_a_reading_is_taken_again_in_its_unit_and_on_no_range_of_600_v(talk: Talk) -> None:
+    """Millivolts are not seen on 600 V; what a doubtful reading will be is not known."""
+    say(talk, "142.8", "retake 1")
+    assert talk.prompt() == f"{STEP} in mV = "
+    task = talk.hunt.task()
+    assert task is not None and task.advice is None
+    assert "auto range" in instruction(task.measurement, talk.loop, float("inf"))
+    say(talk, "143.1")
+    assert last(talk) == f"{STEP} 143.1 mV"

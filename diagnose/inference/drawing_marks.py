@@ -16,7 +16,7 @@ from diagnose.inference.measurement import Measurement, Reading
 from diagnose.inference.meters import Meter
 from diagnose.inference.observe import Observer
 from diagnose.inference.ranking import Ranking
-from diagnose.inference.reading_text import describe_condition, value_text
+from diagnose.inference.reading_text import describe_condition, shown_text
 from diagnose.loops.loop import Loop
 from diagnose.loops.states import STATES
 from diagnose.quantities import format_quantity
@@ -83,7 +83,7 @@ def _read(
         if reading.sort == "impossible" or not taken.points:
             continue
         here, *others = taken.points
-        line = f"({number}) read {value_text(reading, loop)}"
+        line = f"({number}) read {shown_text(reading, loop)}"
         if others and base.get(here) != others[0]:
             line += f" to {others[0]}"
             yield others[0], f"({number})"

@@ -16,6 +16,7 @@ from diagnose.inference.measurement import (
 from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.reading_names import ends, find_node
 from diagnose.loops.loop import Loop
+from diagnose.quantities import format_quantity
 
 _WORDS = {"overload": "OL", "impossible": "not possible"}
 
@@ -78,3 +79,13 @@ def value_text(reading: Reading, loop: Loop) -> str:
     wide = scale.value(reading.spread) - scale.value(0.0)
     stated = f" +- {exact(wide, unit)}" if reading.spread else ""
     return exact(scale.value(reading.value), unit) + stated
+
+
+def shown_text(reading: Reading, loop: Loop) -> str:
+    """The value of a reading in the unit of what is due beside it: ``142.8 mV``, ``1.2 kohm``."""
+    unit = FUNCTION_UNITS.get(reading.measurement.function, "")
+    if reading.sort != "value" or reading.spread or unit not in ("V", "ohm"):
+        return value_text(reading, loop)
+    shown = format_quantity(reading.value, unit, 4).rpartition(" ")[2]
+    by = {"m": 1e-3, "k": 1e3, "M": 1e6}.get(shown.removesuffix(unit), 1.0)
+    return f"{reading.value / by + 0.0:.12g} {shown}"

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 
 from diagnose.inference.due import AS_DUE, Basis, Due
-from diagnose.inference.readings import describe, value_text
+from diagnose.inference.reading_text import shown_text
+from diagnose.inference.readings import describe
 from diagnose.loops.loop import Loop, Part
 from diagnose.loops.states import STATES
 from diagnose.quantities import format_quantity
@@ -128,7 +129,7 @@ def _read(row: Row, loop: Loop) -> Iterator[str]:
 def _taken(seen: Seen, loop: Loop) -> str:
     """``read 3.12 V (2) LOW``: value, number of the reading, how it stands to what is due."""
     doubt = ", distrusted" if seen.doubted else ""
-    return f"read {value_text(seen.reading, loop)} ({seen.number}{doubt}) {seen.verdict}".rstrip()
+    return f"read {shown_text(seen.reading, loop)} ({seen.number}{doubt}) {seen.verdict}".rstrip()
 
 
 def due_text(due: Due) -> str:

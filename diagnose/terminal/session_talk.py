@@ -33,6 +33,10 @@ if TYPE_CHECKING:
     from diagnose.terminal.loop_picture import Pictures
 
 
+AGREE = "ok?"
+"""The prompt where cautions are to be answered."""
+
+
 @dataclass(frozen=True)
 class Question:
     """Something that is asked: how the prompt reads, what is shown first, what an answer does.
@@ -103,7 +107,7 @@ class Talk:
         if task is None:
             return f"{self.loop.tag}> "
         if not self.hunt.agreed(task):
-            return "ok?> "
+            return f"{AGREE}> "
         return prompt_of(task)
 
     # -- one line ----------------------------------------------------------------------------------
@@ -251,7 +255,7 @@ class Talk:
             self.settled()
             yield from then()
 
-        self.questions.insert(0, Question("ok?", answer, ("Type ok once this is dealt with.",)))
+        self.questions.insert(0, Question(AGREE, answer, ("Type ok once this is dealt with.",)))
 
 
 def joined(items: Iterable[Open]) -> str:

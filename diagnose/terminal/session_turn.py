@@ -28,7 +28,8 @@ class Turn:
 
     ``seen`` are the cautions that were read before, ``owed`` those of a reading that nobody asked
     for, ``back`` what is to be put back first, ``missing`` what would open more steps,
-    ``sees`` whether the proof readings would show the fault that was put right.
+    ``needs`` what a proof
+    needs on record, ``sees`` whether its readings would show the fault that was put right.
     """
 
     loop: Loop
@@ -41,6 +42,7 @@ class Turn:
     owed: tuple[str, ...] = ()
     back: tuple[Open, ...] = ()
     missing: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()
     sees: bool = True
 
     @property
@@ -60,7 +62,7 @@ def take_stock(talk: Talk) -> Turn:
         agreed=task is None or hunt.agreed(task), calm=bool(hunt.missing),
         seen=frozenset(talk.seen), owed=talk.owed,
         back=hunt.to_put_back(task) if task else case.open_items,
-        missing=_missing(talk, ranking, task),
+        missing=_missing(talk, ranking, task), needs=hunt.missing,
         sees=not case.remedies or case.cause is not None or proof_due(hunt).sees,
     )  # fmt: skip
     talk.seen.update(task.cautions if task else ())
@@ -71,7 +73,8 @@ def _missing(talk: Talk, ranking: Ranking, task: Task | None) -> tuple[str, ...]
     """Once, and where nothing is left: what would open more steps."""
     missing = talk.hunt.missing
     tie = view.leads_by_tie(ranking)
-    stuck = task is None and (not ranking.resolved or tie)
+    repaired = task is None and talk.hunt.case.remedies  # what its proof needs is said there
+    stuck = task is None and (not ranking.resolved or tie) and not repaired
     new = task is not None and ("tie" if tie else "calm") not in talk.seen
     talk.seen.update({"tie"} if tie and new else ())
     if not missing or talk.hunt.case.cause or not (stuck or new):
@@ -106,7 +109,7 @@ def due(turn: Turn, look: Look, headed: bool = True) -> Iterator[str]:
     if turn.case.cause is not None:
         yield from back_to_service(turn.case, turn.loop, look)
     proof = bool(turn.ranking.proof)
-    yield from view.repaired(turn.case, turn.loop, look, proof, turn.sees)
+    yield from view.repaired(turn.case, turn.loop, look, proof, turn.sees, turn.needs)
     if turn.task is not None and headed:
         yield ""
         yield from map(look.strong, paragraph(f"{view.step_head(turn.task, turn.loop)}.", look))

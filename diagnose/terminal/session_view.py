@@ -112,19 +112,25 @@ def unproved(part: str | None, fault: str, loop: Loop, there: bool = False) -> s
 
 
 def repaired(
-    case: Case, loop: Loop, look: Look, proof: bool = True, sees: bool = True
+    case: Case,
+    loop: Loop,
+    look: Look,
+    proof: bool = True,
+    sees: bool = True,
+    needs: Sequence[str] = (),
 ) -> Iterator[str]:
     """A repair that is on record and not yet the confirmed cause: what is due next.
 
     ``proof`` is whether the loop has readings that prove a repair, ``sees`` whether they would
-    show this fault.
+    show this fault, ``needs`` what must be on record before, for a proof drives the loop.
     """
     if case.cause is not None or not case.remedies:
         return
     tried, proofs = case.remedies[-1], latest(case)
     outside = len([item for item in proofs if not item.passed])
     name, words = fault_name(tried.part, tried.fault, loop), f"{tried.part or ''} {tried.fault}"
-    how = "Prove it: type proof."
+    first = f"{listed(needs)} with who agreed (the proof drives the loop), then " if needs else ""
+    how = f"Prove it: type {first}proof."
     if not (proof and sees):
         how = unproved(tried.part, tried.fault, loop, proof)
     text = f"Repaired, not yet proved: {name}. {how}"

@@ -19,6 +19,7 @@ from diagnose.inference.measurement import (
     Reading,
     normal_condition,
 )
+from diagnose.inference.reading_text import shown_text
 from diagnose.inference.reading_words import (
     ACTION_WORDS,
     COMPLAINT_WORDS,
@@ -363,3 +364,22 @@ def test_a_bare_nought_or_one_is_a_number(line: str, bare: str) -> None:
     assert isinstance(same, Reading)
     assert found.sort == "value"
     assert found.value == same.value
+
+
+@pytest.mark.parametrize(
+    ("line", "shown"),
+    [
+        ("V X21:7 X20:0 142.8 mV", "142.8 mV"),
+        ("V X21:7 X20:0 0.1428", "142.8 mV"),
+        ("V X21:7 X20:0 -3.02", "-3.02 V"),
+        ("V X21:7 X20:0 0", "0 V"),
+        ("ohm X21:7 X20:0 1234 with supply off", "1.234 kohm"),
+        ("ohm X21:7 X20:0 OL with supply off", "OL"),
+        ("V X21:7 X20:0 142..143 mV", "0.142 V..0.143 V"),
+    ],
+)
+def test_what_was_read_stands_in_the_unit_of_what_is_due(line: str, shown: str) -> None:
+    """``due 118.0 mV read 0.1428 V`` is compared by nobody at a glance."""
+    found = parse_line(line, LOOP)
+    assert isinstance(found, Reading)
+    assert shown_text(found, LOOP) == shown

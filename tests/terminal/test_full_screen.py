@@ -23,6 +23,7 @@ from diagnose.terminal.full_screen_parts import STYLE, Offers
 from diagnose.terminal.hunt_view import HuntView
 from diagnose.terminal.pane_layout import laid_out
 from diagnose.terminal.panes import _STYLES, Pane, lines
+from terminal.answers import DONE
 from terminal.full_screen_stand import screen_of, seen, typed
 from terminal.session_stand import BY_HAND, Answers, by_hand, talk_on
 
@@ -115,6 +116,18 @@ def test_a_long_answer_is_scrolled_and_put_away(advised: HuntView) -> None:
     assert "1 to" in first[1]
     assert second[1] != first[1]
     assert not away[1].startswith("-- answer")
+
+
+def test_cautions_that_are_to_be_agreed_are_read_in_full(tmp_path: Path, loop: Loop) -> None:
+    """Half of them stood above ``ok?>``: a STOP was agreed to that nobody had seen."""
+    talk = by_hand(tmp_path, loop, DONE)
+    view = HuntView(talk, new=False)
+    screens = typed(view, ["bypass shift lead\r", "manual operator\r", "proof\r"])
+    told = [line for line in screens[-1] if line.strip()]
+    assert screens[-1][-2] == "ok?> "
+    assert sum(line.startswith("  STOP:") for line in told) == 6
+    assert not any(line.startswith("  STOP:") for line in typed(view, ["\x1b[6~"])[-1])
+    talk.hunt.file.close()
 
 
 def test_what_is_not_understood_changes_nothing(advised: HuntView) -> None:

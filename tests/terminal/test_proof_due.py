@@ -149,3 +149,16 @@ def test_the_note_says_whether_the_proof_is_one(
     passed(talk, *FIVE)
     assert told in flat(say(talk, "handover"))
     talk.hunt.file.close()
+
+
+def test_what_the_proof_needs_is_said_with_it(tmp_path: Path) -> None:
+    """``Prove it: type proof`` was refused when it was typed."""
+    remedy = Remedy("R1", "drift", "put it right", "cabinet", 0.98, 15.0)
+    talk = by_hand(tmp_path, LOOP, replace(DONE, remedy=(remedy,), proof=engine().proof))
+    say(talk, "remedy 1", "ok", "as it was found")
+    said = flat(say(talk, "as it was left", "show"))
+    assert "Prove it: type manual and bypass with who agreed (the proof drives the loop), " in said
+    assert "more open up" not in said
+    said = flat(say(talk, *RECORDS, "show"))
+    assert "Prove it: type proof." in said
+    talk.hunt.file.close()

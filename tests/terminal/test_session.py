@@ -620,7 +620,7 @@ def test_a_slip_in_the_proof_is_taken_back_and_the_readings_stay(ended: Talk) ->
 
 def test_after_a_repair_the_proof_is_asked_for_and_not_the_repair(ended: Talk) -> None:
     assert "Type remedy and a number" in flat(say(ended, "show"))
-    say(ended, "remedy 1", "ok", "310 ohm", "renewed")
+    say(ended, *AT_HAND, "remedy 1", "ok", "310 ohm", "renewed")
     said = flat(say(ended, "show"))
     assert "Repaired, not yet proved: R1 drift (sense resistor). Prove it: type proof." in said
     assert "Type remedy" not in said

@@ -120,8 +120,8 @@ def _sum(talk: Talk) -> Iterator[str]:
         yield from paragraph(f"{good} {unproved(part, fault, talk.loop, True)}", talk.look)
     elif all(results):
         tried = case.remedies[-1:]
-        name = " ".join(filter(None, (tried[0].part, tried[0].fault))) if tried else "PART FAULT"
-        yield from paragraph(f"Proved: {good} Type confirm {name}, put back, close.", talk.look)
+        what = "confirm" if tried and tried[0].part else "confirm PART FAULT"
+        yield from paragraph(f"Proved: {good} Type {what}, put back, close.", talk.look)
     else:
         yield from paragraph(
             f"Not proved: {good} The fault is still there, or there is another: anew. "

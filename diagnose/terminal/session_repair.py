@@ -97,8 +97,7 @@ def _done(talk: Talk, item: Remedy, found: str, left: str) -> Iterator[str]:
         return
     talk.hunt.file.append(e.RemedyTried(item.part, item.fault, found, left))
     talk.settled()
-    name = " ".join(filter(None, (item.part, item.fault)))
-    how, due = f"Prove it: proof. Then: confirm {name}.", proof_due(talk.hunt)
+    how, due = "Prove it: proof. Then: confirm.", proof_due(talk.hunt)
     if talk.now is not None:
         talk.now = replace(talk.now, sees=due.sees)
     if not due.sees:
@@ -110,7 +109,13 @@ def _done(talk: Talk, item: Remedy, found: str, left: str) -> Iterator[str]:
 
 
 def confirm(talk: Talk, rest: str) -> Iterator[str]:
-    """Record the cause as confirmed, by the words behind it or by remedy and proof."""
+    """Record the cause as confirmed, by the words behind it or by remedy and proof.
+
+    Alone it means what was put right last.
+    """
+    tried = talk.hunt.case.remedies[-1:]
+    if not rest and tried and tried[0].part:
+        rest = f"{tried[0].part} {tried[0].fault}"
     part, fault, words = named(talk, rest)
     line = line_of(part, fault)
     if line in talk.hunt.case.found_good:

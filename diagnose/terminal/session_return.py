@@ -54,9 +54,10 @@ def checks(case: Case, loop: Loop) -> Iterator[Check]:
 
 
 def _touched(case: Case, loop: Loop) -> Iterator[str]:
-    """Where a meter was put to something, or a part was worked on; to look opens no cover."""
+    """Where a meter was put to, or a part was worked on or altered; to look opens no cover."""
     yield from (item.place for item in case.readings if metered(item.text))
-    worked_on = {item.part for item in case.remedies}
+    altered = {item.text for item in (*case.open_items, *case.restored)}
+    worked_on = altered | {item.part for item in case.remedies}
     yield from (part.place for part in loop.parts if part.name in worked_on)
 
 

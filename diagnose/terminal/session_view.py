@@ -128,7 +128,7 @@ def repaired(
         return
     tried, proofs = case.remedies[-1], latest(case)
     outside = len([item for item in proofs if not item.passed])
-    name, words = fault_name(tried.part, tried.fault, loop), f"{tried.part or ''} {tried.fault}"
+    name = fault_name(tried.part, tried.fault, loop)
     first = f"{listed(needs)} with who agreed (the proof drives the loop), then " if needs else ""
     how = f"Prove it: type {first}proof."
     if not (proof and sees):
@@ -140,7 +140,7 @@ def repaired(
             f"{name}. What was read before the repair may hold no more: type anew to hunt on."
         )
     elif proofs and sees:
-        text = f"Repaired and proved: {name}. Type confirm {words.strip()}."
+        text = f"Repaired and proved: {name}. Type confirm."
     yield ""
     yield from map(look.strong, paragraph(text, look))
 

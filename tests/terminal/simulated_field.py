@@ -19,7 +19,7 @@ MOST = 14
 """Readings after which the technician gives up measuring."""
 
 _BACK = re.compile(r"Put back first: (.*?)(?:;|\. Then type done)")
-_CONFIRM = re.compile(r"Then: (confirm .*?)\.(?:\s|$)")
+_CONFIRM = re.compile(r"Then: (confirm.*?)\.(?:\s|$)")
 
 
 class Field:

@@ -597,6 +597,16 @@ def test_a_trip_is_proved_from_its_safe_side_and_its_key_is_minded(tmp_path: Pat
     talk.hunt.file.close()
 
 
+def test_confirm_alone_means_what_was_put_right_last(ended: Talk) -> None:
+    assert say(ended, "confirm").startswith("Not done: say which part and fault")
+    say(ended, *AT_HAND, "remedy 1", "ok", "310 ohm", "renewed")
+    assert "Type confirm, put back, close." in flat(prove(ended, "1.0", "4.995"))
+    say(ended, "confirm")
+    cause = ended.hunt.case.cause
+    assert cause is not None
+    assert (cause.part, cause.fault) == ("R1", "drift")
+
+
 def test_a_command_with_a_number_is_no_evidence(ended: Talk) -> None:
     """Free words are asked for: ``undo`` and ``done 1`` are not meant as such."""
     say(ended, "bypass shift lead until 04:00", "confirm R1 drift")

@@ -99,3 +99,11 @@ def test_work_on_a_trip_is_followed_by_its_own_test(talk: Talk) -> None:
     found = list(listed(talk))
     (tested,) = [n for n, text in enumerate(found) if text.startswith("trip tested")]
     assert listed(talk)[found[tested]] is False
+
+
+def test_where_a_part_was_altered_its_cover_was_open(talk: Talk) -> None:
+    """A transmitter was driven in the field and no meter put to it: its cover was left out."""
+    say(talk, "ok", "V X21:7 X20:0 1.002 with LT-214 driven 4 mA")
+    [closed] = [text for text in listed(talk) if text.startswith("covers")]
+    assert "marshalling cabinet 2" in closed
+    assert "solvent receiver" in closed

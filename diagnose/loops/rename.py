@@ -43,7 +43,13 @@ def _renamed_part(part: dict[str, Any], change: Callable[[Any], Any]) -> dict[st
     result = {key: change(value) if key in others else value for key, value in part.items()}
     if isinstance(part.get("pins"), dict):
         result["pins"] = {pin: change(node) for pin, node in part["pins"].items()}
+    if isinstance(part.get("title"), str):
+        result["title"] = _WORD.sub(lambda word: change(word[0]), part["title"])
     return result
+
+
+_WORD = re.compile(r"[^\s,;()]+")
+"""One word of a title: ``end of core W3+ in the cabinet`` names a core of the loop type."""
 
 
 def changer(rename: Mapping[str, str]) -> Callable[[Any], Any]:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from diagnose.inference.ranking import Expects
 from diagnose.inference.readings import parse_line
 from diagnose.loops.plant import open_plant
 from diagnose.terminal.naming import instruction
@@ -88,3 +89,23 @@ def test_a_reading_is_taken_again_in_its_unit_and_on_no_range_of_600_v(talk: Tal
     assert "auto range" in instruction(task.measurement, talk.loop, float("inf"))
     say(talk, "143.1")
     assert last(talk) == f"{STEP} 143.1 mV"
+
+
+@pytest.mark.parametrize(("line", "asked"), [("34.8", True), ("23.97", False), ("0.0", False)])
+def test_where_millivolts_or_volts_are_due_a_number_that_fits_the_former_is_asked(
+    tmp_path: Path, line: str, asked: bool
+) -> None:
+    """Across a fuse: 35 mV of a sound coil's current, or all 24 V; 34.8 was taken for volts."""
+    loop = open_plant().load("XV-221")
+    fuse = replace(
+        WARM,
+        text="V X51:1 X51:2",
+        measurement=parse_line("V X51:1 X51:2 0", loop).measurement,
+        healthy=(0.024, 0.0455, "V"),
+        expects=(Expects("F2", "open", 0.09, 23.54, 24.46, "V"),),
+    )
+    talk = by_hand(tmp_path, loop, replace(OPEN, next=(fuse,), suspects=()))
+    assert talk.prompt() == "V X51:1 X51:2 = "
+    assert ("mV or V? Type it with its unit, such as 34.8 mV" in say(talk, line)) == asked
+    assert bool(talk.hunt.case.in_force) != asked
+    talk.hunt.file.close()

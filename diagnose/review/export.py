@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -50,9 +51,25 @@ def export(records: Records, path: Path | str, filters: Filters | None = None) -
         os.replace(fresh, path)
     except _errors() as error:
         fresh.unlink(missing_ok=True)
-        reason = getattr(error, "strerror", None) or str(error).splitlines()[0]
-        raise ReviewError(f"{shown(path, 200)} cannot be written: {shown(reason, 200)}") from error
+        reason = shown(_reason(error), 200)
+        raise ReviewError(f"{shown(path, 200)} cannot be written: {reason}") from error
     return int(records.engine.execute("select count(*) from exported").fetchall()[0][0])
+
+
+def _reason(error: Exception) -> str:
+    """Why a file cannot be written, in the words of the system where the engine hands them on."""
+    if isinstance(error, OSError) and error.strerror:
+        return error.strerror.lower()
+    text = str(error)
+    number = _NUMBER.search(text)
+    if number is not None:
+        return os.strerror(int(number[1])).lower()
+    first = text.splitlines()[0]
+    return first.rpartition('": ')[2].lower() if first.startswith(_CANNOT_OPEN) else first
+
+
+_NUMBER = re.compile(r'"errno"\s*:\s*"?(\d{1,4})')
+_CANNOT_OPEN = "IO Error: Cannot open file"
 
 
 def _for_csv(name: str) -> str:

@@ -1,5 +1,6 @@
 """Import of older records: every line accounted for, nothing mended in silence."""
 
+import errno
 from datetime import date
 from pathlib import Path
 
@@ -7,7 +8,7 @@ import pytest
 
 from diagnose.errors import SheetError
 from diagnose.review.count_table import read_counts
-from diagnose.review.export import export
+from diagnose.review.export import _reason, export
 from diagnose.review.order_map import OrderMap, read_map
 from diagnose.review.records import Records, Source
 from diagnose.review.refused import ReviewError
@@ -198,6 +199,23 @@ def test_rows_are_exported_whole_and_never_as_formulas(tmp_path: Path, ending: s
         assert ("'=HYPERLINK" in text) == (ending == ".csv")
         assert "\n=HYPERLINK" not in text
     assert [item.name for item in tmp_path.iterdir() if item.name.startswith(".")] == []
+
+
+def test_why_an_export_cannot_be_written_is_told_in_words(tmp_path: Path) -> None:
+    """A full disk was told as ``Async write failed for range [offset=0, size=418]: {...}``."""
+    import duckdb
+
+    (tmp_path / "orders.csv").write_text(ORDERS)
+    records = Records.of_rows(read_orders(tmp_path / "orders.csv", plant="here").rows)
+    with pytest.raises(
+        ReviewError, match=r"out\.csv cannot be written: no such file or directory$"
+    ):
+        export(records, tmp_path / "none" / "out.csv")
+    full = duckdb.IOException(
+        'IO Error: Async write failed for range [offset=0, size=418]: {"exception_type":"IO",'
+        f'"exception_message":"Could not write file","errno":"{errno.ENOSPC}"}}'
+    )
+    assert _reason(full) == "no space left on device"
 
 
 def test_a_database_by_address_is_a_source(tmp_path: Path) -> None:

@@ -154,8 +154,13 @@ def _no_function(words: list[str], part: Part | None, loop: Loop) -> RefusedErro
         return RefusedError(f"where it was looked at, write for example: {example(part, said)}")
     if part or find_node(word, loop):
         return RefusedError(f"{word} shows nothing: begin with one of {', '.join(FUNCTIONS[:6])}")
-    displays = (item.name for item in loop.parts if item.kind.shows)
-    return unknown("function or display", word, (*FUNCTIONS, *displays))
+    displays = [item.name for item in loop.parts if item.kind.shows]
+    if word.casefold() == loop.tag.casefold() and displays:
+        return RefusedError(f"{loop.tag} is the loop; its displays are {', '.join(displays)}")
+    refused = unknown("function or display", word, (*FUNCTIONS, *displays))
+    if displays and ";" not in str(refused):
+        return RefusedError(f"{refused}; the displays are {', '.join(displays)}")
+    return refused
 
 
 def _checked(measurement: Measurement, sort: str, loop: Loop) -> Measurement:

@@ -214,3 +214,16 @@ def test_where_millivolts_are_the_rule_a_bare_number_may_be_some(line: str, told
 def test_volts_that_are_written_as_volts_are_taken_on_such_a_loop() -> None:
     found = parse_line("V X40:+ X40:- 11.2 V", open_plant().load("TE-140"))
     assert isinstance(found, Reading) and found.value == 11.2
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ("LAHH-214 lit", "LAHH-214 is the loop; its displays are K1, LIC-214, LG-214, RL1, H1"),
+        ("klaxon sounds", "no function or display called 'klaxon'; the displays are K1, LIC-214"),
+    ],
+)
+def test_who_names_no_display_is_told_which_there_are(line: str, told: str) -> None:
+    """``LAHH-214`` is what the trip is called, not what it shows: LG-214 was proposed."""
+    with pytest.raises(ReadingError, match=re.escape(told)):
+        parse_line(line, open_plant().load("LAHH-214"))

@@ -19,6 +19,7 @@ from diagnose.inference.baseline import Baseline
 from diagnose.inference.candidates import HOME, candidates
 from diagnose.inference.data import Datum, datum_of
 from diagnose.inference.forcing import forced
+from diagnose.inference.ground import Ground
 from diagnose.inference.hum import hum_factors
 from diagnose.inference.hypotheses import UNMODELLED, Hypothesis, hypotheses
 from diagnose.inference.measurement import (
@@ -38,9 +39,11 @@ from diagnose.inference.ranking import Proof, Ranking
 from diagnose.inference.report import compose
 from diagnose.inference.report_repair import proofs, receivers
 from diagnose.inference.shifted import Shifting, changed
+from diagnose.inference.spreads import spreads
 from diagnose.inference.stages import Benches, Stages
 from diagnose.inference.stated import restated
 from diagnose.inference.symptoms import Symptoms
+from diagnose.inference.uncovered import uncovered
 from diagnose.inference.unrest import restless, unlikely
 from diagnose.inference.weighing import Scales, Weighted
 from diagnose.loops.loop import Loop
@@ -82,12 +85,14 @@ class Engine:
     ) -> None:
         self.loop, self.meter, self.rates = loop, meter, rates
         self.machine = Predictor(loop)
-        self.observer = Observer(self.machine, meter)
         self.hypotheses = hypotheses(loop, (), rates)
+        known = spreads(self.machine, meter)
+        more = uncovered(Ground(self.machine, self.hypotheses), known)
+        self.observer = Observer(self.machine, meter, (*known, *more))
         steps = {} if step is None else {"step": step}
         self.atlas = Atlas(self.observer, self.hypotheses, **steps)
         self.benches = Benches(self.atlas)
-        self.shifting = Shifting(self.atlas)
+        self.shifting = Shifting.of(self.atlas)
         self.candidates = candidates(loop)
         self._others: dict[str, Engine] = {}
         self._openings: dict[object, Adviser] = {}
@@ -146,7 +151,8 @@ class Engine:
             if moving > 1 / 2:
                 scales, (atlas, weighted, belief, change) = rough, other
         if forced(belief, told.data, symptoms.unexplained(atlas, belief.weighted)):
-            search = Search(self.atlas, told.data, priors, scales.drift)
+            complained = told.complaint is not None
+            search = Search(self.atlas, told.data, priors, scales.drift, complained)
             pairs = search.find(belief)
             if pairs:
                 wider = np.concatenate([priors, search.log_priors(pairs)])
@@ -164,7 +170,9 @@ class Engine:
         Before it the weights, without what a moved bend changes of each hypothesis: that is last.
         """
         atlas, weighted = refined(*stages.after(data, scales), data, scales)
-        change = self.shifting.changes(atlas, weighted, data, scales)
+        change = np.zeros(len(atlas.ground.hypotheses))
+        for one in self.shifting:
+            change += one.changes(atlas, weighted, data, scales)
         belief = normalised(atlas, changed(weighted, change), data, share, scales.drift)
         return atlas, weighted, belief, change
 
@@ -243,7 +251,8 @@ class Engine:
         for other in (self, *self._others.values()):
             if other is not found:
                 other.benches.let_go()
-                other.shifting.let_go()
+                for one in other.shifting:
+                    one.let_go()
         if found is self:
             return self
         while len(self._others) >= STATES:

@@ -8,7 +8,7 @@ from diagnose.inference.data import Datum
 from diagnose.inference.posterior import Belief
 from diagnose.inference.surprise import SURPRISED, surprise
 
-DOUBT = 0.2
+DOUBT = 0.1
 """Pairs are looked for once this much of the belief distrusts a reading or the model, or holds what
 the complaint does not come from."""
 

@@ -23,7 +23,7 @@ from diagnose.inference.ground import Ground
 LOWEST, HIGHEST = -0.1, 1.1
 """Range of the process value, fraction of the measuring range."""
 
-BEFORE, BETWEEN, AFTER = 8, 2, 4
+BEFORE, BETWEEN, AFTER = 4, 1, 2
 """Cells up to the first bend of the circuit, to the second, and beyond."""
 
 NODES = 5 + BEFORE + BETWEEN + AFTER
@@ -40,7 +40,7 @@ BENDS = [1, 1 + BEFORE, 2 + BEFORE, 2 + BEFORE + BETWEEN, 3 + BEFORE + BETWEEN, 
 NEAR_BEND = 0.01
 """How near to process values that count, share of range, a bend is hunted down."""
 
-STEP = 0.5
+STEP = 0.7
 """Distance of neighbouring lines, nepers of severity."""
 
 NEAREST = 0.02

@@ -7,6 +7,7 @@ Levels are (row, reading): first those of values, then those of readings that sa
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import log
 
 import numpy as np
 
@@ -17,9 +18,6 @@ from diagnose.inference.grid import NODES
 from diagnose.inference.outliers import Outliers
 from diagnose.inference.trial import Trial
 from diagnose.inference.trial_evidence import apart, levels
-
-FURTHEST = 7.0
-"""Standard deviations that a lamp or a clipped display on the wrong side counts at most."""
 
 
 class Misfit:
@@ -74,11 +72,19 @@ class Misfit:
         return result
 
     def beyond(self, level: Array) -> Array:
-        """Sum of squares of lamps and clipped displays that stand on the wrong side: (row,)."""
+        """Sum of squares of lamps and clipped displays that stand on the wrong side: (row,).
+
+        None counts more than it costs to call it worthless.
+        """
         total = np.zeros(len(level))
         for datum, one in zip(self.sides, level.T[len(self.values) :], strict=True):
             wrong = np.maximum(datum.side * (datum.y - one) / datum.sd, 0)
             if datum.floor is not None:
                 wrong = np.minimum(wrong, np.maximum(one - datum.floor, 0) / datum.sd)
-            total = total + np.minimum(wrong, FURTHEST) ** 2
+            total = total + np.minimum(wrong**2, _most(datum))
         return total
+
+
+def _most(datum: Datum) -> float:
+    """Squares at which a reading of a side is sooner worthless."""
+    return 2 * (log(1 - datum.doubt) - log(datum.doubt) - datum.wrong)

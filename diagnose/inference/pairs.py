@@ -19,6 +19,7 @@ from diagnose.inference.atlas import Atlas
 from diagnose.inference.coarse import BLOCK, best_places
 from diagnose.inference.data import Datum
 from diagnose.inference.hypotheses import Pair
+from diagnose.inference.idle import idle_first
 from diagnose.inference.leaders import left_over, unexplained
 from diagnose.inference.misfit import Misfit
 from diagnose.inference.normal import LOG_2PI
@@ -65,8 +66,19 @@ FITS = 3
 class Search:
     """Looks for pairs that explain ``data`` on the whole atlas of a loop."""
 
-    def __init__(self, atlas: Atlas, data: Sequence[Datum], log_prior: Array, drift: float) -> None:
-        """``drift`` is the unrest of the process, share of range."""
+    def __init__(
+        self,
+        atlas: Atlas,
+        data: Sequence[Datum],
+        log_prior: Array,
+        drift: float,
+        complained: bool = False,
+    ) -> None:
+        """``drift`` is the unrest of the process, share of range.
+
+        Where something was ``complained`` of, that may hang on a severity that no reading does.
+        """
+        self.complained = complained
         self.atlas, self.log_prior, self.drift = atlas, log_prior, drift
         self.misfit = Misfit(atlas, data, drift)
         self.hypotheses = atlas.ground.hypotheses
@@ -86,9 +98,9 @@ class Search:
                 found, log = found.plus(others), np.concatenate([log, their])
         order = self._leading(found, log)[:KEPT]
         order = order[self._shares(found.some(order), log[order], belief) > WORTH]
-        return tuple(
-            self._pair(found, int(row), len(self.hypotheses) + n) for n, row in enumerate(order)
-        )
+        trial = found.some(order)
+        trial = trial if self.complained else idle_first(self.misfit, trial)
+        return tuple(self._pair(trial, n, len(self.hypotheses) + n) for n in range(len(order)))
 
     def _best(self, trial: Trial) -> tuple[Trial, Array]:
         """Where the best of some pairs fit, each once, with the log evidence for each."""

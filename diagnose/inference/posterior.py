@@ -21,8 +21,8 @@ SHARP = 0.35
 HEAVY = 2e-4
 """Share of the belief above which a cell is worth a finer strip."""
 
-ROUNDS = 2
-"""How often strips are cut where the readings are sharper than the grid."""
+REACH = 2.5
+"""Standard deviations either side of the peak at which a strip is cut."""
 
 SPARE = -3.0
 """Log weight below the negligible down to which cells are carried along: the whole may fall.
@@ -60,16 +60,14 @@ def refined(
     heavy = distinct(_counting(weighted).cells.strip)
     weighted = weighted.above(weighted.total() + NEGLIGIBLE + SPARE)
     atlas, weighted = live(atlas, weighted.some(_in(weighted.cells.strip, heavy)))
-    for _ in range(ROUNDS if data else 0):
-        strips, cuts = _cuts(atlas, _counting(weighted))
-        if not len(strips):
-            break
-        gone = among(weighted.cells.strip, strips)
-        between = _between(weighted.some(np.flatnonzero(gone)), strips)
-        fresh = atlas.refine(strips, cuts, between)
-        finer = weigh(atlas, fresh, data, scales, NEGLIGIBLE + SPARE)
-        weighted = Weighted.joined([weighted.some(np.flatnonzero(~gone)), finer])
-    return atlas, weighted
+    strips, cuts = _cuts(atlas, _counting(weighted))
+    if not (data and len(strips)):
+        return atlas, weighted
+    gone = among(weighted.cells.strip, strips)
+    between = _between(weighted.some(np.flatnonzero(gone)), strips)
+    fresh = atlas.refine(strips, cuts, between)
+    finer = weigh(atlas, fresh, data, scales, NEGLIGIBLE + SPARE)
+    return atlas, Weighted.joined([weighted.some(np.flatnonzero(~gone)), finer])
 
 
 def live(atlas: Atlas, weighted: Weighted) -> tuple[Atlas, Weighted]:
@@ -142,7 +140,7 @@ def _cuts(atlas: Atlas, weighted: Weighted) -> tuple[Array, Array]:
     heavy = rows[first]
     low, high = atlas.lines.x[atlas.strips.low[strips]], atlas.lines.x[atlas.strips.high[strips]]
     width = high - low
-    reach = np.clip(4 * weighted.sd[heavy], 0.02, 0.25) * width
+    reach = np.clip(REACH * weighted.sd[heavy], 0.02, 0.25) * width
     centre = np.clip(weighted.x[heavy], low + 1.5 * reach, high - 1.5 * reach)
     centre = np.where(width < 3 * reach, (low + high) / 2, centre)
     return strips, np.stack([centre - reach, centre + reach], axis=1)

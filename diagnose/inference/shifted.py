@@ -13,22 +13,26 @@ from __future__ import annotations
 from collections.abc import Sequence
 from copy import copy
 from dataclasses import replace
-from functools import cached_property
 
 import numpy as np
 
-from diagnose.circuit.rows import Array, Column, among, distinct
+from diagnose.circuit.rows import Array, among, distinct
 from diagnose.inference.atlas import Atlas
+from diagnose.inference.benders import Bender, bender, pusher
 from diagnose.inference.bends import circuits
 from diagnose.inference.data import Datum
 from diagnose.inference.ground import Ground
+from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.measurement import Condition, Measurement
 from diagnose.inference.observe import Observer
 from diagnose.inference.posterior import SPARE, refined
 from diagnose.inference.weighing import NEGLIGIBLE, Scales, Weighted, weigh
 
-SLICES, REACH = 11, 3.0
-"""Slices of the tolerance, and the standard deviations either way that they cover."""
+SLICES, THIN, REACH = 11, 21, 3.0
+"""Slices of the tolerance, so many where they must be thin, and the standard deviations either way
+that they cover.
+
+What a display shows just below a bend is as sharp as the display."""
 
 RATIO = 0.65
 """Width of a slice over the distance to the next one: their sum ripples by 0.2 %."""
@@ -36,8 +40,11 @@ RATIO = 0.65
 STEP = 1.0
 """Distance of lines, nepers of severity: both sides of a ratio are laid alike."""
 
-COUNTS = 3e-3
-"""Share of the belief from which a hypothesis is looked at again."""
+COUNTS, FIXED_COUNTS = 3e-3, 0.02
+"""Share of the belief from which a hypothesis is looked at again; one that holds the process fixed.
+
+Elsewhere a supply that moves the bend moves it along the process, where it is seen from all sides.
+"""
 
 HEAVY = 1e-3
 """Share of a hypothesis from which one of its cells tells whether a bend is near."""
@@ -45,46 +52,37 @@ HEAVY = 1e-3
 NEAR = 4.0
 """Standard deviations of the tolerance within which a bend is near."""
 
-MOVES = 0.3
-"""Volts by which a standard deviation must move the bend."""
-
 KEPT = 2
 """Sets of atlases that are kept: hypotheses stay in the running from reading to reading."""
 
 
 class Shifting:
-    """The hypotheses of an atlas, weighed again where a tolerance moves a bend near them."""
+    """Hypotheses of an atlas, weighed again where the tolerance of ``bender`` moves a bend near.
 
-    def __init__(self, whole: Atlas) -> None:
+    ``some`` (hypothesis,) are those that are looked at, where they hold more than ``counts``.
+    """
+
+    def __init__(
+        self, whole: Atlas, bender: Bender | None, some: Array, counts: float, slices: int
+    ) -> None:
         self.whole, self.observer = whole, whole.observer
+        self.bender, self.some, self.counts, self.slices = bender, some, counts, slices
         self._kept: dict[frozenset[Measurement], tuple[Array, list[Atlas]]] = {}
+
+    @classmethod
+    def of(cls, whole: Atlas) -> tuple[Shifting, ...]:
+        """What is weighed again on the atlas of a loop: nothing, as a rule."""
+        every = np.arange(len(whole.ground.hypotheses))
+        fixed = np.array([h.number for h in whole.ground.hypotheses if _stands_in(h)], int)
+        found = (
+            cls(whole, bender(whole.observer), every, COUNTS, SLICES),
+            cls(whole, pusher(whole.observer, _branches(whole, fixed)), fixed, FIXED_COUNTS, THIN),
+        )
+        return tuple(one for one in found if one.bender is not None)
 
     def let_go(self) -> None:
         """Forget what takes room and can be found anew."""
         self._kept.clear()
-
-    @cached_property
-    def bender(self) -> tuple[int, tuple[int, ...]] | None:
-        """The tolerance that moves a bend by most volts, by place; the branches that it bends."""
-        machine, spreads = self.observer.machine, self.observer.spreads
-        rows = len(spreads) + 1
-        moved: dict[int, Column] = {}
-        for row, spread in enumerate(spreads, start=1):
-            column = np.full(rows, machine.wiring.nominal[spread.number])
-            column[row] += spread.sd
-            moved[spread.number] = column
-        state = machine.solve(machine.columns(moved, np.full(rows, 0.5)), rows)
-        shift = np.zeros((len(machine.bent), rows))
-        for n, k in enumerate(machine.bent):
-            for end in machine.ends(state.laws, k):
-                volts = np.broadcast_to(end, rows)
-                shift[n] = np.maximum(shift[n], np.abs(volts - volts[0]))
-        most = shift.max(axis=0, initial=0.0)
-        if most.max() <= MOVES:
-            return None
-        row = int(most.argmax())
-        branches = [k for n, k in enumerate(machine.bent) if shift[n, row] > MOVES]
-        return row - 1, tuple(branches)
 
     def changes(
         self, atlas: Atlas, weighted: Weighted, data: Sequence[Datum], scales: Scales
@@ -105,10 +103,12 @@ class Shifting:
 
     def _near(self, atlas: Atlas, weighted: Weighted, data: Sequence[Datum]) -> Array:
         """The hypotheses that count and have a bend near: single faults, by number."""
-        single, weight = len(self.whole.ground.hypotheses), np.exp(weighted.log - weighted.total())
+        weight = np.exp(weighted.log - weighted.total())
         share = np.bincount(weighted.cells.h, weight, len(atlas.ground.hypotheses))
         own = share[weighted.cells.h]
-        heavy = (own > COUNTS) & (weight > HEAVY * own) & (weighted.cells.h < single)
+        if not (share[self.some] > self.counts).any():
+            return np.zeros(0, int)
+        heavy = (own > self.counts) & (weight > HEAVY * own) & among(weighted.cells.h, self.some)
         cells = weighted.some(np.flatnonzero(heavy))
         passed = np.zeros(len(cells), bool)
         for condition in dict.fromkeys(datum.measurement.condition for datum in data):
@@ -141,7 +141,7 @@ class Shifting:
         if not among(some, laid).all():
             hypotheses, laid = self.whole.ground.hypotheses, some
             few = tuple(replace(hypotheses[h], number=n) for n, h in enumerate(laid))
-            middle, _, width = _slices()
+            middle, _, width = _slices(self.slices)
             observers = [self.observer, *(self._moved(float(off), width) for off in middle)]
             grounds = [Ground(one.machine, few) for one in observers]
             pairs = zip(observers, grounds, strict=True)
@@ -159,6 +159,19 @@ class Shifting:
         narrow = (*spreads[:place], replace(wide, sd=width * wide.sd), *spreads[place + 1 :])
         machine = self.observer.machine.at(wide.number, off * wide.sd)
         return Observer(machine, self.observer.meter, narrow)
+
+
+def _stands_in(hypothesis: Hypothesis) -> bool:
+    """Whether its severity stands for a tolerance within which the circuit bends."""
+    severity = hypothesis.mode.severity if hypothesis.mode else None
+    return severity is not None and not severity.told
+
+
+def _branches(whole: Atlas, some: Array) -> tuple[int, ...]:
+    """The branches of the parts that some hypotheses are of."""
+    parts = {whole.ground.hypotheses[h].part for h in some}
+    wires = whole.machine.wiring.wires_of
+    return tuple(k for part in sorted(filter(None, parts)) for k in wires[part])
 
 
 def changed(weighted: Weighted, change: Array) -> Weighted:
@@ -187,14 +200,14 @@ def _gained(plain: Array, sliced: Array) -> Array:
 
     Nothing where either holds too little to be weighed.
     """
-    total = np.logaddexp.reduce(np.log(_slices()[1])[:, None] + sliced, axis=0)
+    total = np.logaddexp.reduce(np.log(_slices(len(sliced))[1])[:, None] + sliced, axis=0)
     known = np.isfinite(plain) & np.isfinite(total)
     return np.subtract(total, plain, out=np.zeros(len(plain)), where=known)
 
 
-def _slices() -> tuple[Array, Array, float]:
+def _slices(count: int) -> tuple[Array, Array, float]:
     """Middles and shares of the slices, and their width, in standard deviations."""
-    middle = np.linspace(-REACH, REACH, SLICES)
+    middle = np.linspace(-REACH, REACH, count)
     width = float(RATIO * (middle[1] - middle[0]))
     share = np.exp(-(middle**2) / 2 / (1 - width**2))
     return middle, share / share.sum(), width

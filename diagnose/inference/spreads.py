@@ -8,6 +8,7 @@ import numpy as np
 
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.rows import Column
+from diagnose.circuit.wiring import Wiring
 from diagnose.inference.meters import Meter
 from diagnose.loops.loop import Part
 
@@ -26,17 +27,23 @@ class Spread:
 Spreads = tuple[Spread, ...]
 
 
-def spreads(machine: Predictor, meter: Meter) -> tuple[Spread, ...]:
+def tolerances(wiring: Wiring) -> Spreads:
+    """All uncertain parameters of a circuit; what a display shows wrongly is none of them."""
+    found = (
+        Spread(number, wiring.parts[part].spread(name))
+        for (part, name), number in wiring.index.items()
+        if name != "accuracy"
+    )
+    return tuple(spread for spread in found if spread.sd > 0)
+
+
+def spreads(machine: Predictor, meter: Meter) -> Spreads:
     """The uncertain parameters whose spread can be seen on the sound or the starved loop.
 
     Where no current flows, only the current of an ohmmeter shows that a resistance is uncertain.
     """
     wiring = machine.wiring
-    numbers = [
-        (number, wiring.parts[part].spread(name))
-        for (part, name), number in wiring.index.items()
-        if wiring.parts[part].spread(name) > 0 and name != "accuracy"
-    ]
+    every = tolerances(wiring)
     # What belongs to a driven part, such as its lift-off, shows only where the loop starves; what
     # belongs to a part without wires shows only on a display.
     kept = {
@@ -47,20 +54,20 @@ def spreads(machine: Predictor, meter: Meter) -> tuple[Spread, ...]:
         or part.parameter(parameter).kept
         or _ohms(part, parameter, meter) > UNSEEN
     }
-    rows = len(numbers) + 1
+    rows = len(every) + 1
     process = np.repeat([0.0, 0.5, 1.0], rows)
     moved: dict[int, Column] = {}
-    for row, (number, sd) in enumerate(numbers, start=1):
-        column = np.full(3 * rows, wiring.nominal[number])
-        column[row::rows] += sd
-        moved[number] = column
+    for row, spread in enumerate(every, start=1):
+        column = np.full(3 * rows, wiring.nominal[spread.number])
+        column[row::rows] += spread.sd
+        moved[spread.number] = column
     state = machine.solve(machine.columns(moved, process), 3 * rows)
     volts = np.stack([np.broadcast_to(v, (3 * rows,)) for v in state.v]).reshape(-1, 3, rows)
     shift = np.abs(volts - volts[:, :, :1]).max(axis=(0, 1))
     return tuple(
-        Spread(number, sd)
-        for row, (number, sd) in enumerate(numbers, start=1)
-        if shift[row] > UNSEEN or number in kept
+        spread
+        for row, spread in enumerate(every, start=1)
+        if shift[row] > UNSEEN or spread.number in kept
     )
 
 

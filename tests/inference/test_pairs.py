@@ -10,9 +10,14 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
+import numpy as np
+
 from diagnose.inference.engine import Engine
+from diagnose.inference.idle import idle_first
 from diagnose.inference.pairs import Search
 from diagnose.inference.readings import parse_lines
+from diagnose.inference.trial import Trial
+from diagnose.loops.plant import open_plant
 from diagnose.loops.sheet import load_sheet
 
 SHEET = Path(__file__).parents[2] / "cases" / "larkmere" / "sheets" / "LT-214.toml"
@@ -68,3 +73,22 @@ def test_lamps_alone_are_no_cause_to_look_for_two() -> None:
     search = Search(engine().atlas, told.data, engine().priors(()), engine().loop.drift)
     assert search.find(belief) == ()
     assert atlas.ground.hypotheses == engine().hypotheses
+
+
+def test_of_two_faults_the_one_that_does_not_show_goes_first() -> None:
+    """A stuck positioner fixes both gauges; what the hand wheel beside it does, nobody sees.
+
+    That a positioner which does not move makes nothing of its signal is common practice, no source.
+    """
+    loop = open_plant().load("FV-118")
+    lines = ("PG1 0.685 with FIC-118 driven 50 %", "PG2 0.624")
+    e = Engine(loop)
+    told = e.sort(parse_lines(lines, loop))
+    misfit = Search(e.atlas, told.data, e.priors(()), loop.drift).misfit
+    stuck, wheel = (e.hypothesis(key).number for key in (("FV-118", "stuck"), ("HW", "holds back")))
+    trial = Trial(np.array([stuck, wheel]), np.array([wheel, stuck]), np.full((2, 3), 0.2))
+    trial.z[:, :2] = [[0.06, 0.1], [0.1, 0.06]]
+    found = idle_first(misfit, trial)
+    assert found.a.tolist() == [wheel, wheel]
+    assert found.b.tolist() == [stuck, stuck]
+    assert found.z[:, :2].tolist() == [[0.1, 0.06], [0.1, 0.06]]

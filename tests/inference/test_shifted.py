@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from diagnose.inference import shifted
+from diagnose.inference.benders import bender
 from diagnose.inference.engine import Engine
 from diagnose.inference.measurement import Applied, Measurement, Reading
 from diagnose.loops.sheet import load_sheet
@@ -31,11 +32,16 @@ STRATA = ((0.0, 0.385, 10_000), (0.385, 0.42, 250_000), (0.42, 1.0, 10_000))
 """Severities and draws: only in the middle both readings can be right."""
 
 
-def likelihood(model: Model, sets: list[Choice], case: int) -> float:
+def likelihood(
+    model: Model,
+    sets: list[Choice],
+    case: int,
+    strata: tuple[tuple[float, float, int], ...] = STRATA,
+) -> float:
     """Mean probability density of the readings under one hypothesis, by plain draws."""
     rng, total = np.random.default_rng(3), 0.0
     low, high, share = np.array(model.stretches).T
-    for start, end, draws in STRATA:
+    for start, end, draws in strata:
         u = start + (end - start) * rng.random(draws)
         piece = rng.choice(len(share), size=draws, p=share)
         p = low[piece] + (high - low)[piece] * rng.random(draws)
@@ -67,7 +73,7 @@ def test_a_resistance_with_which_the_channel_may_reach_its_compliance(plant: Pat
 
 def test_slices_add_up_to_the_normal_distribution() -> None:
     """Within 0.3 % of the density out to two standard deviations."""
-    middle, share, width = shifted._slices()
+    middle, share, width = shifted._slices(shifted.SLICES)
     x = np.linspace(-2, 2, 81)[:, None]
     found = (share * np.exp(-(((x - middle) / width) ** 2) / 2) / width).sum(axis=1)
     assert found == pytest.approx(np.exp(-(x[:, 0] ** 2) / 2), rel=3e-3)
@@ -75,7 +81,7 @@ def test_slices_add_up_to_the_normal_distribution() -> None:
 
 def test_what_neither_side_can_weigh_stays_as_it_is() -> None:
     """The log of a mean by hand; nothing overflows, and no hypothesis is lost."""
-    share = shifted._slices()[1]
+    share = shifted._slices(shifted.SLICES)[1]
     nothing, some = (
         np.full(len(share), -np.inf),
         np.where(np.arange(len(share)) == 3, -2.0, -np.inf),
@@ -91,4 +97,33 @@ def test_what_neither_side_can_weigh_stays_as_it_is() -> None:
 
 def test_a_loop_without_such_a_tolerance_is_left_alone(plant: Path) -> None:
     """On an input loop nothing moves a bend by a third of a volt."""
-    assert Engine(load_sheet(plant / "sheets" / "LT-214.toml")).shifting.bender is None
+    assert bender(Engine(load_sheet(plant / "sheets" / "LT-214.toml")).observer) is None
+
+
+def test_a_failure_current_that_a_low_supply_just_does_not_let_through(plant: Path) -> None:
+    """21.5 mA are 109.3 % of range; a display at 109.0, and a supply just below its 24 V.
+
+    With the supply's tolerance straight through the bend it had more than twice its odds.
+    """
+    loop = load_sheet(plant / "sheets" / "LT-216.toml")
+    reading = (
+        Reading(Measurement("shows", ("LR-216",)), "value", 1.09, rounding=0.0005),
+        Reading(Measurement("V", ("G1:+", "G1:-")), "value", 23.7, rounding=0.005),
+    )
+    cases = hypotheses(loop)
+    names = [(one.part, one.mode) for one in cases]
+    failed, dead = (names.index(("LT-216", mode)) for mode in ("failed high", "dead"))
+    model = Model(loop, reading, cases)
+    drawn = [
+        likelihood(model, choices(model.margins), number, ((0.0, 1.0, 200_000),))
+        for number in (failed, dead)
+    ]
+    engine = Engine(loop)
+    belief, _ = engine.believe(engine.sort(reading))
+    found = [
+        belief.probability[at] / exp(engine.priors(())[at])
+        for mode in ("failed high", "dead")
+        for at in [engine.hypothesis(("LT-216", mode)).number]
+    ]
+    # What is dead shows it by a worthless reading only.
+    assert found[0] / found[1] == pytest.approx(drawn[0] / drawn[1], rel=0.15)

@@ -36,6 +36,8 @@ FELT = 0.1
 """Shift of a reading in its own standard deviations from which a tolerance is felt."""
 OTHER = 0.03
 """Share of draws for a choice of worthless readings that seems not to count, against the best."""
+SLACK = 1e-3
+"""Squares by which a step may be worse, rounding."""
 CHUNK = 4000
 ENOUGH = 1000.0
 """Effective sample size of a hypothesis that holds more than ``HOLDS``."""
@@ -312,9 +314,17 @@ def weighed(
     h, u, p, share = points
     mean, jac = model.straight(h, u, p)
     chosen = (rng.random((len(h), 1)) > np.cumsum(share, axis=1)[:, :-1]).sum(axis=1)
+    peak = np.zeros((len(h), jac.shape[2]))
     for _ in range(turns):
-        peak = _peak(model, sets, chosen, mean, jac)
-        mean, jac = model.straight(h, u, p, peak)
+        here = _misfit(model, sets, chosen, mean + np.einsum("rnt,rt->rn", jac, peak), peak)
+        new = _peak(model, sets, chosen, mean, jac)
+        mean, jac = model.straight(h, u, p, new)
+        # A step too far, as where ohms rise without limit, is halved.
+        far = np.flatnonzero(_misfit(model, sets, chosen, mean, new) > here + SLACK)
+        if len(far):
+            new[far] = (new[far] + peak[far]) / 2
+            mean[far], jac[far] = model.straight(h[far], u[far], p[far], new[far])
+        peak = new
         mean = mean - np.einsum("rnt,rt->rn", jac, peak)
     off = rng.standard_normal((len(h), jac.shape[2]))
     scale = rng.choice(len(WIDE) + 1, size=len(h), p=[*(share for _, share in WIDE), PRIOR])
@@ -374,6 +384,17 @@ def _peak(
         gain = np.linalg.solve(spread, mean[rows][:, v][:, :, None])[:, :, 0]
         out[rows] = -np.einsum("rnt,rn->rt", some, gain)
     return np.clip(out, -9.0, 9.0)
+
+
+def _misfit(
+    model: Model, sets: Sequence[Choice], chosen: np.ndarray, mean: np.ndarray, off: np.ndarray
+) -> np.ndarray:
+    """Sum of squares (rows,) at tolerances ``off`` (rows, t) where the margins are ``mean``."""
+    total = np.einsum("rt,rt->r", off, off)
+    for rows, v, fixed in _by_choice(model, sets, chosen):
+        some = mean[rows][:, v]
+        total[rows] += np.einsum("rn,nm,rm->r", some, np.linalg.inv(fixed), some)
+    return np.asarray(total)
 
 
 def _log(choice: Choice, cov: np.ndarray, mean: np.ndarray) -> np.ndarray:

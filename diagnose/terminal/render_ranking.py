@@ -9,7 +9,7 @@ from diagnose.inference.beyond import beyond
 from diagnose.inference.ranking import UNEXPLAINED, Group, Ranked, Ranking, Size
 from diagnose.loops.loop import Loop
 from diagnose.quantities import format_quantity
-from diagnose.terminal.naming import ranked_name, short_name
+from diagnose.terminal.naming import looked_at, ranked_name, short_name
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.render_advice import alternatives, questions, step
 from diagnose.terminal.render_doubt import distrust
@@ -25,6 +25,8 @@ VAGUE = 10.0
 """Ratio of the ends of a size above which its middle is not told."""
 WORTH_SAYING, WORTH_NAMING = 0.05, 0.005
 ALMOST, LIKELY = 0.95, 0.5
+MOST = 0.75
+"""Share of what is not electrical from which on it is called by its name."""
 APART = "cannot be told apart by any reading within reach"
 APART_CALMLY = "cannot be told apart without disturbing the loop"
 SHARE_OF_ONE = 0.8
@@ -172,8 +174,21 @@ def _unexplained(ranking: Ranking) -> str:
     return f"No modelled fault explains these readings ({share}){again}."
 
 
+def connection(ranking: Ranking) -> tuple[Ranked, ...]:
+    """What is wrong outside of the sound loop, where one group has most of that: ``T1 blocked``."""
+    lead = next(iter(rows(ranking)), None)
+    if lead is None or not lead.members or lead.members[0].part is None:
+        return ()
+    if lead.probability < max(LIKELY, MOST * ranking.sound):
+        return ()
+    return tuple(item for item in lead.members if item.probability >= lead.probability / 10)
+
+
 def _sound(ranking: Ranking, loop: Loop) -> str:
-    share, where = percent(ranking.sound), beyond(loop)
+    share, where, named = percent(ranking.sound), beyond(loop), connection(ranking)
+    if named:
+        told = [f"{short_name(item)} {percent(item.probability)}" for item in named]
+        where = f"{listed(told, 'or')} ({looked_at(loop.part(named[0].part or ''))})"
     if ranking.sound >= ALMOST:
         return f"Almost certainly the loop is electrically sound ({share}): look at {where}."
     return (

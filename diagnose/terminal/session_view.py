@@ -40,6 +40,7 @@ from diagnose.terminal.render_ranking import (
     Row,
     about,
     bars,
+    connection,
     kin,
     rows,
     soundness_leads,
@@ -225,7 +226,7 @@ def leading(ranking: Ranking | None, case: Case) -> str:
     lead = rows(ranking)[0]
     if not lead.members:
         return f"none modelled {percent(lead.probability)}"
-    if soundness_leads(ranking):
+    if soundness_leads(ranking) and not connection(ranking):
         return f"loop sound {percent(ranking.sound)}"
     alike = kin(rows(ranking))
     if alike:

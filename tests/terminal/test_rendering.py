@@ -152,8 +152,19 @@ def test_columns_are_aligned_and_the_last_one_is_wrapped() -> None:
                 ranked("R1", "drift", 0.26, 2),
             ),
             (
-                "Most likely the loop is electrically sound (72 %), and the process or its "
-                "connection is the cause; an electrical fault is not ruled out."
+                "Most likely the loop is electrically sound (72 %), and T1 blocked 72 % (process "
+                "connection) is the cause; an electrical fault is not ruled out."
+            ),
+        ),
+        (  # 61 and 19 %: it was told to look at air, valve, controller, process or connection
+            ranking(
+                ranked("T1", "blocked", 0.61, 1),
+                ranked("T1", "shifted", 0.19, 1),
+                ranked(None, "none", 0.16, 2),
+            ),
+            (
+                "Almost certainly the loop is electrically sound (96 %): look at T1 blocked 61 % "
+                "or T1 shifted 19 % (process connection)."
             ),
         ),
         (  # taking it a third time is no advice
@@ -189,6 +200,14 @@ def test_another_fault_of_the_same_group_is_no_place_of_the_first(loop: Loop) ->
     wanted = "Most likely: leakage (90 %), but where is not decided yet: I.W3 or I.W4."
     assert verdict(answer, loop) == wanted
     assert leading(answer, Case()) == "leakage 90 %"
+
+
+def test_a_title_names_the_connection_that_its_first_bar_names(loop: Loop) -> None:
+    """``faults: loop sound 80 %`` stood above ``82 %  T1 blocked``."""
+    blocked = ranking(ranked("T1", "blocked", 0.78, 1), ranked("R1", "drift", 0.22, 2))
+    assert leading(blocked, Case()) == "T1 blocked 78 %"
+    either = ranking(ranked("T1", "blocked", 0.5, 1), ranked(None, "none", 0.3, 2))
+    assert leading(either, Case()) == "loop sound 80 %"
 
 
 def test_without_readings_nothing_is_claimed(loop: Loop) -> None:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from math import isfinite
 
 from diagnose.casework.hunt_task import Task
 from diagnose.errors import QuantityError, ReadingError
 from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.ranking import Advice
 from diagnose.quantities import parse_number, plain
-from diagnose.terminal.render_advice import MILLIVOLTS, least, unit_of
+from diagnose.terminal.render_advice import unit_of
 
 
 def unit_asked(task: Task) -> str:
@@ -30,15 +31,18 @@ def line_of(task: Task, value: str) -> str:
     """The reading line of what was typed, with the unit that a bare number is in.
 
     ReadingError where a number may be either: ``0.143`` has more digits than millivolts are shown
-    with, and ``0.143 V`` would be within the same range; ``34.8`` where 34 mV or 24 V are due.
+    with, and ``0.143 V`` would be within the same range; ``34.8`` where 34 mV or 24 V are due;
+    ``9.87`` where a leak of some kohm is.
     """
     unit = unit_asked(task)
     head, with_, condition = value.partition(" with ")
     if not head[-1:].isdigit():
         return task.line(value)
     if not unit:
-        if task.advice is not None and _rather_millivolts(task.advice, plain(head)):
-            raise ReadingError(value, f"mV or V? Type it with its unit, such as {head} mV")
+        rather = _rather(task.advice, plain(head)) if task.advice is not None else ""
+        if rather:
+            asked = f"{rather} or {rather[1:]}? Type it with its unit, such as {head} {rather}"
+            raise ReadingError(value, asked)
         return task.line(value)
     if _AS_VOLTS.fullmatch(plain(head).strip()):
         raise ReadingError(value, f"V or {unit}? Type it with its unit, such as {head} V")
@@ -49,22 +53,32 @@ _AS_VOLTS = re.compile(r"[+-]? ?0?[.,](?=0*[1-9])[0-9]{2,}")
 """Less than 1, with more decimals than millivolts are shown with on a common meter."""
 
 
-def _rather_millivolts(advice: Advice, text: str) -> bool:
-    """Whether a number is near no outcome of the step as volts, and near one as millivolts."""
-    if FUNCTION_UNITS.get(advice.measurement.function) != "V" or least(advice) > MILLIVOLTS:
-        return False
+def _rather(advice: Advice, text: str) -> str:
+    """The unit in which a number is near some outcome of the step, where as it is it is near none.
+
+    Whoever reads ``9.87`` beside a small ``k`` types 9.87.
+    """
+    unit = FUNCTION_UNITS.get(advice.measurement.function, "")
     try:
-        volts = parse_number(text)[0]
+        value = parse_number(text)[0]
     except QuantityError:
-        return False
+        return ""
     spans = [span[:2] for span in (advice.healthy, advice.healthy_else) if span]
     spans += [(item.low, item.high) for item in advice.expects]
-    return bool(volts) and not _near(volts, spans) and _near(volts / 1e3, spans)
+    if not value or _near(value, spans):
+        return ""
+    near = (name for name, by in _OTHERS.get(unit, {}).items() if _near(value * by, spans))
+    return next(near, "")
+
+
+_OTHERS = {"V": {"mV": 1e-3}, "ohm": {"kohm": 1e3, "Mohm": 1e6}}
+"""What a meter shows in besides the unit of its function, and how much of that one of it is."""
 
 
 def _near(value: float, spans: Iterable[tuple[float, float]]) -> bool:
     """Within some span, or beside it by a tenth of its larger end."""
-    return any(
-        low - 0.1 * max(abs(low), abs(high)) <= value <= high + 0.1 * max(abs(low), abs(high))
-        for low, high in spans
-    )
+    for low, high in spans:
+        margin = 0.1 * max((abs(end) for end in (low, high) if isfinite(end)), default=0.0)
+        if low - margin <= value <= high + margin:
+            return True
+    return False

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
+from math import inf
 from pathlib import Path
 
 import pytest
@@ -108,4 +109,30 @@ def test_where_millivolts_or_volts_are_due_a_number_that_fits_the_former_is_aske
     assert talk.prompt() == "V X51:1 X51:2 = "
     assert ("mV or V? Type it with its unit, such as 34.8 mV" in say(talk, line)) == asked
     assert bool(talk.hunt.case.in_force) != asked
+    talk.hunt.file.close()
+
+
+@pytest.mark.parametrize(
+    ("line", "asked"),
+    [("9.87", "kohm or ohm? Type it with its unit, such as 9.87 kohm"), ("0.4", ""), ("OL", ""),
+     ("9.87k", ""), ("340", "")],
+)  # fmt: skip
+def test_an_ohmmeter_on_auto_range_shows_a_small_k(tmp_path: Path, line: str, asked: str) -> None:
+    """A leak of 10 kohm was entered as a short of 9.87 ohm."""
+    loop = open_plant().load("XV-221")
+    coil = replace(
+        WARM,
+        text="ohm X51:3 X51:4 with G1 off",
+        measurement=parse_line("ohm X51:3 X51:4 0 with G1 off", loop).measurement,
+        healthy=(335.0, 350.0, "ohm"),
+        expects=(
+            Expects("I.W51", "short", 0.1, 0.2, 1.2, "ohm"),
+            Expects("XY-221", "open", 0.3, 60e6, inf, "ohm"),
+            Expects("I.W51", "leakage", 0.3, 8e3, 12e3, "ohm"),
+        ),
+    )
+    talk = by_hand(tmp_path, loop, replace(OPEN, next=(coil,), suspects=()))
+    said = say(talk, line)
+    assert asked in said
+    assert bool(talk.hunt.case.in_force) != bool(asked)
     talk.hunt.file.close()

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from diagnose.inference.ammeter import metered
+from diagnose.inference.flow import along
 from diagnose.inference.reading_names import (
     between,
-    ends,
     find_node,
     find_part,
     node,
@@ -50,8 +50,8 @@ def _looks_like_point(word: str) -> bool:
 def _series(words: list[str], loop: Loop, valued: bool) -> Points:
     """The two nodes of a part at which the meter is fitted: by nodes, by part, or by one point.
 
-    Current counts along the pins of the part (or from the first typed node to the second): which
-    way the loop current flows is not known here.
+    Current counts from the first typed node to the second; where one point or the part is named,
+    nothing is said of the leads, and it counts the way it flows in the sound loop.
     """
     if not words:
         raise RefusedError("say where the meter is in series, for example mA X21:4 8.03")
@@ -61,9 +61,9 @@ def _series(words: list[str], loop: Loop, valued: bool) -> Points:
         return between(first, second, loop), words[2:]
     part = find_part(word, loop)
     if part and part in metered(loop):
-        return ends(part), words[1:]
+        return along(part, loop), words[1:]
     if first:
-        return ends(opening(first, loop)), words[1:]
+        return along(opening(first, loop), loop), words[1:]
     if not part and (pair := two_nodes(word, loop)):
         return between(*pair, loop), words[1:]
     if part:

@@ -37,6 +37,7 @@ from diagnose.inference.readings import (
     suggest,
 )
 from diagnose.loops.kind import Kind
+from diagnose.loops.plant import open_plant
 from small_loop import LOOP, PARTS, POINTS
 
 OFF = (Applied("G1", "off"),)
@@ -383,3 +384,23 @@ def test_what_was_read_stands_in_the_unit_of_what_is_due(line: str, shown: str) 
     found = parse_line(line, LOOP)
     assert isinstance(found, Reading)
     assert shown_text(found, LOOP) == shown
+
+
+@pytest.mark.parametrize(
+    ("tag", "line", "points"),
+    [
+        ("LT-214", "mA G1:+", ("G1:+", "X20:1")),
+        ("LT-214", "mA LT-214:+", ("W4+.2", "LT-214:+")),
+        ("LT-214", "mA X21:1", ("X20:1", "X21:1")),
+        ("FV-118", "mA K1:+", ("K1:+", "X41:1")),
+        ("FV-118", "mA K1+.X41", ("K1:+", "X41:1")),
+        ("FV-118", "mA X41:1 K1:+", ("X41:1", "K1:+")),  # both leads are told: as they are
+        ("TT-131", "mA X31:3", ("W31C.2", "X31:3")),  # the excitation comes back over C
+        ("XV-222", "mA G1:L", ("X60:1", "G1:L")),  # mains has no direction: as the pins are
+    ],
+)
+def test_a_current_at_one_point_counts_the_way_it_flows(
+    tag: str, line: str, points: tuple[str, str]
+) -> None:
+    """From plus through the loop to minus.  12.4 mA at ``LT-214:+`` was held for swapped leads."""
+    assert parse_measurement(line, open_plant().load(tag)).points == points

@@ -98,16 +98,16 @@ def _volt_bounds(measurement: Measurement, loop: Loop) -> _Bounds:
 
 
 def _millivolt_bounds(measurement: Measurement, loop: Loop) -> _Bounds:
-    """The same where a supply of less than 6 V, or none, makes millivolts the rule."""
+    """The same where a sheet whose stray volts are thermal ones says that millivolts are read."""
     bounds = _volt_bounds(measurement, loop)
-    if measurement.function == "VAC" or volts(loop) >= _SMALL:
+    if measurement.function == "VAC" or loop.stray >= _FINE:
         return bounds
     usual = 1.1 * (volts(loop) or 1.0)
     return replace(bounds, usual=usual, range=("mV", -1e3 * usual, 1e3 * usual))
 
 
-_SMALL = 6.0
-"""Volts of a loop below which most of what is read on it is millivolts: a temperature input."""
+_FINE = 1e-3
+"""Stray volts of a loop below which what is read on it is millivolts: a temperature input."""
 
 
 def _current_bounds(measurement: Measurement, loop: Loop) -> _Bounds:

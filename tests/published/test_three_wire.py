@@ -71,8 +71,8 @@ def test_the_bus_stands_at_1_to_5_volts(process: float) -> None:
 def test_plus_carries_signal_and_own_draw_and_common_the_draw_alone(process: float) -> None:
     """Kirchhoff's current law at the transmitter; its draw is about 24 V / 3 kohm = 8 mA."""
     found = point({}, process)
-    plus, out = found.currents["W61+"], -found.currents["W61.S"]
-    common = -found.currents["W61-"]
+    plus, out = found.currents["W61+"], found.currents["W61.S"]
+    common = found.currents["W61-"]
     assert plus == pytest.approx(out + common, abs=1e-6)
     assert out == pytest.approx(4e-3 + 16e-3 * process, rel=1e-3)
     assert common == pytest.approx(24 / LOAD, rel=0.01)
@@ -114,7 +114,7 @@ def test_swapped_wires_show_the_draw_whatever_the_process_does() -> None:
     for process in (0.0, 0.5, 1.0):
         found = point(swapped, process)
         assert signal(found) == pytest.approx(24 * 250 / (LOAD + 250), rel=0.01)
-        assert -found.currents["W61-"] == pytest.approx(4e-3 + 16e-3 * process, rel=1e-3)
+        assert found.currents["W61-"] == pytest.approx(4e-3 + 16e-3 * process, rel=1e-3)
 
 
 def test_leakage_from_signal_to_common_steals_beside_the_sense_resistor() -> None:
@@ -152,7 +152,7 @@ def test_high_and_no_current_in_the_common_is_the_common() -> None:
 
 def test_a_signal_that_is_the_draw_after_work_is_a_swap() -> None:
     found = rank(
-        "context work", "complaint frozen", "V X63:7 X20:0 1.843", "clamp W61- -12.00",
+        "context work", "complaint frozen", "V X63:7 X20:0 1.843", "clamp W61- 12.00",
         "PT-322 50 %",
     )  # fmt: skip
     assert top(found) == ("PT-322", "swapped")

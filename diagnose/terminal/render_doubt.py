@@ -29,7 +29,8 @@ def _again(item: Suspect) -> str:
     if item.retaken:
         return f"Reading {item.retaken} was taken in its place"
     if item.reason:
-        return f"{capital(item.reason)}; then take it again"
+        then = " Then" if item.reason.endswith("?") else "; then"
+        return f"{capital(item.reason)}{then} take it again"
     return f"Take it again; look at {METER_SLIPS if metered(item.text) else 'the digits'}"
 
 

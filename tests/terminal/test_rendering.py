@@ -426,7 +426,7 @@ def test_a_blown_meter_fuse_is_named(loop: Loop) -> None:
     """0 mA beside a live signal (reference F 13): the engine's reason is shown."""
     slip = Suspect(2, "mA X21:4 0.00", 0.99, "meter fuse blown, or a lead in the wrong jack?")
     shown = " ".join(text(replace(OPEN, suspects=(slip,)), loop).split())
-    assert "(99 %). Meter fuse blown, or a lead in the wrong jack?; then take it again." in shown
+    assert "(99 %). Meter fuse blown, or a lead in the wrong jack? Then take it again." in shown
 
 
 def test_outcomes_of_a_lamp_are_states() -> None:

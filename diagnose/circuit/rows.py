@@ -6,7 +6,7 @@ vary costs nothing.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from operator import itemgetter
 from typing import Any
@@ -206,33 +206,36 @@ def unsolved(state: State, rows: Array) -> State:
     """Some rows of a state, to be solved anew: parameters, laws and regimes only."""
     return State(
         len(rows),
-        [take(column, rows) for column in state.columns],
+        _each(take, state.columns, rows),
         {k: piece[rows] for k, piece in state.pieces.items()},
         [],
         [],
         [],
         {},
         attachments=state.attachments,
-        laws=[take(value, rows) for value in state.laws],
+        laws=_each(take, state.laws, rows),
     )
 
 
-def _part(
-    state: State,
-    rows: Array | slice,
-    count: int,
-    some: Callable[[Column, Array | slice], Column] = take,
-) -> State:
+Taking = Callable[[Column, Array | slice], Column]
+
+
+def _part(state: State, rows: Array | slice, count: int, some: Taking = take) -> State:
     return State(
         count,
-        [some(column, rows) for column in state.columns],
+        _each(some, state.columns, rows),
         {k: piece[rows] for k, piece in state.pieces.items()},
-        [some(column, rows) for column in state.g],
-        [some(column, rows) for column in state.j],
-        [some(column, rows) for column in state.v],
-        {name: some(column, rows) for name, column in state.factors.items()},
+        _each(some, state.g, rows),
+        _each(some, state.j, rows),
+        _each(some, state.v, rows),
+        dict(zip(state.factors, _each(some, state.factors.values(), rows), strict=True)),
         some(state.attached, rows),
         state.attachments,
-        tuple([some(column, rows) for column in probe] for probe in state.probes),
-        [some(value, rows) for value in state.laws],
+        tuple(_each(some, probe, rows) for probe in state.probes),
+        _each(some, state.laws, rows),
     )
+
+
+def _each(some: Taking, columns: Iterable[Column], rows: Array | slice) -> list[Column]:
+    """Some rows of many columns; scalars are not asked one by one."""
+    return [some(one, rows) if isinstance(one, np.ndarray) else one for one in columns]

@@ -194,12 +194,15 @@ class Chain:
                 at = getattr(q, item.name)
                 step = STEP * np.maximum(np.abs(at), 1e-3)
                 moved = Parameters({**vars(q), item.name: at + step})
-                _add(found, {number: 1.0}, (value(moved, to) - here) / step)
+                by = (value(moved, to) - here) / step
+                if np.any(by):
+                    _add(found, {number: 1.0}, by)
         signals = to if isinstance(to, tuple) else (to,)
         for place, name in enumerate(self.wiring.leaders(part)):
             nudged = tuple(s + STEP * (n == place) for n, s in enumerate(signals))
             by = (value(q, nudged if len(nudged) > 1 else nudged[0]) - here) / STEP
-            _add(found, self.signal(self.wiring.parts[name]), by)
+            if np.any(by):  # most of what is shown hangs on nothing that is handed on
+                _add(found, self.signal(self.wiring.parts[name]), by)
         return found
 
 

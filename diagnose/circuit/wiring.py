@@ -83,9 +83,15 @@ class Wiring:
 
     def of(self, part: Part, columns: Any) -> Parameters:
         """The parameters of one part as a namespace over ``columns`` (any sequence)."""
-        return Parameters(
-            {item.name: columns[self.index[part.name, item.name]] for item in part.kind.parameters}
-        )
+        return Parameters({name: columns[number] for name, number in self._numbers[part.name]})
+
+    @cached_property
+    def _numbers(self) -> dict[str, list[tuple[str, int]]]:
+        """Names and numbers of the parameters of each part."""
+        found: dict[str, list[tuple[str, int]]] = {part.name: [] for part in self.loop.parts}
+        for (part, name), number in self.index.items():
+            found[part].append((name, number))
+        return found
 
     def driven(self) -> Iterator[Part]:
         """Parts whose parameters follow the process."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import sqrt
-from types import MappingProxyType, SimpleNamespace
+from types import SimpleNamespace
 from typing import Any
 
 from diagnose.loops.facts import DEVICE, SOURCE
@@ -151,14 +151,15 @@ class Loop:
     neighbours: tuple[Neighbour, ...] = ()
     digest: str = ""
     source: str = ""
+    _parts: Mapping[str, Part] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Names are looked up often: some hundred times in a look at a large sheet."""
+        object.__setattr__(self, "_parts", {part.name: part for part in self.parts})
 
     def part(self, name: str) -> Part:
         """The part called ``name``; KeyError if there is none."""
         return self._parts[name]
-
-    @property
-    def _parts(self) -> Mapping[str, Part]:
-        return MappingProxyType({part.name: part for part in self.parts})
 
     @property
     def alternating(self) -> bool:

@@ -189,11 +189,10 @@ def _suspected(case: Case, ranking: Ranking | None) -> Iterator[Line]:
             yield Line(f"{percent(chance)} {cause}")
     if rest >= WORTH_TELLING:
         yield Line(f"{percent(rest)} none of the faults that the tool knows")
-    for group in ranking.groups if ranking else ():
-        names = _ties(group, ranking)
-        if len(names) > 1:
-            told = f"{', '.join(names[:-1])} and {names[-1]}"
-            yield Line(f"No reading within reach tells apart: {told}.")
+    ties = [_ties(group, ranking) for group in (ranking.groups if ranking else ())]
+    told = [f"{', '.join(names[:-1])} and {names[-1]}" for names in ties if len(names) > 1]
+    if told:
+        yield Line(f"No reading within reach tells apart: {'; '.join(told)}.")
 
 
 def _ties(group: Group, ranking: Ranking | None) -> list[str]:

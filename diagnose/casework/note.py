@@ -191,7 +191,7 @@ def _suspected(case: Case, ranking: Ranking | None) -> Iterator[Line]:
         yield Line(f"{percent(rest)} none of the faults that the tool knows")
     ties = [_ties(group, ranking) for group in (ranking.groups if ranking else ())]
     told = [f"{', '.join(names[:-1])} and {names[-1]}" for names in ties if len(names) > 1]
-    if told:
+    if told and not case.cause:  # what it was has been found since
         yield Line(f"No reading within reach tells apart: {'; '.join(told)}.")
 
 

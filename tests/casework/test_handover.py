@@ -115,6 +115,8 @@ def test_a_tie_is_told_with_its_names() -> None:
     )
     told = section(handover(case_of(), replace(RANKING, hypotheses=two)), "Suspected")
     assert "- No reading within reach tells apart: R1 drift and LIC-214 scaling." in told
+    found = case_of(e.CauseConfirmed("R1", "drift", "310 ohm"))
+    assert "tells apart" not in handover(found, replace(RANKING, hypotheses=two))
 
 
 def test_after_a_repair_the_proof_comes_next() -> None:

@@ -44,6 +44,9 @@ PROOFS = 6
 TOLD = 5
 """Suspects that are told."""
 
+AFTERWARDS = 3
+"""The same in a note on a case whose cause was confirmed."""
+
 WORTH_TELLING = 0.01
 
 LONGEST_NOTE = 400
@@ -183,7 +186,8 @@ def _suspected(case: Case, ranking: Ranking | None) -> Iterator[Line]:
     if not top:
         yield Line("No ranking is on record.", as_="text")
         return
-    for part, fault, also, chance in top[:TOLD]:
+    # Once the cause is found the others are of less use, and the note is to stay one page.
+    for part, fault, also, chance in top[: AFTERWARDS if case.cause else TOLD]:
         if chance >= WORTH_TELLING:
             cause = _named(case, part, cause_name(part, fault, also))
             yield Line(f"{percent(chance)} {cause}")

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.rows import Array, Column, State
-from diagnose.inference.observe import Observer
 
 Bender = tuple[int, tuple[int, ...]]
 """Place of a tolerance among the spreads, and the branches that it bends."""
@@ -22,10 +22,11 @@ PUSHES = 0.2
 """Volts by which it must move what drives the law: one in twelve of what a transmitter needs."""
 
 
-def bender(observer: Observer) -> Bender | None:
-    """The tolerance that moves the volts at which a law bends."""
-    machine = observer.machine
-    state = _each_moved(observer)
+def bender(machine: Predictor, state: State) -> Bender | None:
+    """The tolerance that moves the volts at which a law bends.
+
+    ``state`` is the sound loop, then with each tolerance moved (``spreads.each_moved``).
+    """
     shift = np.zeros((len(machine.bent), state.rows))
     for n, k in enumerate(machine.bent):
         for end in machine.ends(state.laws, k):
@@ -33,29 +34,16 @@ def bender(observer: Observer) -> Bender | None:
     return _furthest(shift, machine.bent, MOVES)
 
 
-def pusher(observer: Observer, branches: Sequence[int]) -> Bender | None:
+def pusher(machine: Predictor, state: State, branches: Sequence[int]) -> Bender | None:
     """The tolerance of another part that moves the volts across some bent branches."""
-    machine = observer.machine
     bent = [k for k in machine.bent if k in branches]
     if not bent:
         return None
-    state = _each_moved(observer)
     shift = np.zeros((len(bent), state.rows))
     for n, k in enumerate(bent):
         wire = machine.wiring.wires[k]
         shift[n] = _moves(state.v[wire.a] - state.v[wire.b], state.rows)
     return _furthest(shift, bent, PUSHES)
-
-
-def _each_moved(observer: Observer) -> State:
-    """The sound loop, then with each tolerance one standard deviation off: (1 + spread,)."""
-    machine, rows = observer.machine, len(observer.spreads) + 1
-    moved: dict[int, Column] = {}
-    for row, spread in enumerate(observer.spreads, start=1):
-        column = np.full(rows, machine.wiring.nominal[spread.number])
-        column[row] += spread.sd
-        moved[spread.number] = column
-    return machine.solve(machine.columns(moved, np.full(rows, 0.5)), rows)
 
 
 def _moves(volts: Column, rows: int) -> Array:

@@ -9,7 +9,9 @@ NOTHING = 1e-6
 """Amperes below which a direction is none."""
 
 _KNOWN: dict[str, dict[str, float]] = {}
-"""Currents of sound loops by digest."""
+"""Currents of sound loops by digest; a few, for whoever goes through a whole plant."""
+
+KEPT = 8
 
 
 def along(part: Part, loop: Loop) -> tuple[str, str]:
@@ -35,5 +37,7 @@ def _currents(loop: Loop) -> dict[str, float]:
             found = operating_point(loop, {}, 0.5).currents
         except (CircuitError, ArithmeticError):
             found = {}
+        if len(_KNOWN) >= KEPT:
+            _KNOWN.clear()
         _KNOWN[loop.digest] = found
     return found

@@ -26,13 +26,15 @@ from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.measurement import Condition, Measurement
 from diagnose.inference.observe import Observer
 from diagnose.inference.posterior import SPARE, refined
+from diagnose.inference.spreads import each_moved
 from diagnose.inference.weighing import NEGLIGIBLE, Scales, Weighted, weigh
 
 SLICES, THIN, REACH = 11, 21, 3.0
 """Slices of the tolerance, so many where they must be thin, and the standard deviations either way
 that they cover.
 
-What a display shows just below a bend is as sharp as the display."""
+What a display shows just below a bend is as sharp as the display.
+"""
 
 RATIO = 0.65
 """Width of a slice over the distance to the next one: their sum ripples by 0.2 %."""
@@ -63,7 +65,7 @@ class Shifting:
     """
 
     def __init__(
-        self, whole: Atlas, bender: Bender | None, some: Array, counts: float, slices: int
+        self, whole: Atlas, bender: Bender, some: Array, counts: float, slices: int
     ) -> None:
         self.whole, self.observer = whole, whole.observer
         self.bender, self.some, self.counts, self.slices = bender, some, counts, slices
@@ -71,14 +73,17 @@ class Shifting:
 
     @classmethod
     def of(cls, whole: Atlas) -> tuple[Shifting, ...]:
-        """What is weighed again on the atlas of a loop: nothing, as a rule."""
+        """One for the tolerance of a law, one for that of a supply, where there are such."""
         every = np.arange(len(whole.ground.hypotheses))
         fixed = np.array([h.number for h in whole.ground.hypotheses if _stands_in(h)], int)
-        found = (
-            cls(whole, bender(whole.observer), every, COUNTS, SLICES),
-            cls(whole, pusher(whole.observer, _branches(whole, fixed)), fixed, FIXED_COUNTS, THIN),
-        )
-        return tuple(one for one in found if one.bender is not None)
+        machine = whole.machine
+        moved = each_moved(machine, whole.observer.spreads, (0.5,))
+        laws = bender(machine, moved)
+        supply = pusher(machine, moved, _branches(whole, fixed))
+        found = [] if laws is None else [cls(whole, laws, every, COUNTS, SLICES)]
+        if supply is not None:
+            found.append(cls(whole, supply, fixed, FIXED_COUNTS, THIN))
+        return tuple(found)
 
     def let_go(self) -> None:
         """Forget what takes room and can be found anew."""
@@ -89,7 +94,7 @@ class Shifting:
     ) -> Array:
         """By how much the log weights of each hypothesis of ``atlas`` change: (hypothesis,)."""
         change = np.zeros(len(atlas.ground.hypotheses))
-        if self.bender is None or not data or not len(weighted):
+        if not data or not len(weighted):
             return change
         some = self._near(atlas, weighted, data)
         if not len(some):
@@ -105,9 +110,9 @@ class Shifting:
         """The hypotheses that count and have a bend near: single faults, by number."""
         weight = np.exp(weighted.log - weighted.total())
         share = np.bincount(weighted.cells.h, weight, len(atlas.ground.hypotheses))
-        own = share[weighted.cells.h]
         if not (share[self.some] > self.counts).any():
             return np.zeros(0, int)
+        own = share[weighted.cells.h]
         heavy = (own > self.counts) & (weight > HEAVY * own) & among(weighted.cells.h, self.some)
         cells = weighted.some(np.flatnonzero(heavy))
         passed = np.zeros(len(cells), bool)
@@ -117,7 +122,6 @@ class Shifting:
 
     def _passes(self, cells: Weighted, condition: Condition) -> Array:
         """Whether the bend passes the peak of a cell on the way of the tolerance: (cell,)."""
-        assert self.bender is not None
         place, branches = self.bender
         ground, spread = self.whole.ground, self.observer.spreads[place]
         still = ground.still(cells.cells.h, [spread.number], condition)[:, 0]
@@ -153,7 +157,6 @@ class Shifting:
 
     def _moved(self, off: float, width: float) -> Observer:
         """The observer of a circuit in the middle of a slice, whose tolerance is ``width`` sd."""
-        assert self.bender is not None
         place, spreads = self.bender[0], self.observer.spreads
         wide = spreads[place]
         narrow = (*spreads[:place], replace(wide, sd=width * wide.sd), *spreads[place + 1 :])

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from diagnose.circuit.predictor import Predictor
-from diagnose.circuit.rows import Column
+from diagnose.circuit.rows import Column, State
 from diagnose.circuit.wiring import Wiring
 from diagnose.inference.meters import Meter
 from diagnose.loops.loop import Part
@@ -54,21 +55,30 @@ def spreads(machine: Predictor, meter: Meter) -> Spreads:
         or part.parameter(parameter).kept
         or _ohms(part, parameter, meter) > UNSEEN
     }
-    rows = len(every) + 1
-    process = np.repeat([0.0, 0.5, 1.0], rows)
-    moved: dict[int, Column] = {}
-    for row, spread in enumerate(every, start=1):
-        column = np.full(3 * rows, wiring.nominal[spread.number])
-        column[row::rows] += spread.sd
-        moved[spread.number] = column
-    state = machine.solve(machine.columns(moved, process), 3 * rows)
-    volts = np.stack([np.broadcast_to(v, (3 * rows,)) for v in state.v]).reshape(-1, 3, rows)
+    state = each_moved(machine, every, (0.0, 0.5, 1.0))
+    volts = np.stack([np.broadcast_to(v, (state.rows,)) for v in state.v])
+    volts = volts.reshape(len(volts), 3, -1)
     shift = np.abs(volts - volts[:, :, :1]).max(axis=(0, 1))
     return tuple(
         spread
         for row, spread in enumerate(every, start=1)
         if shift[row] > UNSEEN or spread.number in kept
     )
+
+
+def each_moved(machine: Predictor, some: Spreads, process: Sequence[float]) -> State:
+    """The sound loop, then with each tolerance one standard deviation off: (process, 1 + spread).
+
+    So at each process value, one after the other in rows.
+    """
+    rows = len(some) + 1
+    at = np.repeat(process, rows)
+    moved: dict[int, Column] = {}
+    for row, spread in enumerate(some, start=1):
+        column = np.full(len(at), machine.wiring.nominal[spread.number])
+        column[row::rows] += spread.sd
+        moved[spread.number] = column
+    return machine.solve(machine.columns(moved, at), len(at))
 
 
 def _ohms(part: Part, parameter: str, meter: Meter) -> float:

@@ -27,9 +27,9 @@ class Turn:
     """What is believed, what is to be done, and what must be known of it; never changed.
 
     ``seen`` are the cautions that were read before, ``owed`` those of a reading that nobody asked
-    for, ``back`` what is to be put back first, ``missing`` what would open more steps,
-    ``needs`` what a proof
-    needs on record, ``sees`` whether its readings would show the fault that was put right.
+    for, ``back`` what is to be put back first, ``missing`` what would open more steps, ``needs``
+    what a proof needs on record, ``sees`` whether its readings would show the fault that was put
+    right.
     """
 
     loop: Loop

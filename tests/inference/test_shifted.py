@@ -16,6 +16,7 @@ from diagnose.inference import shifted
 from diagnose.inference.benders import bender
 from diagnose.inference.engine import Engine
 from diagnose.inference.measurement import Applied, Measurement, Reading
+from diagnose.inference.spreads import each_moved
 from diagnose.loops.sheet import load_sheet
 from judge.evidence import Choice, choices, log_broad, log_density
 from judge.model import Model
@@ -97,7 +98,9 @@ def test_what_neither_side_can_weigh_stays_as_it_is() -> None:
 
 def test_a_loop_without_such_a_tolerance_is_left_alone(plant: Path) -> None:
     """On an input loop nothing moves a bend by a third of a volt."""
-    assert bender(Engine(load_sheet(plant / "sheets" / "LT-214.toml")).observer) is None
+    engine = Engine(load_sheet(plant / "sheets" / "LT-214.toml"))
+    moved = each_moved(engine.machine, engine.observer.spreads, (0.5,))
+    assert bender(engine.machine, moved) is None
 
 
 def test_a_failure_current_that_a_low_supply_just_does_not_let_through(plant: Path) -> None:

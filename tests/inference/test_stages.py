@@ -46,4 +46,5 @@ def test_what_is_not_weighed_would_not_count(tag: str, monkeypatch: pytest.Monke
 
     (few, some), (every, all_) = believed(stages.COUNTS), believed(-1e9)
     assert few == pytest.approx(every, abs=1e-9)
-    assert some < 0.96 * all_
+    # A grid of so few cells as that of a thermocouple leaves less to spare.
+    assert some < (0.96 if tag == "TE-140" else 0.9) * all_

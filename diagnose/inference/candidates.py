@@ -9,6 +9,7 @@ from types import SimpleNamespace
 from diagnose.inference.ammeter import opens
 from diagnose.inference.hypotheses import action_of
 from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement, volts_of
+from diagnose.inference.trip_steps import trials
 from diagnose.loops.kind import Action
 from diagnose.loops.loop import EARTH, Loop, Part, Place
 
@@ -85,6 +86,9 @@ def candidate_of(loop: Loop, measurement: Measurement, place: str) -> Candidate:
             continue
         action = action_of(loop, item.part, item.action)
         minutes += action.minutes * (1 + RESTORE)
+        done_at = loop.part(item.part).place
+        if measurement.function == "shows" and done_at not in (place, MANNED):
+            minutes += travel(loop, place, done_at) + travel(loop, done_at, place)  # done, and back
         interrupts = interrupts or action.interrupts
         moves = moves or action.interrupts or action.moves_signal
     return Candidate(measurement, place, minutes, interrupts, moves)
@@ -131,6 +135,7 @@ def _reaches(loop: Loop, place: Place) -> bool:
 def _conditioned(loop: Loop) -> Iterator[tuple[Measurement, str]]:
     yield from _dead_ohms(loop)
     yield from _commanded(loop)
+    yield from _tried(loop)
     bus = _sense(loop)
     if bus is None:
         return
@@ -183,6 +188,29 @@ def _ends(part: Part, action: Action) -> tuple[float, ...]:
     given = action.proves(SimpleNamespace(**part.values)) if action.proves else ()
     values = [value for value in given if value is not None]
     return (min(values), max(values)) if len(values) > 1 else ()
+
+
+def _tried(loop: Loop) -> Iterator[tuple[Measurement, str]]:
+    """The state of a trip while its input is fed; well past its set point, whatever it works too.
+
+    What is out of sight of the one who feeds it is told by radio; where nobody can tell it, the
+    lamp of the trip is walked to.
+    """
+    states = [part for part in loop.parts if _wired_state(part)]
+    for trial in trials(loop):
+        here = trial.part.place
+        seen = [part for part in states if part.read_at in (here, MANNED)]
+        seen.sort(key=lambda part: (part.kind.tries is None, part.read_at != here))
+        for part in seen if trial.past and not trial.near else seen[:1]:
+            yield Measurement("shows", (part.name,), (trial.applied,)), here
+        for part in states if not seen else ():
+            if part.kind.tries is not None:
+                yield Measurement("shows", (part.name,), (trial.applied,)), part.read_at
+
+
+def _wired_state(part: Part) -> bool:
+    """Whether a part has terminals and shows a state: no operating mode, but what a trip works."""
+    return bool(part.pins and part.kind.shows and part.kind.shows.what == "state")
 
 
 def _told(loop: Loop, condition: Condition, place: str) -> Iterator[tuple[Measurement, str]]:

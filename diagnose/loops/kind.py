@@ -158,7 +158,7 @@ class Action:
     """What a technician can do to a part on purpose, as a condition of a reading.
 
     ``proves`` gives the values at which a repair is proved by it, from the part's parameters; None
-    stands for an action without a value.
+    stands for an action without a value.  ``spans`` gives those that stand for 0 and 100 %.
     """
 
     name: str
@@ -172,6 +172,7 @@ class Action:
     heals: bool = False
     cautions: tuple[str, ...] = ()
     proves: Callable[[Any], tuple[float | None, ...]] | None = None
+    spans: Callable[[Any], tuple[float, float]] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,7 +227,8 @@ class Kind:
     ``derive`` finds the value ``derived`` from ``sources``; ``copper``: the resistance that warms.
 
     ``stated`` names a parameter that the sheet leaves wide open and the part's own display tells at
-    once: an operating state such as a controller's output.
+    once: an operating state such as a controller's output.  ``tries`` gives the volts at which a
+    comparator is tried: just on the safe side of its set point, and just on the other.
     """
 
     registry: ClassVar[dict[str, type[Kind]]] = {}
@@ -250,6 +252,7 @@ class Kind:
     signal: ClassVar[Shows | None] = None
     follows: ClassVar[tuple[str, ...]] = ()
     stated: ClassVar[str] = ""
+    tries: ClassVar[Callable[[Any], tuple[float, float]] | None] = None
     carries_loop: ClassVar[bool] = False
     opens_at: ClassVar[bool] = False
     meters_across: ClassVar[str] = ""

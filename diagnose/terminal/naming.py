@@ -83,7 +83,8 @@ def instruction(measurement: Measurement, loop: Loop, largest: float, least: flo
         states = states_of(measurement, loop)
         if states is not None:
             how = "see, or ask by radio," if part.read_at == MANNED else "see"
-            return f"{how} how {part.name} ({looked_at(part)}) is: {states.either}{states.note}"
+            what = f"{how} how {part.name} ({looked_at(part)}) is: {states.either}{states.note}"
+            return what + (_delay(loop) if measurement.condition else "")
         how = "read, or ask by radio," if part.read_at == MANNED else "read"
         return f"{how} what {part.name} ({part.title or part.kind.title}) shows"
     if function == "clamp":
@@ -93,6 +94,12 @@ def instruction(measurement: Measurement, loop: Loop, largest: float, least: flo
     text = _METER["mA across" if across else function]
     text = text.replace("DC ", "AC ", 1) if loop.alternating else text
     return text.format(a=points[0], b=points[1], range=_range(function, largest, least))
+
+
+def _delay(loop: Loop) -> str:
+    """How long a trip takes to come in, behind what is to be seen once something was done to it."""
+    waits = (p for p in loop.parts if p.kind.tries is not None and p.values.get("delay"))
+    return next((f"; {p.name} takes {p.values['delay']:g} s to trip" for p in waits), "")
 
 
 _METER = {

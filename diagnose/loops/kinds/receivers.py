@@ -1,5 +1,7 @@
 """What hangs on a 1-5 V bus: receivers that show a value and comparators that trip."""
 
+from typing import Any
+
 from diagnose.loops.kind import (
     Branch,
     FaultMode,
@@ -70,6 +72,19 @@ class VoltageReceiver(Kind, name="voltage_receiver"):
     )
 
 
+CLEAR = 2.0
+"""Limits of error of a set point between it and the volts at which it is tried (assumption)."""
+
+
+def either_side(q: Any) -> tuple[float, float]:
+    """Volts just on the safe side of a set point, and just past it.
+
+    The first lies beyond the dead band, if there is one: within it a trip that came in stays in.
+    """
+    apart, band = CLEAR * q.accuracy, getattr(q, "dead_band", 0.0)
+    return q.set_point - q.direction * (band + apart), q.set_point + q.direction * apart
+
+
 class Comparator(Kind, name="comparator"):
     """A trip on the bus voltage, with the lamp that tells its state."""
 
@@ -83,6 +98,7 @@ class Comparator(Kind, name="comparator"):
         Parameter("forced", "V", "added when the output is stuck", 0.0, typed=False),
     )
     branches = (Branch("signal", "common", ohmic("input_resistance")),)
+    tries = either_side
     shows = Shows(
         "state",
         lambda q, process: (q.direction, -q.direction * q.set_point + q.forced),

@@ -163,6 +163,7 @@ DRIVEN = Action(
     moves_signal=True,
     cautions=("inject",),
     proves=lambda q: (4e-3, 8e-3, 12e-3, 16e-3, 20e-3),
+    spans=lambda q: (4e-3, 20e-3),
 )
 
 

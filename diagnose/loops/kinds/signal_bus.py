@@ -79,6 +79,7 @@ class SignalBus(Kind, name="signal_bus"):
             moves_signal=True,
             heals=True,
             cautions=("inject",),
+            spans=lambda q: (q.low, q.high),
         ),
     )
 

@@ -19,6 +19,7 @@ from diagnose.loops.kind import (
     fixed,
     ohmic,
 )
+from diagnose.loops.kinds.receivers import either_side
 
 _STATE = {"accuracy": 0.02, "resolution": 0.0, "least": -1e9, "most": 1e9}
 
@@ -38,6 +39,7 @@ class TripAmplifier(Kind, name="trip_amplifier"):
         Parameter("forced", "V", "added when the state is forced", 0.0, typed=False),
     )
     branches = (Branch("signal", "common", ohmic("input_resistance")),)
+    tries = either_side
     shows = Shows(
         "state",
         lambda q, given: (q.direction, -q.direction * q.set_point + q.forced),

@@ -18,6 +18,14 @@ def engine() -> Engine:
     return Engine(load_sheet(SHEET))
 
 
+def stands_still(line: str) -> float:
+    """Share of the modelled, after one look, in which what is shown does not follow the process."""
+    belief = believed(line)
+    still = (("T1", "blocked"), ("TX", "frozen"), ("TX", "fixed output"))
+    held = sum(belief.probability[engine().hypothesis(key).number] for key in still)
+    return float(held / (1 - belief.unmodelled))
+
+
 def believed(*lines: str) -> Belief:
     belief, _ = engine().believe(engine().sort(parse_lines(lines, engine().loop)))
     return belief

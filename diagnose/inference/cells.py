@@ -25,13 +25,13 @@ class Levels:
 
     ``kept`` (kept,) are the numbers of the spreads that move it at any node, rising: most of the
     tolerances of a large loop do not reach most of its points.  All of them, if it is not given.
-    ``sway`` is how far the level of the sound loop moves per unit of process value: by it the
-    unrest of the process between two readings enters as noise.
+    ``calm`` is how far the level of the sound loop moves between two readings, by the unrest of the
+    process that the sheet allows for.
     """
 
     f: Array
     slope: Array
-    sway: float
+    calm: float
     kept: Array = field(default_factory=lambda: np.zeros(0, int))
 
     def __post_init__(self) -> None:
@@ -51,14 +51,14 @@ class Levels:
 
     def some(self, rows: Array) -> Levels:
         """Some of the nodes."""
-        return Levels(self.f[rows], self.slope[rows], self.sway, self.kept)
+        return Levels(self.f[rows], self.slope[rows], self.calm, self.kept)
 
     @classmethod
     def joined(cls, parts: Sequence[Levels]) -> Levels:
         """The nodes of several parts one after the other."""
         every = together(parts)
         slope = np.concatenate([part.over(every) for part in parts])
-        return cls(np.concatenate([part.f for part in parts]), slope, parts[0].sway, every)
+        return cls(np.concatenate([part.f for part in parts]), slope, parts[0].calm, every)
 
     def over(self, every: Array) -> Array:
         """The slopes by all of ``every`` (spread,), which holds all that are kept."""
@@ -121,6 +121,15 @@ class Cells:
         result: Array = weight[0][:, None] * f[self.corner[:, 0]]
         for k in (1, 2, 3):
             result += weight[k][:, None] * f[self.corner[:, k]]
+        return result
+
+    def sway(self, f: Array) -> Array:
+        """How far a (node,) array moves per unit of process value in each cell: (cell,)."""
+        rise, way = (
+            corner[:, 1] - corner[:, 0] + corner[:, 3] - corner[:, 2]
+            for corner in (self.corners(f), self.p)
+        )
+        result: Array = rise / way
         return result
 
     def middle(self, f: Array) -> Array:

@@ -31,7 +31,7 @@ from diagnose.inference.measurement import (
     is_hum,
 )
 from diagnose.inference.meters import GENERIC, Meter
-from diagnose.inference.moving import UNREST, drift
+from diagnose.inference.moving import UNREST, beyond, drift
 from diagnose.inference.observe import Observer
 from diagnose.inference.pairs import Search
 from diagnose.inference.posterior import Belief, normalised, refined, with_pairs
@@ -139,17 +139,18 @@ class Engine:
         priors = self.priors(told.facts, told.cleared) + self._hum(told)
         symptoms = Symptoms(told.complaint, self.baseline if told.complaint else None)
         share = log(self.loop.shares.unmodelled * symptoms.most())
-        scales = Scales(priors, symptoms, drift(told.facts, self.loop))
+        unrest = drift(told.facts, self.loop)
+        scales = Scales(priors, symptoms, beyond(unrest, self.loop))
         bench = self.benches.of(told.data)
         atlas, weighted, belief, change = self._single(bench.calm, told.data, scales, share)
         moving = 0.0
-        calm = scales.drift < UNREST and not self.loop.states
+        calm = unrest < UNREST and not self.loop.states
         if calm and (forced(belief, told.data) or unlikely(belief, priors)):
-            rough = replace(scales, drift=UNREST)
+            rough = replace(scales, drift=beyond(UNREST, self.loop))
             other = self._single(bench.restless, told.data, rough, share)
             moving = restless(other[2].evidence - belief.evidence)
             if moving > 1 / 2:
-                scales, (atlas, weighted, belief, change) = rough, other
+                unrest, scales, (atlas, weighted, belief, change) = UNREST, rough, other
         if forced(belief, told.data, symptoms.unexplained(atlas, belief.weighted)):
             complained = told.complaint is not None
             search = Search(self.atlas, told.data, priors, scales.drift, complained)
@@ -160,7 +161,7 @@ class Engine:
                 atlas, weighted = with_pairs(atlas, weighted, pairs, told.data, scales)
                 weighted = changed(weighted, change)
                 belief = normalised(atlas, weighted, told.data, share, scales.drift)
-        return replace(belief, drift=scales.drift, restless=moving), atlas
+        return replace(belief, drift=unrest, restless=moving), atlas
 
     def _single(
         self, stages: Stages, data: tuple[Datum, ...], scales: Scales, share: float

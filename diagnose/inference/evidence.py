@@ -44,9 +44,25 @@ def shared_errors(data: Sequence[Datum]) -> Array:
     return table @ table.T
 
 
-def own_variance(datum: Datum, level: Levels, drift: float) -> float:
-    """Variance that belongs to one reading alone."""
-    return datum.noise**2 + (drift * level.sway) ** 2
+def own_variance(cells: Cells, datum: Datum, level: Levels, drift: float) -> Array:
+    """Variance that belongs to one reading alone: (cell,).
+
+    The unrest that the sheet allows for may be there or not, and tells no fault from another.  What
+    is beyond it (``drift``, share of range) moves a level as the process does under the fault of
+    the cell: what is stuck holds still.
+    """
+    own = np.full(len(cells), datum.noise**2 + level.calm**2)
+    if drift:
+        own += (drift * cells.sway(level.f)) ** 2
+    return own
+
+
+def own_variances(
+    cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], drift: float
+) -> Array:
+    """The same of many readings: (cell, reading)."""
+    pairs = zip(data, levels, strict=True)
+    return np.stack([own_variance(cells, *pair, drift) for pair in pairs], axis=1)
 
 
 def misfits(cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], drift: float) -> Array:
@@ -56,7 +72,7 @@ def misfits(cells: Cells, data: Sequence[Datum], levels: Sequence[Levels], drift
         f = cells.corners(level.f)
         loose = cells.corners(level.variance).max(axis=1)
         least, most = f.min(axis=1), f.max(axis=1)
-        own = own_variance(datum, level, drift) + sum(sd**2 for _, sd in datum.shared)
+        own = own_variance(cells, datum, level, drift) + sum(sd**2 for _, sd in datum.shared)
         room = COMPATIBLE * np.sqrt(own + loose)
         above, beneath = datum.y > most + room, datum.y < least - room
         if datum.floor is not None:
@@ -155,7 +171,7 @@ def _uneven(
     for n, (datum, level) in enumerate(zip(data, levels, strict=True)):
         corner = cells.corners(level.variance)
         middle = corner.sum(axis=1) / 4
-        own = own_variance(datum, level, drift) + sum(sd**2 for _, sd in datum.shared)
+        own = own_variance(cells, datum, level, drift) + sum(sd**2 for _, sd in datum.shared)
         change = np.abs(value_at(corner, peak.s, peak.t) - middle)
         found |= right[:, n] & (change > UNEVEN * (own + middle))
     return found
@@ -165,8 +181,8 @@ def covariance_of(spread: Array, shared: Array, own: Array, right: Array) -> Arr
     """Covariance of readings in each cell: (cell, reading, reading).
 
     ``spread`` (cell, reading, spread) are slopes by tolerance, nothing for readings that do not
-    count; ``shared`` (reading, reading) lasting errors, ``own`` (reading,) variances.  A reading
-    that is not ``right`` (cell, reading) stands apart with a variance of one.
+    count; ``shared`` (reading, reading) lasting errors, ``own`` (cell, reading) variances.  A
+    reading that is not ``right`` (cell, reading) stands apart with a variance of one.
     """
     covariance: Array = spread @ spread.transpose(0, 2, 1)
     covariance += shared * (right[:, :, None] & right[:, None])
@@ -188,7 +204,7 @@ def _laid_out(
     spread, every = slopes_of(cells, values, at)
     spread *= right[:, :, None]  # a reading that does not count leans on nothing
     shared, sides = in_common(cells, levels[1], at, (spread, every), levels[2])
-    own = np.array([own_variance(d, level, drift) for d, level in zip(data, values, strict=True)])
+    own = own_variances(cells, data, values, drift)
     covariance = covariance_of(spread, levels[2][:n, :n], own, right)
     inverse = np.broadcast_to(np.eye(n), (len(cells), n, n))
     columns = _columns(cells, data, values) * right[:, :, None]

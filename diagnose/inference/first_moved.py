@@ -28,7 +28,7 @@ from diagnose.inference.cells import (
     value_at,
 )
 from diagnose.inference.data import Datum
-from diagnose.inference.evidence import covariance_of, own_variance, shared_errors
+from diagnose.inference.evidence import covariance_of, own_variances, shared_errors
 from diagnose.inference.hypotheses import Pair
 from diagnose.inference.normal import whiten
 
@@ -70,8 +70,7 @@ class Spot:
         low, high = ends
         self.x = low + self.peak.s * (high - low)
         self.p = process_at(self.cells, self.peak)
-        pairs_ = zip(self.data, self.levels, strict=True)
-        self.own = np.array([own_variance(datum, level, self.drift) for datum, level in pairs_])
+        self.own = own_variances(self.cells, self.data, self.levels, self.drift)
         self.shared = shared_errors(self.data)
         shape = len(self.cells), len(self.data)
         self.level, self.along = np.empty(shape), np.empty((*shape, 2))

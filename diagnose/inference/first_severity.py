@@ -18,7 +18,7 @@ from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.cells import Cells, Levels, Peak, slopes_at, slopes_of, value_at
 from diagnose.inference.data import Datum
-from diagnose.inference.evidence import covariance_of, own_variance, shared_errors
+from diagnose.inference.evidence import covariance_of, own_variances, shared_errors
 from diagnose.inference.first_moved import APART, Spot
 from diagnose.inference.hypotheses import Pair
 from diagnose.inference.normal import whiten
@@ -93,7 +93,7 @@ def _told(
     spread, every = slopes_of(cells, levels, (peak.s, peak.t))
     spread *= right[:, :, None]
     lean = spread[:, :, every == first].sum(axis=2)
-    own = np.array([own_variance(d, level, drift) for d, level in zip(data, levels, strict=True)])
+    own = own_variances(cells, data, levels, drift)
     covariance = covariance_of(spread, shared_errors(data), own, right)
     columns = np.zeros((len(cells), len(data), 4))
     for k, (datum, level) in enumerate(zip(data, levels, strict=True)):

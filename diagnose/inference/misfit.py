@@ -24,7 +24,7 @@ class Misfit:
     """Readings against levels; ``values`` are those with a value, ``sides`` the others."""
 
     def __init__(self, atlas: Atlas, data: Sequence[Datum], drift: float) -> None:
-        """``drift`` is the unrest of the process, share of range."""
+        """``drift`` is the unrest of the process beyond what the sheet allows for."""
         self.atlas, self.drift = atlas, drift
         self.values = [datum for datum in data if datum.side == 0]
         self.sides = [datum for datum in data if datum.side != 0]

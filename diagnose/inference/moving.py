@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from math import sqrt
 
 from diagnose.loops.loop import Loop
 
@@ -75,3 +76,8 @@ def drift(facts: Iterable[str], loop: Loop) -> float:
     """
     said = unrest(facts)
     return loop.drift if said is None or loop.states else said
+
+
+def beyond(drift: float, loop: Loop) -> float:
+    """What of an unrest is beyond that which the sheet allows for; both are standard deviations."""
+    return sqrt(max(drift**2 - loop.drift**2, 0.0))

@@ -74,7 +74,7 @@ class Search:
         drift: float,
         complained: bool = False,
     ) -> None:
-        """``drift`` is the unrest of the process, share of range.
+        """``drift`` is the unrest of the process beyond what the sheet allows for.
 
         Where something was ``complained`` of, that may hang on a severity that no reading does.
         """

@@ -19,7 +19,7 @@ from diagnose.circuit.rows import Array, among, distinct
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.cells import Levels, value_at
 from diagnose.inference.data import Datum
-from diagnose.inference.evidence import evidence, own_variance, shared_errors
+from diagnose.inference.evidence import evidence, own_variances, shared_errors
 from diagnose.inference.measurement import Condition
 from diagnose.inference.weighing import Weighted
 
@@ -135,8 +135,7 @@ class _View:
             kept = level.kept < len(spreads)
             slope = some.cells.at(level.slope, some.peak.s, some.peak.t)
             self.slope[:, n, level.kept[kept]] = slope[:, kept]
-        pairs = zip(self.data, self.levels, strict=True)
-        self.own = np.array([own_variance(datum, level, self.drift) for datum, level in pairs])
+        self.own = own_variances(some.cells, self.data, self.levels, self.drift)
         self.right = ~some.wrong & np.array([datum.side == 0 for datum in self.data])
 
     def some_of(self, rows: Array) -> _View:
@@ -230,7 +229,7 @@ def _moved(view: _View, n: int, shift: Array, more: Array) -> Levels:
     slope = level.over(every)[cells.corner]
     slope[:, :, : more.shape[1]] += more[:, None]
     corner = cells.corners(level.f) + shift[:, None]
-    return Levels(corner.ravel(), slope.reshape(corner.size, -1), level.sway)
+    return Levels(corner.ravel(), slope.reshape(corner.size, -1), level.calm)
 
 
 def _bent(view: _View, off: Array, straight: Array, slope: Array, smooth: Array) -> Array:

@@ -153,8 +153,8 @@ def _raised(bound: Array, more: Array) -> Array:
 def _most(atlas: Atlas, datum: Datum, drift: float) -> Array:
     """By how much a reading can raise the log weight of each cell at most: (cell,)."""
     (level,) = atlas.levels([datum.measurement])
-    own = own_variance(datum, level, drift)
-    density = 0.0 if datum.side else -0.5 * log(2 * pi * own)
+    own = own_variance(atlas.cells, datum, level, drift)
+    density = 0.0 if datum.side else -0.5 * np.log(2 * pi * own)
     right, worthless = log(1 - datum.doubt) + density, log(datum.doubt) + datum.wrong
     bad = misfits(atlas.cells, [datum], [level], drift)[:, 0]
     result = np.where(bad, worthless, np.logaddexp(right, worthless))

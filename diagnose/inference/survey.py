@@ -169,7 +169,7 @@ class Survey:
     def _seen(self, some: Sequence[Measurement], start: int) -> list[list[Levels]]:
         """Levels of each measurement, in blocks of nodes."""
         condition, numbers = some[0].condition, self.observer.numbers
-        sways = self.atlas.sound.sways(some)
+        calm = self.atlas.machine.loop.drift * np.array(self.atlas.sound.sways(some))
         faint = [FAINT.get(measurement.function, FAINT["V"]) for measurement in some]
         found: list[list[Levels]] = [[] for _ in some]
         for rows, state in self._states(condition, start):
@@ -183,7 +183,7 @@ class Survey:
                 slope = np.concatenate([part[n] for part in slopes])
                 kept = np.flatnonzero(np.abs(slope).max(axis=1, initial=0.0) > faint[n])
                 by_node = np.ascontiguousarray(slope[kept].T, SLOPES)
-                blocks.append(Levels(seen.level[n], by_node, sways[n], kept))
+                blocks.append(Levels(seen.level[n], by_node, float(calm[n]), kept))
         return found
 
     def _first(

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from copy import copy
+from math import hypot
 
 import numpy as np
 
@@ -19,6 +20,9 @@ from diagnose.inference.evidence import shared_errors
 from diagnose.inference.measurement import Condition
 from diagnose.inference.outliers import price
 from diagnose.inference.trial import Trial
+
+WAY = 1e-3
+"""Way in process value by which it is seen how far levels move."""
 
 
 def log_evidence(atlas: Atlas, trial: Trial, data: Sequence[Datum], drift: float) -> Array:
@@ -40,7 +44,10 @@ class Explained:
 
     def __init__(self, atlas: Atlas, trial: Trial, data: Sequence[Datum], drift: float) -> None:
         level, slope = _seen(atlas, trial, data)
-        covariance = slope @ slope.transpose(0, 2, 1) + apart(atlas, data, drift)
+        covariance = slope @ slope.transpose(0, 2, 1) + apart(atlas, data, 0.0)
+        if drift:
+            n = range(len(data))
+            covariance[:, n, n] += (drift * _sways(atlas, trial, data, level)) ** 2
         self.off = np.array([datum.y for datum in data]) - level
         self.precision = np.linalg.inv(covariance)
         pull = np.einsum("rnk,rk->rn", self.precision, self.off)
@@ -76,9 +83,21 @@ class Explained:
         return result
 
 
+def _sways(atlas: Atlas, trial: Trial, data: Sequence[Datum], level: Array) -> Array:
+    """How far each level moves per unit of process value under the two faults: (row, reading)."""
+    way = np.where(trial.z[:, 2] > 0.5, -WAY, WAY)
+    there = trial.moved(np.stack([0 * way, 0 * way, way], axis=1))
+    result: Array = (levels(atlas, there, data) - level) / way[:, None]
+    return result
+
+
 def apart(atlas: Atlas, data: Sequence[Datum], drift: float) -> Array:
-    """Covariance of readings apart from the tolerances of the circuit: (reading, reading)."""
-    sways = [drift * atlas.sound.sway(datum.measurement) for datum in data]
+    """Covariance of readings of the sound loop apart from its tolerances: (reading, reading).
+
+    ``drift`` is the unrest of the process beyond what the sheet allows for.
+    """
+    unrest = hypot(atlas.machine.loop.drift, drift)
+    sways = [unrest * atlas.sound.sway(datum.measurement) for datum in data]
     own = [datum.noise**2 + sway**2 for datum, sway in zip(data, sways, strict=True)]
     result: Array = np.diag(own) + shared_errors(data)
     return result

@@ -100,7 +100,10 @@ class Weighted:
 
 @dataclass
 class Scales:
-    """What the readings are weighed with: log priors (hypothesis,), complaint, unrest."""
+    """What the readings are weighed with: log priors (hypothesis,), and the complaint.
+
+    ``drift`` is the unrest of the process beyond what the sheet allows for, share of range.
+    """
 
     log_prior: Array
     symptoms: Symptoms

@@ -70,7 +70,7 @@ def test_the_gauge_beside_it_then_tells_of_the_tapping() -> None:
 def test_lamps_alone_are_no_cause_to_look_for_two() -> None:
     told = engine().sort(parse_lines(["LAHH-214 dark", "LAHH-214 lit"], engine().loop))
     belief, atlas = engine().believe(told)
-    search = Search(engine().atlas, told.data, engine().priors(()), engine().loop.drift)
+    search = Search(engine().atlas, told.data, engine().priors(()), 0.0)
     assert search.find(belief) == ()
     assert atlas.ground.hypotheses == engine().hypotheses
 
@@ -84,7 +84,7 @@ def test_of_two_faults_the_one_that_does_not_show_goes_first() -> None:
     lines = ("PG1 0.685 with FIC-118 driven 50 %", "PG2 0.624")
     e = Engine(loop)
     told = e.sort(parse_lines(lines, loop))
-    misfit = Search(e.atlas, told.data, e.priors(()), loop.drift).misfit
+    misfit = Search(e.atlas, told.data, e.priors(()), 0.0).misfit
     stuck, wheel = (e.hypothesis(key).number for key in (("FV-118", "stuck"), ("HW", "holds back")))
     trial = Trial(np.array([stuck, wheel]), np.array([wheel, stuck]), np.full((2, 3), 0.2))
     trial.z[:, :2] = [[0.06, 0.1], [0.1, 0.06]]

@@ -20,15 +20,23 @@ from judge.slices import Slices
 from judge.world import Hypothesis, Values, nominal, process_prior, state
 
 Row = Any
+WAY = 1e-4
+"""Way to either side in process value by which the sway of a margin is taken."""
 
 
 class Model:
     """Means and covariances of the margins of some readings of a loop."""
 
     def __init__(
-        self, loop: Loop, readings: Sequence[Reading], cases: Sequence[Hypothesis], slices: int = 1
+        self,
+        loop: Loop,
+        readings: Sequence[Reading],
+        cases: Sequence[Hypothesis],
+        slices: int = 1,
+        rough: float = 0.0,
     ) -> None:
-        self.loop, self.cases = loop, list(cases)
+        """``rough`` is the unrest of the process beyond what the sheet allows for."""
+        self.loop, self.cases, self.rough = loop, list(cases), rough
         self.margins = [margin(loop, r) for r in readings if r.sort != "impossible"]
         self.tolerances = [
             (part, name, part.spread(name))
@@ -61,6 +69,23 @@ class Model:
                     if one.what.points == two.what.points:
                         out[i, k] += one.accuracy * two.accuracy
         return out + np.diag((self.loop.drift * self._sway()) ** 2).reshape(n, n)
+
+    def noise(self, which: np.ndarray, u: np.ndarray, p: np.ndarray) -> np.ndarray:
+        """The part of the covariance that no tolerance changes: (rows, n, n)."""
+        n = len(self.margins)
+        out = np.broadcast_to(self.fixed, (len(which), n, n))
+        if not self.rough:
+            return out
+        out = out.copy()
+        out[:, range(n), range(n)] += (self.rough * self._swaying(which, u, p)) ** 2
+        return out
+
+    def _swaying(self, which: np.ndarray, u: np.ndarray, p: np.ndarray) -> np.ndarray:
+        """How far margins move per unit of process value under each fault: (rows, n)."""
+        none = np.zeros((len(which), len(self.tolerances)))
+        rise = self.moved(which, u, p + WAY, none) - self.moved(which, u, p - WAY, none)
+        rise[:, [m.threshold for m in self.margins]] = 0.0
+        return rise / (2 * WAY)
 
     def _sway(self) -> np.ndarray:
         """How far the sound loop's levels move per unit of process value; 0 for thresholds.
@@ -118,7 +143,7 @@ class Model:
         weights, norm = self.slices.direction(which)
         base = self.slices.shifted(weights, slice_)
         mean, jac, near, code = self._looked(which, u, p, base, norm)
-        cov = np.einsum("itr,ktr->rik", jac, jac) + self.fixed
+        cov = np.einsum("itr,ktr->rik", jac, jac) + self.noise(which, u, p)
         along = np.einsum("itr,tr->ri", jac, weights)
         cov -= np.einsum("r,ri,rk->rik", self.slices.taken[slice_], along, along)
         return mean, cov, near, code

@@ -12,8 +12,8 @@ shifted cells, another fineness and another number of slices; the difference is 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, field, replace
-from math import exp, log
+from dataclasses import dataclass, field
+from math import exp, log, sqrt
 
 import numpy as np
 
@@ -162,8 +162,8 @@ class _Single:
         return bool(self.found.chance[first] > HELD and self.model.cases[first].prior < RESTLESS)
 
 
-def _single(loop: Loop, readings: Sequence[Reading], seed: int) -> _Single:
-    model = Model(loop, readings, hypotheses(loop))
+def _single(loop: Loop, readings: Sequence[Reading], seed: int, rough: float = 0.0) -> _Single:
+    model = Model(loop, readings, hypotheses(loop), rough=rough)
     lowest = log(loop.shares.unmodelled) + log_broad(model.margins)
     record: list[Used] = []
     logs, _ = _evidence(model, COARSE, lowest, record)
@@ -190,7 +190,7 @@ def drawn_posterior(
     one = _single(loop, readings, seed)
     # What has two states is in one of them: it does not move by a share of its range.
     if loop.drift < UNREST and not loop.states and (one.doubtful or one.unlikely):
-        other = _single(replace(loop, drift=UNREST), readings, seed)
+        other = _single(loop, readings, seed, sqrt(UNREST**2 - loop.drift**2))
         if other.evidence - one.evidence > log((1 - RESTLESS) / RESTLESS):
             one = other
     found, keys = one.found, [(h.part, h.mode) for h in one.model.cases]

@@ -23,7 +23,6 @@ import numpy as np
 
 from judge.boxes import Used
 from judge.evidence import Choice, log_density
-from judge.gaussian import cholesky
 from judge.model import Model
 
 TEMPER = 0.75
@@ -313,14 +312,15 @@ def weighed(
     """
     h, u, p, share = points
     mean, jac = model.straight(h, u, p)
+    noise = model.noise(h, u, p)
     chosen = (rng.random((len(h), 1)) > np.cumsum(share, axis=1)[:, :-1]).sum(axis=1)
     peak = np.zeros((len(h), jac.shape[2]))
     for _ in range(turns):
-        here = _misfit(model, sets, chosen, mean + np.einsum("rnt,rt->rn", jac, peak), peak)
-        new = _peak(model, sets, chosen, mean, jac)
+        here = _misfit(noise, sets, chosen, mean + np.einsum("rnt,rt->rn", jac, peak), peak)
+        new = _peak(noise, sets, chosen, mean, jac)
         mean, jac = model.straight(h, u, p, new)
         # A step too far, as where ohms rise without limit, is halved.
-        far = np.flatnonzero(_misfit(model, sets, chosen, mean, new) > here + SLACK)
+        far = np.flatnonzero(_misfit(noise, sets, chosen, mean, new) > here + SLACK)
         if len(far):
             new[far] = (new[far] + peak[far]) / 2
             mean[far], jac[far] = model.straight(h[far], u[far], p[far], new[far])
@@ -328,18 +328,19 @@ def weighed(
         mean = mean - np.einsum("rnt,rt->rn", jac, peak)
     off = rng.standard_normal((len(h), jac.shape[2]))
     scale = rng.choice(len(WIDE) + 1, size=len(h), p=[*(share for _, share in WIDE), PRIOR])
-    for rows, v, fixed in _by_choice(model, sets, chosen):
+    for rows, v, fixed in _by_choice(noise, sets, chosen):
         for k, (wide, _) in enumerate(WIDE):
-            some = rows[scale[rows] == k]
+            here = scale[rows] == k
+            some = rows[here]
             if len(some):
-                moved = mean[some][:, v], jac[some][:, v], wide * fixed
+                moved = mean[some][:, v], jac[some][:, v], wide * fixed[here]
                 off[some] = _drawn_to(off[some], *moved, rng)
     full = model.moved(h, u, p, off)
     there = mean + np.einsum("rnt,rt->rn", jac, off)
     out = np.log(model.process_density(p)) - np.log(share[np.arange(len(h)), chosen])
     for k, choice in enumerate(sets):
         rows = np.flatnonzero(chosen == k)
-        fixed = np.broadcast_to(model.fixed, (len(rows), *model.fixed.shape))
+        fixed = noise[rows]
         bare = Choice(choice.values, (), 0.0)
         out[rows] += _log(choice, fixed, full[rows])
         moved = np.einsum("rnt,rmt->rnm", jac[rows], jac[rows])
@@ -363,22 +364,22 @@ def _systematic(chance: np.ndarray, draws: int, rng: np.random.Generator) -> np.
 
 
 def _by_choice(
-    model: Model, sets: Sequence[Choice], chosen: np.ndarray
+    noise: np.ndarray, sets: Sequence[Choice], chosen: np.ndarray
 ) -> Iterator[tuple[np.ndarray, list[int], np.ndarray]]:
-    """Rows of each choice that has values, these values, and their fixed covariance."""
+    """Rows of each choice that has values, these values, and their own covariance in each row."""
     for k, choice in enumerate(sets):
         rows = np.flatnonzero(chosen == k)
         v = list(choice.values)
         if len(rows) and v:
-            yield rows, v, model.fixed[np.ix_(v, v)]
+            yield rows, v, noise[rows][:, v][:, :, v]
 
 
 def _peak(
-    model: Model, sets: Sequence[Choice], chosen: np.ndarray, mean: np.ndarray, jac: np.ndarray
+    noise: np.ndarray, sets: Sequence[Choice], chosen: np.ndarray, mean: np.ndarray, jac: np.ndarray
 ) -> np.ndarray:
     """Tolerances (rows, t) at the peak of the straight posterior."""
     out = np.zeros((len(mean), jac.shape[2]))
-    for rows, v, fixed in _by_choice(model, sets, chosen):
+    for rows, v, fixed in _by_choice(noise, sets, chosen):
         some = jac[rows][:, v]
         spread = fixed + np.einsum("rnt,rmt->rnm", some, some)
         gain = np.linalg.solve(spread, mean[rows][:, v][:, :, None])[:, :, 0]
@@ -387,13 +388,13 @@ def _peak(
 
 
 def _misfit(
-    model: Model, sets: Sequence[Choice], chosen: np.ndarray, mean: np.ndarray, off: np.ndarray
+    noise: np.ndarray, sets: Sequence[Choice], chosen: np.ndarray, mean: np.ndarray, off: np.ndarray
 ) -> np.ndarray:
     """Sum of squares (rows,) at tolerances ``off`` (rows, t) where the margins are ``mean``."""
     total = np.einsum("rt,rt->r", off, off)
-    for rows, v, fixed in _by_choice(model, sets, chosen):
+    for rows, v, fixed in _by_choice(noise, sets, chosen):
         some = mean[rows][:, v]
-        total[rows] += np.einsum("rn,nm,rm->r", some, np.linalg.inv(fixed), some)
+        total[rows] += np.einsum("rn,rnm,rm->r", some, np.linalg.inv(fixed), some)
     return np.asarray(total)
 
 
@@ -407,8 +408,8 @@ def _drawn_to(
     off: np.ndarray, mean: np.ndarray, jac: np.ndarray, fixed: np.ndarray, rng: np.random.Generator
 ) -> np.ndarray:
     """Draws from the prior turned into draws from the straight posterior (Matheron's rule)."""
-    low = np.stack([np.stack(np.broadcast_arrays(*row)) for row in cholesky(fixed[None])])[:, :, 0]
-    noise = rng.standard_normal(mean.shape) @ low.T
+    low = np.linalg.cholesky(fixed)
+    noise = np.einsum("rnm,rm->rn", low, rng.standard_normal(mean.shape))
     miss = mean + np.einsum("rnt,rt->rn", jac, off) + noise
     spread = fixed + np.einsum("rnt,rmt->rnm", jac, jac)
     gain = np.linalg.solve(spread, miss[:, :, None])[:, :, 0]

@@ -19,6 +19,12 @@ MINUTES = {
 }  # fmt: skip
 """Work at the place, beyond getting there (common practice, no source)."""
 
+TO_EARTH = 0.25
+"""Minutes more for volts to earth where the reference is at hand: a bare earth is looked for.
+
+So the reference is read against unless earth tells more (common practice, no source).
+"""
+
 RESTORE = 0.5
 """Share of a condition's minutes that putting things back takes."""
 
@@ -78,6 +84,8 @@ def visited(loop: Loop, known: Sequence[Candidate], taken: Iterable[Measurement]
 def candidate_of(loop: Loop, measurement: Measurement, place: str) -> Candidate:
     """A measurement with what it costs at its place and what it does to the loop."""
     minutes = MINUTES[measurement.function]
+    if EARTH in measurement.points and loop.reference != EARTH and _reaches(loop, place):
+        minutes += TO_EARTH
     interrupts = opens(measurement, loop)
     moves = interrupts
     for item in measurement.condition:
@@ -101,7 +109,7 @@ def _as_is(loop: Loop) -> Iterator[tuple[Measurement, str]]:
     for place in loop.places:
         for a, b in _pairs(loop, place):
             yield Measurement(volts_of(loop), (a, b)), place.name
-            if loop.alternating and (loop.reference in (a, b) or not _reaches(loop, place)):
+            if loop.alternating and (loop.reference in (a, b) or not _reaches(loop, place.name)):
                 # What stands on a wire may be a ghost, or leak through an open contact.
                 yield Measurement("Vlow", (a, b)), place.name
     for part in loop.parts:
@@ -127,9 +135,9 @@ def _pairs(loop: Loop, place: Place) -> Iterator[tuple[str, str]]:
             yield pair[0], pair[1]
 
 
-def _reaches(loop: Loop, place: Place) -> bool:
+def _reaches(loop: Loop, place: str) -> bool:
     """Whether a lead reaches the reference from a place."""
-    return loop.place_of(loop.reference) == place.name
+    return loop.place_of(loop.reference) == place
 
 
 def _conditioned(loop: Loop) -> Iterator[tuple[Measurement, str]]:

@@ -143,7 +143,7 @@ class Engine:
         scales = Scales(priors, symptoms, beyond(unrest, self.loop))
         bench = self.benches.of(told.data)
         atlas, weighted, belief, change = self._single(bench.calm, told.data, scales, share)
-        moving = 0.0
+        moving, unseen = 0.0, np.zeros(len(priors))
         calm = unrest < UNREST and not self.loop.states
         if calm and (forced(belief, told.data) or unlikely(belief, priors)):
             rough = replace(scales, drift=beyond(UNREST, self.loop))
@@ -159,9 +159,11 @@ class Engine:
                 wider = np.concatenate([priors, search.log_priors(pairs)])
                 scales = replace(scales, log_prior=wider)
                 atlas, weighted = with_pairs(atlas, weighted, pairs, told.data, scales)
-                weighted = changed(weighted, change)
-                belief = normalised(atlas, weighted, told.data, share, scales.drift)
-        return replace(belief, drift=unrest, restless=moving), atlas
+            more = search.grown(pairs)
+            weighted = changed(weighted, change + more)
+            belief = normalised(atlas, weighted, told.data, share, scales.drift)
+            unseen = belief.probability[: len(more)] * -np.expm1(-more)
+        return replace(belief, drift=unrest, restless=moving, unseen=unseen), atlas
 
     def _single(
         self, stages: Stages, data: tuple[Datum, ...], scales: Scales, share: float

@@ -9,14 +9,15 @@ to be weighed like any other.  One reading may be left out of a fit as worthless
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import cached_property, reduce
+from functools import cached_property
 from math import inf, log
 
 import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
-from diagnose.inference.coarse import BLOCK, best_places
+from diagnose.inference.coarse import best_places
+from diagnose.inference.continued import Beside, beside, grown
 from diagnose.inference.data import Datum
 from diagnose.inference.hypotheses import Pair
 from diagnose.inference.idle import idle_first
@@ -24,7 +25,7 @@ from diagnose.inference.leaders import left_over, unexplained
 from diagnose.inference.misfit import Misfit
 from diagnose.inference.normal import LOG_2PI
 from diagnose.inference.posterior import Belief
-from diagnose.inference.trial import Axes, Trial, falling, parts, rounded
+from diagnose.inference.trial import Axes, Trial, falling, rounded
 from diagnose.inference.trial_evidence import log_evidence
 from diagnose.inference.trial_fit import closer, fitted
 
@@ -83,13 +84,15 @@ class Search:
         self.misfit = Misfit(atlas, data, drift)
         self.hypotheses = atlas.ground.hypotheses
         self.sized = np.array([h.sized for h in self.hypotheses])
+        self.leading: list[Beside] = []
 
     def find(self, belief: Belief) -> tuple[Pair, ...]:
         """The pairs worth weighing, numbered after the single hypotheses."""
         if not self.misfit.values:
             return ()
         couples = self._couples(belief)
-        found, log = self._best(self._coarse(couples).plus(self._continued(belief)))
+        self.leading = self._leading_ones(belief)
+        found, log = self._best(self._coarse(couples).plus(self._continued()))
         share = self._shares(found, log, belief)
         if share.sum() > MUCH:
             more = self._kindred(found.some(np.flatnonzero(share > WORTH)), couples)
@@ -212,41 +215,40 @@ class Search:
         """Places of pairs, the most promising first: a grid tells little of a misfit."""
         return falling(2 * self._log_chance(trial) - np.log1p(squares) * TELLS)
 
-    def _continued(self, belief: Belief) -> Trial:
-        """The most likely single faults where they are believed to be, with a second one added.
+    def _leading_ones(self, belief: Belief) -> list[Beside]:
+        """The most likely single faults where they are believed to be, others put beside each.
 
         A fault that explains all readings, but not the complaint, stays where it is.
         """
-        weighted = belief.weighted
-        found = [Trial(np.zeros(0, int), np.zeros(0, int), np.zeros((0, 3)))]
+        weighted, found = belief.weighted, []
         for a in self._likeliest(belief)[:CONTINUED]:
             own = np.flatnonzero(weighted.cells.h == a)
             if self.hypotheses[a].mode is not None and len(own):
                 peak = own[int(rounded(weighted.log[own]).argmax())]
-                at = float(rounded(weighted.x[peak])), float(rounded(weighted.p[peak]))
-                found += [self._beside(a, at, b) for b in self._others(a)]
-        return reduce(Trial.plus, found)
+                x, p = float(rounded(weighted.x[peak])), float(rounded(weighted.p[peak]))
+                found.append(beside(self.misfit, self.hypotheses, a, x, p))
+        return found
 
-    def _others(self, a: int) -> list[Array]:
-        """Faults of other parts, so many at a time that their grid is one block."""
-        own = self.hypotheses[a].part
-        others = np.array(
-            [h.number for h in self.hypotheses if h.mode is not None and h.part != own], int
-        )
-        grid = len(_FINE[0]) * (1 + len(_WIDE[1]))
-        return [others[rows] for rows in parts(np.arange(len(others)), BLOCK // grid)]
+    def _continued(self) -> Trial:
+        """The best of the second faults beside each of the leading ones."""
+        found = Trial(np.zeros(0, int), np.zeros(0, int), np.zeros((0, 3)))
+        for trial, squares in (one.best() for one in self.leading):
+            found = found.plus(trial.some(self._promising(trial, squares)[:BESIDE]))
+        return found
 
-    def _beside(self, a: int, at: tuple[float, float], others: Array) -> Trial:
-        """The best of some second faults beside ``a`` at severity and process ``at``."""
-        axes = np.meshgrid(at[0], _FINE[0], [at[1], *_WIDE[1]], indexing="ij")
-        grid = np.stack([axis.ravel() for axis in axes], axis=1)
-        b = np.repeat(others, len(grid))
-        trial = Trial(np.full(len(b), a), b, np.tile(grid, (len(others), 1)))
-        level = self.misfit.seen(trial)
-        squares = self.misfit.squares(self.misfit.off(level), level)
-        place = rounded(squares.reshape(len(others), -1)).argmin(axis=1)
-        best = np.arange(len(others)) * len(grid) + place
-        return trial.some(best[self._promising(trial.some(best), squares[best])[:BESIDE]])
+    def grown(self, pairs: Sequence[Pair]) -> Array:
+        """Log by which single faults grow with others that do not show: (hypothesis,).
+
+        ``pairs`` are those that are weighed by themselves; after ``find``.
+        """
+        faults = np.array([h.mode is not None for h in self.hypotheses])
+        numbers = np.arange(len(faults))
+        together = np.zeros((len(self.leading), len(faults)))
+        for row, one in zip(together, self.leading, strict=True):
+            trial = Trial(np.full(len(faults), one.fault), numbers, np.empty((len(faults), 0)))
+            row[:] = np.exp(self._log_chance(trial) + self._log_share - self.log_prior[one.fault])
+        known = {frozenset((pair.first.number, self._number(pair))) for pair in pairs}
+        return grown(self.leading, faults, together, known)
 
     def _log_density(self, trial: Trial) -> Array:
         """log density of all readings at the place of each pair, as far as it tells them apart."""

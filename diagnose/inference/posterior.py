@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -39,6 +39,8 @@ class Belief:
     worthless; ``weighted`` the cells behind it, weights normalised with the unmodelled.
     ``evidence`` is the log probability of all readings; ``drift`` the unrest of the process that
     was reckoned with (share of range), ``restless`` the chance that it is more than the loop's own.
+    ``unseen`` (single hypothesis,) is what of its probability goes with another fault beside it
+    that no reading shows.
     """
 
     probability: Array
@@ -48,6 +50,7 @@ class Belief:
     evidence: float = 0.0
     drift: float = 0.0
     restless: float = 0.0
+    unseen: Array = field(default_factory=lambda: np.zeros(0))
 
 
 def refined(

@@ -11,7 +11,9 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
+import pytest
 
+from diagnose.inference.continued import Beside, grown
 from diagnose.inference.engine import Engine
 from diagnose.inference.idle import idle_first
 from diagnose.inference.pairs import Search
@@ -92,3 +94,32 @@ def test_of_two_faults_the_one_that_does_not_show_goes_first() -> None:
     assert found.a.tolist() == [wheel, wheel]
     assert found.b.tolist() == [stuck, stuck]
     assert found.z[:, :2].tolist() == [[0.1, 0.06], [0.1, 0.06]]
+
+
+def test_faults_that_do_not_show_count_together() -> None:
+    """Bayes' rule by hand: a second fault takes nothing off where it leaves the readings alone.
+
+    Beside fault 1 stand four others, each pair with a prior of 2 % of that of fault 1: fault 2
+    leaves the readings as they are at all of its severities, fault 3 at three of five, fault 4 at
+    none, and fault 5 is weighed by itself.
+    """
+    alone, spoilt = 1.5, 1.5 + 2e3
+    squares = np.full((4, 5, 4), spoilt)
+    squares[0], squares[1, :3], squares[3] = alone, alone, alone
+    one = Beside(1, 0.5, 0.5, np.array([2, 3, 4, 5]), squares, alone)
+    faults = np.array([False, True, True, True, True, True])
+    together = np.full((1, 6), 0.02)
+    more = np.expm1(grown([one], faults, together, {frozenset((1, 5))}))
+    assert more[1] == pytest.approx(0.02 * (1 + 3 / 5))
+    # what does not lead has as much beside it, all four of them; the sound loop has nothing
+    assert more[2:] == pytest.approx(0.02 * (1 + 3 / 5 + 1))
+    assert more[0] == 0
+
+
+def test_what_does_not_show_is_told_apart_from_what_is_alone() -> None:
+    """Two readings that no single fault explains: every probability still adds up to one."""
+    told = engine().sort(parse_lines(["V X21:4 X21:5 2.0", "LIC-214 80 %"], engine().loop))
+    belief, _ = engine().believe(told)
+    assert belief.probability.sum() + belief.unmodelled == pytest.approx(1.0, abs=1e-6)
+    assert 0 < belief.unseen.sum() < 0.06
+    assert (belief.unseen <= 0.06 * belief.probability[: len(belief.unseen)]).all()

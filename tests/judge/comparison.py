@@ -56,14 +56,13 @@ def engine_posterior(
     Without, they are left out, and the rest is made to add up.
     """
     belief, atlas = engine.believe(engine.sort(readings))
-    found: dict[Named, float] = {
-        h.key: float(belief.probability[h.number]) for h in engine.hypotheses
-    }
+    alone = belief.probability[: len(belief.unseen)] - belief.unseen
+    found: dict[Named, float] = {h.key: float(alone[h.number]) for h in engine.hypotheses}
     found[UNMODELLED] = belief.unmodelled
     for h in atlas.ground.hypotheses[len(engine.hypotheses) :] if pairs else ():
         key = frozenset((h.key, *h.also))
         found[key] = found.get(key, 0.0) + float(belief.probability[h.number])
-    total = sum(found.values())
+    total = sum(found.values()) + (float(belief.unseen.sum()) if pairs else 0.0)
     return {key: value / total for key, value in found.items()}
 
 
@@ -86,7 +85,10 @@ def compare_drawn(engine: Engine, readings: Sequence[Reading]) -> Comparison:
     truth: dict[Named, float] = {**drawn.probabilities, UNMODELLED: drawn.unmodelled, **drawn.pairs}
     misled = max(abs(drawn.straight[key] - p) for key, p in drawn.probabilities.items())
     pairs = {key: (found.get(key, 0.0), truth.get(key, 0.0)) for key in {*found, *truth}}
-    both = sum(two.values()), sum(drawn.pairs.values()) + drawn.other_pairs
+    both = (
+        1 - sum(found[key] for key in found if key not in two),
+        sum(drawn.pairs.values()) + drawn.other_pairs,
+    )
     return Comparison(
         pairs,
         drawn.converged,

@@ -1,19 +1,19 @@
-"""The tolerance that moves a bend of the circuit furthest: of a law itself, or of what drives it.
+"""The tolerances that move a bend of the circuit: of a law itself, or of what drives it.
 
-A transmitter lets go at so many volts; how many are left for it depends on its supply.
+A transmitter lets go at so many volts; how many are left for it depends on its supply, and on what
+lies between.  Of many independent tolerances one direction counts, in which all that move a bend
+do so together.  Shapes: (spread,), (branch, 1 + spread).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.rows import Array, Column, State
-
-Bender = tuple[int, tuple[int, ...]]
-"""Place of a tolerance among the spreads, and the branches that it bends."""
 
 MOVES = 0.3
 """Volts by which a standard deviation must move the bend of a law."""
@@ -21,41 +21,49 @@ MOVES = 0.3
 PUSHES = 0.2
 """Volts by which it must move what drives the law: one in twelve of what a transmitter needs."""
 
+FAINT = 0.1
+"""Share of the largest part of a direction below which a tolerance is left out of it."""
+
+
+@dataclass(frozen=True)
+class Bender:
+    """Standard deviations of each tolerance in one of their direction (spread,); what it bends."""
+
+    way: Array
+    branches: tuple[int, ...]
+
 
 def bender(machine: Predictor, state: State) -> Bender | None:
-    """The tolerance that moves the volts at which a law bends.
+    """The tolerances that move the volts at which a law bends.
 
     ``state`` is the sound loop, then with each tolerance moved (``spreads.each_moved``).
     """
-    shift = np.zeros((len(machine.bent), state.rows))
-    for n, k in enumerate(machine.bent):
-        for end in machine.ends(state.laws, k):
-            shift[n] = np.maximum(shift[n], _moves(end, state.rows))
-    return _furthest(shift, machine.bent, MOVES)
+    ends = [(k, end) for k in machine.bent for end in machine.ends(state.laws, k)]
+    shift = np.array([_moved(end, state.rows) for _, end in ends]).reshape(-1, state.rows)
+    return _furthest(shift, [k for k, _ in ends], MOVES)
 
 
 def pusher(machine: Predictor, state: State, branches: Sequence[int]) -> Bender | None:
-    """The tolerance of another part that moves the volts across some bent branches."""
+    """The tolerances of other parts that move the volts across some bent branches."""
     bent = [k for k in machine.bent if k in branches]
-    if not bent:
-        return None
-    shift = np.zeros((len(bent), state.rows))
-    for n, k in enumerate(bent):
-        wire = machine.wiring.wires[k]
-        shift[n] = _moves(state.v[wire.a] - state.v[wire.b], state.rows)
-    return _furthest(shift, bent, PUSHES)
+    wires = [machine.wiring.wires[k] for k in bent]
+    volts = [_moved(state.v[wire.a] - state.v[wire.b], state.rows) for wire in wires]
+    return _furthest(np.array(volts).reshape(-1, state.rows), bent, PUSHES)
 
 
-def _moves(volts: Column, rows: int) -> Array:
+def _moved(volts: Column, rows: int) -> Array:
     every = np.broadcast_to(volts, rows)
-    result: Array = np.abs(every - every[0])
+    result: Array = every - every[0]
     return result
 
 
 def _furthest(shift: Array, branches: Sequence[int], least: float) -> Bender | None:
-    """Of shifts (branch, 1 + spread) the largest, where it is more than ``least``."""
-    most = shift.max(axis=0, initial=0.0)
-    if most.max() <= least:
+    """The direction of the bend that is shifted most, where that is more than ``least`` volts."""
+    most = np.linalg.norm(shift, axis=1)
+    if most.max(initial=0.0) <= least:
         return None
-    row = int(most.argmax())
-    return row - 1, tuple(k for n, k in enumerate(branches) if shift[n, row] > least)
+    way = shift[most.argmax(), 1:]
+    way = np.where(np.abs(way) > FAINT * np.abs(way).max(), way, 0.0)
+    way = way / np.linalg.norm(way)
+    along = np.abs(shift[:, 1:] @ way)
+    return Bender(way, tuple(dict.fromkeys(np.array(branches)[along > least].tolist())))

@@ -10,7 +10,7 @@ from math import exp, log, pi, sqrt
 
 from diagnose.inference.measurement import Measurement, Reading, is_hum
 from diagnose.inference.meters import Meter
-from diagnose.inference.observe import systematic
+from diagnose.inference.spreads import systematic
 from diagnose.loops.loop import Loop
 
 WORTHLESS = {"shows": 0.005, "process": 0.005}

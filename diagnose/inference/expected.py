@@ -15,8 +15,9 @@ from diagnose.inference.data import stray
 from diagnose.inference.hypotheses import condition_moves
 from diagnose.inference.measurement import Applied, Condition, Measurement, normal_condition
 from diagnose.inference.meters import FUNCTION_UNITS, Meter
-from diagnose.inference.observe import Observer, is_rms, systematic
+from diagnose.inference.observe import Observer, is_rms
 from diagnose.inference.readings import describe
+from diagnose.inference.spreads import systematic
 from diagnose.loops.loop import Loop
 
 QUARTERS = (0.0, 0.25, 0.5, 0.75, 1.0)

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import sqrt
 
 import numpy as np
 
@@ -64,7 +63,15 @@ class Sight:
 class Observer:
     """Asks the predictor what measurements show, in rows of parameter columns."""
 
-    def __init__(self, machine: Predictor, meter: Meter, known: Spreads = ()) -> None:
+    def __init__(
+        self,
+        machine: Predictor,
+        meter: Meter,
+        known: Spreads = (),
+        narrowed: tuple[Array, float] | None = None,
+    ) -> None:
+        """``narrowed``: a direction of the tolerances (spread,), and the width left along it."""
+        self.narrowed = narrowed
         self.machine, self.meter = machine, meter
         self.alternating = machine.loop.alternating
         self.spreads = known or spreads(machine, meter)
@@ -214,6 +221,10 @@ class Observer:
                 for number, value in one.direct.items():
                     sight.slope[n, self._place[number]] += value
             sight.slope *= (still * self._sd).T
+            if self.narrowed is not None:
+                way, width = self.narrowed
+                along = np.einsum("lsr,s->lr", sight.slope, way)
+                sight.slope -= (1 - width) * along[:, None] * (still * way).T
         _shown(looks, sight)
 
     def _slopes(self, state: State, found: Load) -> list[tuple[int, Column]]:
@@ -284,15 +295,3 @@ def _shown(looks: Sequence[Look], sight: Sight) -> None:
 def in_place(measurement: Measurement) -> bool:
     """Whether the meter takes the place of a joint or lies beside a resistance."""
     return measurement.function == "mA"
-
-
-def systematic(loop: Loop, measurement: Measurement) -> tuple[str, float] | None:
-    """Name and standard uncertainty of the lasting error of what a part shows, if it has one."""
-    if measurement.function != "shows":
-        return None
-    part = loop.part(measurement.points[0])
-    shows = part.kind.shows
-    if shows is None:
-        return None
-    limit = part.values.get("accuracy", shows.accuracy)
-    return part.name, limit / sqrt(3)

@@ -17,7 +17,8 @@ from diagnose.inference.data import PROCESS_SD, WORTHLESS, WORTHLESS_METER, Datu
 from diagnose.inference.measurement import Measurement
 from diagnose.inference.meters import FUNCTION_UNITS, Meter
 from diagnose.inference.normal import below
-from diagnose.inference.observe import Sight, systematic
+from diagnose.inference.observe import Sight
+from diagnose.inference.spreads import systematic
 from diagnose.loops.loop import Loop
 
 BINS = 24

@@ -17,9 +17,10 @@ import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.measurement import Applied, Measurement, scale_of, states_of
-from diagnose.inference.observe import Sight, systematic
+from diagnose.inference.observe import Sight
 from diagnose.inference.ranking import Proof
 from diagnose.inference.readings import describe
+from diagnose.inference.spreads import systematic
 from diagnose.inference.views import Points, sight
 
 if TYPE_CHECKING:

@@ -14,12 +14,13 @@ from diagnose.inference.answer import Answer
 from diagnose.inference.data import stray
 from diagnose.inference.measurement import Applied, Measurement, scale_of
 from diagnose.inference.meters import FUNCTION_UNITS
-from diagnose.inference.observe import Sight, systematic
+from diagnose.inference.observe import Sight
 from diagnose.inference.proofs_by_command import proofs_by_command
 from diagnose.inference.proofs_of_trip import proofs_of_trip
 from diagnose.inference.ranking import Proof, Remedy
 from diagnose.inference.readings import describe
 from diagnose.inference.repair_order import repair_order, repair_problem
+from diagnose.inference.spreads import systematic
 from diagnose.inference.views import Points, sight
 from diagnose.loops.states import States
 

@@ -1,11 +1,12 @@
-"""A tolerance that moves a bend of the circuit, taken in slices.
+"""Tolerances that move a bend of the circuit, taken in slices.
 
-A level is straight in a tolerance on one side of a bend only.  Where the tolerance is of the volts
-at which a law bends, its normal distribution is written as a sum of narrower ones, exactly
-``N(x; 0, 1) = integral of N(m; 0, 1 - w^2) N(x; m, w^2) dm``, by the trapezoidal rule.  Hypotheses
-that such a bend comes near are weighed with the nominal value in the middle of each slice, on lines
-that stand on the bends of that circuit; their weights change by what the slices make of them
-against the nominal value alone, on lines laid in the same way.  Shapes: (hypothesis,), (slice,).
+A level is straight in a tolerance on one side of a bend only.  In the direction in which tolerances
+move the volts at which a law bends, or those across it, their normal distribution is written as a
+sum of narrower ones, exactly ``N(x; 0, 1) = integral of N(m; 0, 1 - w^2) N(x; m, w^2) dm``, by the
+trapezoidal rule.  Hypotheses that such a bend comes near are weighed with nominal values in the
+middle of each slice, on lines that stand on the bends of that circuit; their weights change by what
+the slices make of them against the nominal values alone, on lines laid in the same way.
+Shapes: (hypothesis,), (slice,).
 """
 
 from __future__ import annotations
@@ -59,7 +60,7 @@ KEPT = 2
 
 
 class Shifting:
-    """Hypotheses of an atlas, weighed again where the tolerance of ``bender`` moves a bend near.
+    """Hypotheses of an atlas, weighed again where the tolerances of ``bender`` move a bend near.
 
     ``some`` (hypothesis,) are those that are looked at, where they hold more than ``counts``.
     """
@@ -73,13 +74,14 @@ class Shifting:
 
     @classmethod
     def of(cls, whole: Atlas) -> tuple[Shifting, ...]:
-        """One for the tolerance of a law, one for that of a supply, where there are such."""
+        """One for tolerances of a law, one for those of its supply, where there are such."""
         every = np.arange(len(whole.ground.hypotheses))
         fixed = np.array([h.number for h in whole.ground.hypotheses if _stands_in(h)], int)
         machine = whole.machine
-        moved = each_moved(machine, whole.observer.spreads, (0.5,))
-        laws = bender(machine, moved)
-        supply = pusher(machine, moved, _branches(whole, fixed))
+        spreads = whole.observer.spreads
+        laws = bender(machine, each_moved(machine, spreads, (0.5,)))
+        # What lies between a supply and a transmitter takes most of the volts at full current.
+        supply = pusher(machine, each_moved(machine, spreads, (1.0,)), _branches(whole, fixed))
         found = [] if laws is None else [cls(whole, laws, every, COUNTS, SLICES)]
         if supply is not None:
             found.append(cls(whole, supply, fixed, FIXED_COUNTS, THIN))
@@ -122,15 +124,15 @@ class Shifting:
 
     def _passes(self, cells: Weighted, condition: Condition) -> Array:
         """Whether the bend passes the peak of a cell on the way of the tolerance: (cell,)."""
-        place, branches = self.bender
-        ground, spread = self.whole.ground, self.observer.spreads[place]
-        still = ground.still(cells.cells.h, [spread.number], condition)[:, 0]
-        pieces = []
+        ground, numbers, pieces = self.whole.ground, self.observer.numbers, []
+        still = ground.still(cells.cells.h, numbers, condition)
         for off in (-NEAR, 0.0, NEAR):
             columns = ground.columns(cells.cells.h, cells.x, cells.p, condition)
-            columns[spread.number] = columns[spread.number] + still * off * spread.sd
+            for n, number in self._ways():
+                moved = still[:, n] * off * self.bender.way[n] * self.observer.spreads[n].sd
+                columns[number] = columns[number] + moved
             pieces.append(self.observer.base(columns, len(cells), condition).pieces)
-        low, middle, high = ([one[k] for k in branches] for one in pieces)
+        low, middle, high = ([one[k] for k in self.bender.branches] for one in pieces)
         ways = zip(low, middle, high, strict=True)
         result: Array = np.any([(a != b) | (b != c) for a, b, c in ways], axis=0)
         return result
@@ -156,12 +158,16 @@ class Shifting:
         return laid, found
 
     def _moved(self, off: float, width: float) -> Observer:
-        """The observer of a circuit in the middle of a slice, whose tolerance is ``width`` sd."""
-        place, spreads = self.bender[0], self.observer.spreads
-        wide = spreads[place]
-        narrow = (*spreads[:place], replace(wide, sd=width * wide.sd), *spreads[place + 1 :])
-        machine = self.observer.machine.at(wide.number, off * wide.sd)
-        return Observer(machine, self.observer.meter, narrow)
+        """The observer of a circuit in the middle of a slice that is ``width`` sd wide."""
+        machine, spreads, way = self.observer.machine, self.observer.spreads, self.bender.way
+        for n, number in self._ways():
+            machine = machine.at(number, off * float(way[n]) * spreads[n].sd)
+        return Observer(machine, self.observer.meter, spreads, (way, width))
+
+    def _ways(self) -> list[tuple[int, int]]:
+        """Tolerances of the direction: place among the spreads, and number of the parameter."""
+        numbers = self.observer.numbers
+        return [(int(n), numbers[n]) for n in np.flatnonzero(self.bender.way)]
 
 
 def _stands_in(hypothesis: Hypothesis) -> bool:

@@ -1,17 +1,19 @@
-"""The uncertain parameters of a loop: those whose tolerance anybody could see."""
+"""The uncertain parameters of a loop: those whose tolerance anybody could see, and displays."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import sqrt
 
 import numpy as np
 
 from diagnose.circuit.predictor import Predictor
 from diagnose.circuit.rows import Column, State
 from diagnose.circuit.wiring import Wiring
+from diagnose.inference.measurement import Measurement
 from diagnose.inference.meters import Meter
-from diagnose.loops.loop import Part
+from diagnose.loops.loop import Loop, Part
 
 UNSEEN = 2e-5
 """Tolerances that move no reachable voltage by this many volts are left out."""
@@ -88,3 +90,15 @@ def _ohms(part: Part, parameter: str, meter: Meter) -> float:
     behind = meter.ohm_resistance
     steep = meter.ohm_source * behind / (part.values[parameter] + behind) ** 2
     return steep * part.spread(parameter)
+
+
+def systematic(loop: Loop, measurement: Measurement) -> tuple[str, float] | None:
+    """Name and standard uncertainty of the lasting error of what a part shows, if it has one."""
+    if measurement.function != "shows":
+        return None
+    part = loop.part(measurement.points[0])
+    shows = part.kind.shows
+    if shows is None:
+        return None
+    limit = part.values.get("accuracy", shows.accuracy)
+    return part.name, limit / sqrt(3)

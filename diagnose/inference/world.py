@@ -18,7 +18,8 @@ from diagnose.inference.grid import HIGHEST, LOWEST
 from diagnose.inference.ground import Ground
 from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.measurement import Measurement, Reading
-from diagnose.inference.observe import Observer, systematic
+from diagnose.inference.observe import Observer
+from diagnose.inference.spreads import systematic
 
 _SPAN = {
     "V": (-30.0, 30.0), "Vlow": (-30.0, 30.0), "VAC": (0.0, 300.0), "mA": (-0.01, 0.05),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from diagnose.inference.measurement import Measurement, Reading
-from diagnose.inference.observe import systematic
+from diagnose.inference.spreads import systematic
 from diagnose.loops.loop import Loop
 
 PROCESS_OFF = 0.02

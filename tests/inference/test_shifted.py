@@ -103,6 +103,48 @@ def test_a_loop_without_such_a_tolerance_is_left_alone(plant: Path) -> None:
     assert bender(engine.machine, moved) is None
 
 
+def test_what_lies_between_supply_and_transmitter_pushes_with_it(plant: Path) -> None:
+    """By Kirchhoff's law of voltages: what a supply gives more, and a display takes less, is left.
+
+    Each counts by its standard deviation, a limit over the root of 3 (JCGM 100:2008, 4.3.7).
+    """
+    engine = Engine(load_sheet(plant / "sheets" / "PDT-330.toml"))
+    (one,) = engine.shifting
+    sds = {
+        name: engine.loop.part(part).spread(name)
+        for part, name in (("G1", "voltage"), ("PDI-330", "drop"))
+    }
+    wiring = engine.machine.wiring
+    found = {
+        name: float(one.bender.way[engine.observer.numbers.index(wiring.index[part, name])])
+        for part, name in (("G1", "voltage"), ("PDI-330", "drop"))
+    }
+    # the volts of the supply count as they are, those of the display against them
+    assert found["drop"] / found["voltage"] == pytest.approx(
+        -sds["drop"] / sds["voltage"], rel=0.02
+    )
+    assert np.linalg.norm(one.bender.way) == pytest.approx(1.0)
+
+
+def test_a_direction_is_narrowed_and_what_stands_across_it_is_not(plant: Path) -> None:
+    """Variance along the direction falls to the square of the width; across it stays as it was."""
+    engine = Engine(load_sheet(plant / "sheets" / "PDT-330.toml"))
+    (one,) = engine.shifting
+    way, width = one.bender.way, 0.2
+    narrow = one._moved(0.0, width)
+    wanted = [Measurement("V", ("G1:+", "G1:-")), Measurement("shows", ("PDR-330",))]
+    zero, half = np.zeros(1, int), np.full(1, 0.5)
+    columns = engine.atlas.ground.columns(zero, half, half, ())
+    still = engine.atlas.ground.still(zero, engine.observer.numbers, ())
+    before, after = (
+        observer.see_all(wanted, observer.base(columns, 1, ()), half, still).slope[:, :, 0]
+        for observer in (engine.observer, narrow)
+    )
+    assert after @ way == pytest.approx(width * (before @ way), abs=1e-12)
+    across = np.eye(len(way)) - np.outer(way, way)
+    assert after @ across == pytest.approx(before @ across, abs=1e-12)
+
+
 def test_a_failure_current_that_a_low_supply_just_does_not_let_through(plant: Path) -> None:
     """21.5 mA are 109.3 % of range; a display at 109.0, and a supply just below its 24 V.
 

@@ -22,6 +22,7 @@ from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Loop, Neighbour, Part
 from diagnose.quantities import format_quantity, whole_number
 from diagnose.terminal.naming import looked_at
+from diagnose.terminal.session_lamps import FEW, lamps
 from diagnose.terminal.session_lists import numbered
 from diagnose.terminal.session_talk import Question, Talk, begins_reading, is_value
 from diagnose.terminal.wording import capital, listed, paragraph
@@ -31,9 +32,17 @@ TRUTH = "true value"
 
 def opening(talk: Talk) -> list[Question]:
     """All questions of a new hunt, in the order in which they are asked."""
-    shown = [shows(talk, part) for part in within_reach(talk.loop, talk.hunt.place)]
     others = [neighbour(talk, item) for item in talk.loop.neighbours]
-    return [complaint(talk), context(talk), *shown, *others, truth(talk)]
+    return [complaint(talk), context(talk), *_displays(talk), *others, truth(talk)]
+
+
+def _displays(talk: Talk) -> list[Question]:
+    """A question for each display at hand; of many lamps, one for all of them."""
+    at_hand = within_reach(talk.loop, talk.hunt.place)
+    states = [p for p in at_hand if states_of(Measurement("shows", (p.name,)), talk.loop)]
+    if len(states) <= FEW:
+        return [shows(talk, part) for part in at_hand]
+    return [*(shows(talk, p) for p in at_hand if p not in states), lamps(talk, states)]
 
 
 def begin(talk: Talk, new: bool) -> Iterator[str]:

@@ -43,7 +43,8 @@ class Question:
 
     ``free`` takes any words, so that a command is only one alone or with a number; ``back`` is what
     ``undo`` does while it stands.  ``words`` are answers though a command may be called so.  One
-    that ``asks`` for a measurement or a fact is not asked once that has been told unasked.
+    that ``asks`` for a measurement or a fact is not asked once that has been told unasked; of one
+    that asks for several, ``rest`` is what is still to be asked.
     """
 
     prompt: str
@@ -53,6 +54,7 @@ class Question:
     back: Callable[[], Iterable[str]] | None = None
     words: frozenset[str] = frozenset()
     asks: frozenset[Measurement | str] = frozenset()
+    rest: Callable[[], Question | None] | None = None
 
 
 @dataclass
@@ -186,7 +188,9 @@ class Talk:
     def _answered(self, said: Said) -> None:
         """Questions that are still ahead and need not be asked any more."""
         known: Measurement | str | None = said.measurement or said.text
-        self.questions[1:] = [item for item in self.questions[1:] if known not in item.asks]
+        ahead = [item for item in self.questions[1:] if known not in item.asks]
+        left = (item.rest() if item.rest is not None else item for item in ahead)
+        self.questions[1:] = [item for item in left if item is not None]
 
     def _owe(self, keys: Sequence[str]) -> None:
         """Red cautions of a reading that nobody asked for, unless they were answered before."""

@@ -207,31 +207,64 @@ def test_what_was_told_unasked_is_not_asked(controlled: Talk) -> None:
     prompts = [question.prompt for question in controlled.questions]
     said = say(controlled, "", "", "LIC-214 60 %", "H2 quiet", "H1 not possible", "process 45 %")
     left = [question.prompt for question in controlled.questions]
-    assert left == [name for name in prompts[2:-1] if name not in ("LIC-214", "H2", "H1")]
-    assert "How is H1" not in said
+    assert left == [name for name in prompts[2:-1] if name != "LIC-214"]
+    assert left[-1] == "lamps"
+    lamps = "\n".join(controlled.questions[-1].text)
+    assert "RL1 (trip relay" in lamps and "H1 (" not in lamps and "H2 (" not in lamps
+    assert "H1 (" not in said
     say(controlled, *[""] * len(left))
     assert controlled.question is None
 
 
 def test_a_state_is_asked_for_in_its_own_words_and_an_output_in_percent(controlled: Talk) -> None:
     asked = {item.prompt: flat("\n".join(item.text)) for item in controlled.questions}
-    assert "Sounds or silent, as it was before anybody silenced it" in asked["H2"]
-    assert "flag of the relay, cabinet)? Pulled in or dropped out;" in asked["RL1"]
+    assert "sounds or silent, as it was before anybody silenced it" in asked["lamps"]
+    assert "flag of the relay, cabinet): pulled in or dropped out" in asked["lamps"]
     assert "Such as 62 % or 1116 mm;" in asked["LR-214"]
     assert "Such as 62 %;" in asked["LIC-214"]
     assert "Such as 45 % +- 3 % or 810 mm;" in asked["true value"]  # of 0 to 1800 mm
 
 
 def test_a_state_that_is_called_like_a_command_is_an_answer_where_it_is_asked(
-    controlled: Talk,
+    tmp_path: Path,
 ) -> None:
     """``manual`` answers the lamp of the controller; elsewhere it records who agreed to it."""
-    while controlled.questions[0].prompt != "LIC-214.M":
-        del controlled.questions[0]
-    say(controlled, "manual")
-    assert evidence(controlled) == ("LIC-214.M manual",)
-    assert controlled.prompt() != "LIC-214.M> "
-    assert "Who agreed to manual" in say(controlled, "manual")
+    talk = by_hand(tmp_path, open_plant().load("LV-214"))
+    talk.told = False
+    talk.questions = opening(talk)
+    while talk.questions[0].prompt != "LIC-214.M":
+        del talk.questions[0]
+    say(talk, "manual")
+    assert evidence(talk) == ("LIC-214.M manual",)
+    assert talk.prompt() != "LIC-214.M> "
+    assert "Who agreed to manual" in say(talk, "manual")
+    talk.hunt.file.close()
+
+
+def test_many_lamps_are_one_question(controlled: Talk) -> None:
+    """Seven lamps of a control loop, at three o'clock: none, one or several on a line."""
+    prompts = [question.prompt for question in controlled.questions]
+    assert prompts == [
+        "complaint", "context", "LI-214A", "LR-214", "LI-214", "LIC-214", "lamps", "true value",
+    ]  # fmt: skip
+    del controlled.questions[:6]
+    said = say(controlled, "LAHH-214 lit RL1 dropped out, h1 lit and H2 silent")
+    assert evidence(controlled) == ("LAHH-214 lit", "RL1 dropped out", "h1 lit", "H2 silent")
+    assert "Left: U6, LIC-214.M and AO1" in said
+    assert controlled.prompt() == "lamps> "
+    say(controlled, "U6 lit, LIC-214.M manual, AO1 dark")
+    assert len(evidence(controlled)) == 7
+    assert controlled.prompt() == "true value> "
+
+
+def test_a_lamp_that_is_not_named_or_spelt_wrong_changes_nothing(controlled: Talk) -> None:
+    del controlled.questions[:6]
+    assert "say which: LAHH-214 lit" in say(controlled, "lit")
+    assert "'foo' is neither" in flat(say(controlled, "H1 lit, U6 foo"))
+    assert evidence(controlled) == ()
+    assert controlled.prompt() == "lamps> "
+    say(controlled, "")
+    assert controlled.prompt() == "true value> "
 
 
 def test_displays_take_a_value_a_word_or_nothing(asked: Talk) -> None:

@@ -52,6 +52,17 @@ def write_whole(path: Path, data: bytes) -> None:
         beside.unlink(missing_ok=True)
 
 
+def write_new(path: Path, data: bytes) -> None:
+    """Write a file that was not there; OSError where it is, or cannot be: then none is left."""
+    file = path.open("xb")
+    try:
+        with file:
+            file.write(data)
+    except OSError:
+        path.unlink(missing_ok=True)
+        raise
+
+
 def type_names(*folders: Path) -> tuple[str, ...]:
     """Names of all loop types in the shipped folder and in further ``folders``."""
     found = {path.stem for folder in (models(), *folders) for path in folder.glob("*.toml")}

@@ -28,6 +28,10 @@ class CaseError(DiagnoseError):
     """A case, a record or an event that will not do; its text is one sentence."""
 
 
+class UnwritableError(CaseError):
+    """The disk is full, or a case may not be written there."""
+
+
 def say(value: Any) -> Any:
     """A value made fit for a record: text without control characters, no infinite number."""
     if isinstance(value, str):

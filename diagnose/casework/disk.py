@@ -10,7 +10,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from diagnose.casework.checks import CaseError
+from diagnose.casework.checks import CaseError, UnwritableError
 from diagnose.loops.names import shown
 
 BINARY = getattr(os, "O_BINARY", 0)
@@ -131,9 +131,9 @@ class Appender:
         os.close(self._number)
 
 
-def _refused(path: Path, error: OSError, result: str) -> CaseError:
+def _refused(path: Path, error: OSError, result: str) -> UnwritableError:
     where = shown(path, 200)
     if error.errno in FULL:
-        return CaseError(f"the disk is full: {result}; make room ({where})")
+        return UnwritableError(f"the disk is full: {result}; make room ({where})")
     reason = error.strerror or str(error)
-    return CaseError(f"{where} cannot be written: {reason.lower()}; {result}")
+    return UnwritableError(f"{where} cannot be written: {reason.lower()}; {result}")

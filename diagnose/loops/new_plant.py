@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 from diagnose.errors import SheetError
+from diagnose.library import write_new
 from diagnose.loops.names import PLACE, name_fault, shown
 from diagnose.loops.plant import PLANT_FILE
 from diagnose.loops.sheet_text import LONGEST_TEXT
@@ -46,8 +47,7 @@ def new_plant(folder: Path, name: str, unit: str = "") -> list[Path]:
     text = _TEXT.format(name=json.dumps(name), unit=json.dumps(unit, ensure_ascii=False))
     try:
         (folder / "sheets").mkdir(parents=True, exist_ok=True)
-        with path.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        write_new(path, text.encode())
     except OSError as error:
         reason = f"it cannot be made: {error.strerror or error}"
         raise SheetError([(shown(path, 200), "file", reason)]) from error

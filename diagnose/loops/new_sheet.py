@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from diagnose.errors import DiagnoseError, UnknownNameError
-from diagnose.library import type_names
+from diagnose.library import type_names, write_new
 from diagnose.loops.index.cells import EITHER, cleaned
 from diagnose.loops.index.compose import sheet_text
 from diagnose.loops.index.fields import TABLES
@@ -54,8 +54,7 @@ def new_sheet(plant: Plant, answers: Mapping[str, str]) -> Path:
         raise AnswerError("tag", f"{tag} has a sheet already; nothing was changed")
     try:
         path.parent.mkdir(exist_ok=True)
-        with path.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        write_new(path, text.encode())
     except OSError as error:
         raise AnswerError("", f"{path} cannot be written: {error.strerror or error}") from error
     return path

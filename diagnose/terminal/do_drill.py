@@ -11,6 +11,7 @@ from typing import Any
 
 from diagnose.inference.engine import Engine
 from diagnose.inference.meters import GENERIC, Meter
+from diagnose.library import write_whole
 from diagnose.loops.loop import Loop
 from diagnose.loops.names import shown
 from diagnose.loops.plant import Plant
@@ -165,7 +166,7 @@ def put(path: Path, text: str) -> None:
     """Write a page; UsageError with one line where that fails."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8", newline="\n")
+        write_whole(path, text.encode())
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise UsageError(f"'{shown(path, 200)}' cannot be written: {reason}") from error

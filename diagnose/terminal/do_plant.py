@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from diagnose.errors import DiagnoseError, SheetError
+from diagnose.library import write_whole
 from diagnose.loops.index.fields import TABLES
 from diagnose.loops.index.importing import Imported, import_index
 from diagnose.loops.index.mapping import MAPPING_FILE, Mapped, mapping_text, read_mapping
@@ -98,7 +99,7 @@ def _mapping(
     if arguments.trial:
         return found, None
     try:
-        path.write_text(mapping_text(found), encoding="utf-8", newline="\n")
+        write_whole(path, mapping_text(found).encode())
     except OSError as error:
         raise UsageError(f"{path} cannot be written: {error.strerror or error}") from error
     return read_mapping(path), path

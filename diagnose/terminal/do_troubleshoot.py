@@ -7,7 +7,7 @@ from argparse import Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
-from diagnose.casework.checks import CaseError
+from diagnose.casework.checks import CaseError, UnwritableError
 from diagnose.casework.events import HANDED_OVER
 from diagnose.casework.hunt import Hunt
 from diagnose.casework.log import CaseFile, case_files
@@ -24,6 +24,7 @@ from diagnose.terminal.outcome import DONE, SCHEMA, Outcome
 from diagnose.terminal.screen import look
 from diagnose.terminal.session import Session
 from diagnose.terminal.session_input import PlainLines, prepare
+from diagnose.terminal.session_talk import WITHOUT
 from diagnose.terminal.wording import count
 
 if TYPE_CHECKING:
@@ -89,9 +90,11 @@ def _case(arguments: Namespace, out: TextIO) -> tuple[CaseFile, bool, str]:
         return _resumed(open_ones[0], arguments)
     meter, place = meter_of(plant, arguments.meter), standing(arguments.place, loop)
     site = site_rates(plant.folder)
-    return (
-        CaseFile.create(plant.case_folder, site.applied(loop), meter, site.of(loop)), True, place,
-    )  # fmt: skip
+    try:
+        file = CaseFile.create(plant.case_folder, site.applied(loop), meter, site.of(loop))
+    except UnwritableError as error:
+        raise CaseError(f"{error}; {WITHOUT.format(tag=loop.tag)}") from error
+    return file, True, place
 
 
 def _resumed(path: Path, arguments: Namespace) -> tuple[CaseFile, bool, str]:

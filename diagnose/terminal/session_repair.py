@@ -17,6 +17,7 @@ from diagnose.inference.measurement import Reading
 from diagnose.inference.ranking import Remedy
 from diagnose.inference.reading_names import find_part
 from diagnose.inference.readings import parse_line
+from diagnose.library import write_whole
 from diagnose.quantities import whole_number
 from diagnose.terminal.naming import fault_name
 from diagnose.terminal.proof_due import proof_due
@@ -232,7 +233,7 @@ def _saved(talk: Talk) -> Path:
     """Write the note beside the case; CaseError if that fails (the case itself is safe)."""
     path = talk.hunt.file.path.with_suffix(".md")
     try:
-        path.write_text(_note(talk), encoding="utf-8", newline="\n")
+        write_whole(path, _note(talk).encode())
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise CaseError(f"the note cannot be written: {reason}; the case itself is kept") from error

@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from diagnose.casework.case import Open
-from diagnose.casework.checks import CaseError
+from diagnose.casework.checks import CaseError, UnwritableError
 from diagnose.casework.hunt import Hunt, Said
 from diagnose.errors import DiagnoseError, ReadingError
 from diagnose.inference.cautions import CAUTIONS, cautions_for
@@ -35,6 +35,9 @@ if TYPE_CHECKING:
 
 AGREE = "ok?"
 """The prompt where cautions are to be answered."""
+
+WITHOUT = "until then 'diagnose rank {tag}' and the readings ranks and advises, and writes nothing"
+"""What can be done where no case can be written."""
 
 
 @dataclass(frozen=True)
@@ -128,7 +131,9 @@ class Talk:
     def _refused(self, error: DiagnoseError) -> Iterator[str]:
         """What is wrong, in one line on most screens."""
         head = "Not done: " if isinstance(error, CaseError) else "Not understood: "
-        for text in str(error).splitlines():
+        more = f"; {WITHOUT.format(tag=self.loop.tag)}"
+        tail = more if isinstance(error, UnwritableError) else ""
+        for text in f"{error}{tail}".splitlines():
             yield from paragraph(f"{head}{text}", self.look, "", "  ")
 
     def ahead(self, before: Question | None = None) -> Iterator[str]:

@@ -28,6 +28,7 @@ from diagnose.casework.log import CaseFile, case_files, create
 from diagnose.casework.reader import read_case
 from diagnose.errors import SheetError
 from diagnose.inference.meters import Meter, MeterFunction
+from small_disk import small_disk
 from small_loop import LOOP
 
 
@@ -364,6 +365,8 @@ def test_a_killed_writer_loses_nothing_that_it_acknowledged(tmp_path: Path) -> N
 
 HOLDER = """
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from diagnose.casework.log import CaseFile
 file = CaseFile.open(sys.argv[1])
 print("open", flush=True)
@@ -485,22 +488,6 @@ def test_no_case_is_left_behind_on_a_full_disk(
     with pytest.raises(CaseError, match="the disk is full: no case is opened"):
         create(tmp_path, LOOP)
     assert list(tmp_path.iterdir()) == []
-
-
-@contextmanager
-def small_disk(folder: Path, *options: str) -> Iterator[Path]:
-    """A disk in memory; the test is skipped where one cannot be mounted."""
-    words = ["mount", "-t", "tmpfs", "-o", ",".join(["size=64k", *options]), "tmpfs", str(folder)]
-    try:
-        done = subprocess.run(words, capture_output=True, check=False)
-    except OSError:
-        done = None
-    if done is None or done.returncode:
-        pytest.skip("a disk in memory cannot be mounted here (needs root on Linux)")
-    try:
-        yield folder
-    finally:
-        subprocess.run(["umount", str(folder)], check=True)
 
 
 def test_a_disk_that_is_really_full(tmp_path: Path) -> None:

@@ -757,7 +757,9 @@ def test_on_a_full_disk_the_hunt_goes_on(asked: Talk, monkeypatch: pytest.Monkey
 
     with monkeypatch.context() as broken:
         broken.setattr(os, "write", full)
-        assert say(asked, "note gland loose").startswith("Not done: the disk is full")
+        said = flat(say(asked, "note gland loose"))
+        assert said.startswith("Not done: the disk is full")
+        assert f"'diagnose rank {asked.loop.tag}' and the readings" in said
         asked.hunt.stand("junction box")
         said = flat(say(asked, "show"))
         assert "I.W3 leakage" in said

@@ -1,0 +1,69 @@
+"""A full disk as typed: what is told, what still works, what is left behind.
+
+That a write fails with "no space left on device" where a disk is full: POSIX.1-2017 write().
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+
+from diagnose.__main__ import main
+from diagnose.library import write_new
+from diagnose.loops.plant import open_plant
+from small_disk import small_disk
+
+SHEETS = Path(__file__).parents[2] / "cases" / "larkmere" / "sheets"
+
+
+def fill(folder: Path) -> None:
+    """Leave no room on a disk."""
+    with (folder / "fill").open("wb", buffering=0) as file:
+        try:
+            while file.write(bytes(4096)):
+                pass
+        except OSError as error:
+            assert error.errno == errno.ENOSPC
+
+
+def test_where_no_case_can_be_written_rank_is_named_and_works(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with small_disk(tmp_path) as folder:
+        assert main(["plant", "new", str(folder), "--name", "Invented works"]) == 0
+        shutil.copy(SHEETS / "LT-214.toml", folder / "sheets")
+        fill(folder)
+        capsys.readouterr()
+        assert main(["troubleshoot", "LT-214", "--plain", "--plant", str(folder)]) == 2
+        told = capsys.readouterr().err
+        assert "the disk is full: no case is opened" in told
+        assert "diagnose rank LT-214" in told and len(told.splitlines()) == 1
+        readings = ["complaint reads high", "LT-214 50 %", "V X21:7 X20:0 3.406"]
+        assert main(["rank", "LT-214", *readings, "--plant", str(folder)]) == 0
+        assert "Next:" in capsys.readouterr().out
+
+
+def test_no_plant_is_left_half_made(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """An empty plant file would be "there already" once there is room again."""
+    with small_disk(tmp_path) as folder:
+        fill(folder)
+        works = folder / "works"
+        assert main(["plant", "new", str(works), "--name", "Invented works"]) == 2
+        assert "cannot be made" in capsys.readouterr().err
+        assert not (works / "plant.toml").exists()
+        (folder / "fill").unlink()
+        assert main(["plant", "new", str(works), "--name", "Invented works"]) == 0
+        assert open_plant(works).name == "Invented works"
+
+
+def test_a_new_file_is_there_as_a_whole_or_not_at_all(tmp_path: Path) -> None:
+    path = tmp_path / "new"
+    write_new(path, b"whole")
+    with pytest.raises(FileExistsError):
+        write_new(path, b"other")
+    assert path.read_bytes() == b"whole"
+    assert os.listdir(tmp_path) == ["new"]

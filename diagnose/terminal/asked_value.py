@@ -34,19 +34,26 @@ def line_of(task: Task, value: str) -> str:
     with, and ``0.143 V`` would be within the same range; ``34.8`` where 34 mV or 24 V are due;
     ``9.87`` where a leak of some kohm is.
     """
-    unit = unit_asked(task)
-    head, with_, condition = value.partition(" with ")
-    if not head[-1:].isdigit():
-        return task.line(value)
-    if not unit:
+    unit, head = unit_asked(task), value.partition(" with ")[0]
+    if not unit and head[-1:].isdigit():
         rather = _rather(task.advice, plain(head)) if task.advice is not None else ""
         if rather:
             asked = f"{rather} or {rather[1:]}? Type it with its unit, such as {head} {rather}"
             raise ReadingError(value, asked)
-        return task.line(value)
+    return task.line(in_unit(value, unit))
+
+
+def in_unit(value: str, unit: str) -> str:
+    """A bare number with the unit that it was asked for in; what has one stays as it is.
+
+    ReadingError where a number may be of the unit or of volts.
+    """
+    head, with_, condition = value.partition(" with ")
+    if not unit or not head[-1:].isdigit():
+        return value
     if _AS_VOLTS.fullmatch(plain(head).strip()):
         raise ReadingError(value, f"V or {unit}? Type it with its unit, such as {head} V")
-    return task.line(f"{head} {unit}{with_}{condition}")
+    return f"{head} {unit}{with_}{condition}"
 
 
 _AS_VOLTS = re.compile(r"[+-]? ?0?[.,](?=0*[1-9])[0-9]{2,}")

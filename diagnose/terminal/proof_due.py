@@ -23,16 +23,17 @@ def proof_due(hunt: Hunt) -> Due:
     Before a repair it is the proof of the loop alone.
     """
     # Imported late, like the engine.
-    from diagnose.inference.proof_sees import showing
+    from diagnose.inference.proof_sees import fewest, showing
 
     proofs, tried = hunt.ranking().proof, hunt.case.remedies[-1:]
     if not proofs or not tried or tried[0].part is None:
         return Due(proofs, bool(proofs))
     engine, key = hunt.engine, (tried[0].part, tried[0].fault)
-    if showing(engine, *key, proofs):
-        return Due(proofs, True)
+    for known in (proofs, engine.proof):  # what was put right may be none of what leads
+        if showing(engine, *key, known):
+            return Due(fewest(engine, [key], known), True)
     more = _whole(showing(engine, *key, engine.receivers), engine.receivers)
-    return Due((*proofs, *more), bool(more))
+    return Due((*fewest(engine, [key], proofs), *more), bool(more))
 
 
 def _whole(some: Sequence[Proof], known: Sequence[Proof]) -> tuple[Proof, ...]:

@@ -15,7 +15,9 @@ from diagnose.inference.ranking import Proof
 from diagnose.inference.readings import parse_line, parse_measurement
 from diagnose.loops.loop import Loop
 from diagnose.loops.states import SORTS, STATES
+from diagnose.terminal.asked_value import in_unit
 from diagnose.terminal.proof_due import proof_due
+from diagnose.terminal.render_advice import MILLIVOLTS
 from diagnose.terminal.session_talk import Question, Talk, joined
 from diagnose.terminal.session_view import unproved
 from diagnose.terminal.wording import capital, count, listed, paragraph, span
@@ -68,10 +70,11 @@ def _prove(talk: Talk, proofs: tuple[Proof, ...]) -> Iterator[str]:
 def _point(talk: Talk, proofs: tuple[Proof, ...], n: int) -> Question:
     item = proofs[n]
     due, state = span(item.low, item.high, item.unit), item.unit in STATES
+    unit = "mV" if item.unit == "V" and max(abs(item.low), abs(item.high)) <= MILLIVOLTS else ""
 
     def answer(line: str) -> Iterator[str]:
         if line:
-            passed = _judge(talk, item, with_value(item.text, line))
+            passed = _judge(talk, item, with_value(item.text, in_unit(line, unit)))
             within = f"as due: {due}" if state else f"within {due}"
             yield f"{capital(within)}." if passed else f"NOT {within}. A slip? Type undo."
         talk.settled()
@@ -89,7 +92,8 @@ def _point(talk: Talk, proofs: tuple[Proof, ...], n: int) -> Question:
 
     limits = "due" if state else "within its limits:"
     text = f"Point {n + 1} of {len(proofs)}, {limits} {due}."
-    return Question(item.text, answer, (text,), back=back)
+    prompt = f"{item.text} in {unit}" if unit else item.text
+    return Question(prompt, answer, (text,), back=back)
 
 
 def _judge(talk: Talk, item: Proof, text: str) -> bool:

@@ -20,6 +20,11 @@ def found_good(part: str, fault: str) -> str:
     return f"good {part} {fault}"
 
 
+def as_found(part: str | None, fault: str, seen: str = "") -> str:
+    """``as found, R1 drift: brown``: noted before anything is done, so that it is not lost."""
+    return f"as found, {part} {fault}: {seen}"
+
+
 def not_possible(text: str) -> str:
     """A measurement as the reading that could not be taken.
 

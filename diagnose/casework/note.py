@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from diagnose.casework import events as e
 from diagnose.casework.case import Case
+from diagnose.casework.lines import as_found
 from diagnose.casework.proofs import ends, latest
 from diagnose.casework.telling import cause_name, moment, part_title, percent, tell
 from diagnose.inference.ranking import Group, Ranking
@@ -219,12 +220,13 @@ def _beliefs(case: Case, ranking: Ranking | None) -> tuple[e.Top, float]:
 
 
 def _done(case: Case) -> Iterator[Line]:
+    said = {as_found(item.part, item.fault, item.as_found) for item in case.remedies}
     told = [
         *(f"found good: {tell(item)}" for item in case.looks),
         *(f"repaired: {cause_name(item.part, item.fault)}" for item in case.remedies),
         *dict.fromkeys(f"put back: {item}" for item in case.restored),
         *(f"not possible: {tell(item)}" for item in case.declined),
-        *(f"note: {_short(item.text)}" for item in case.notes),
+        *(f"note: {_short(item.text)}" for item in case.notes if item.text not in said),
     ]
     yield from map(Line, told or ["readings only"])
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from diagnose.casework import events as e
 from diagnose.casework.checks import CaseError
+from diagnose.casework.lines import as_found
 from diagnose.casework.lines import found_good as line_of
 from diagnose.errors import UnknownNameError
 from diagnose.inference.cautions import beyond_extra_low
@@ -72,10 +73,12 @@ def _cautions(talk: Talk, item: Remedy) -> tuple[str, ...]:
 
 
 def _ask_found(talk: Talk, item: Remedy) -> Iterator[str]:
-    """Ask for as-found, then as-left, then record."""
+    """Ask for as-found, which is kept at once, then as-left, then record."""
+    known = _found_before(talk, item)
 
     def found(line: str) -> Iterator[str]:
-        if not line:
+        seen = line or known
+        if not seen:
             yield "As found: say what you saw before you touched it, or cancel."
             return
         talk.settled()
@@ -83,18 +86,32 @@ def _ask_found(talk: Talk, item: Remedy) -> Iterator[str]:
         if line.casefold() in NOT_IT and part is not None:
             yield from found_good(talk, part, [item.fault], "")
             return
-        talk.questions.insert(0, Question("as left", lambda left: _done(talk, item, line, left),
-                                          ("As left: what was done to it?",), True))  # fmt: skip
+        if seen != known:
+            talk.hunt.file.append(e.Noted(as_found(item.part, item.fault, seen)))
+        text = "As left: what was done to it? Enter if nothing was done yet."
+        talk.questions.insert(0, Question("as left", lambda left: _done(talk, item, seen, left),
+                                          (text,), True))  # fmt: skip
 
     asks = "As found: what was seen or measured before it was touched?"
-    text = (asks, "Nothing wrong with it? Type good.")
+    before = (f"As noted before: {known}. Enter keeps that.",) if known else ()
+    text = (asks, *before, "Nothing wrong with it? Type good.")
     talk.questions.insert(0, Question("as found", found, text, True))
     return iter(())
 
 
+def _found_before(talk: Talk, item: Remedy) -> str:
+    """How a part was found, if that is noted and nothing was done to it since; else nothing."""
+    case, head = talk.hunt.case, as_found(item.part, item.fault)
+    done = {r.as_found for r in case.remedies if (r.part, r.fault) == (item.part, item.fault)}
+    said = [note.text.removeprefix(head) for note in case.notes if note.text.startswith(head)]
+    return said[-1] if said and said[-1] not in done else ""
+
+
 def _done(talk: Talk, item: Remedy, found: str, left: str) -> Iterator[str]:
     if not left:
-        yield "As left: say what was done, or cancel."
+        talk.settled()
+        text = "Nothing done yet; how it was found is noted. Once it is done, type remedy again."
+        yield from paragraph(text, talk.look)
         return
     talk.hunt.file.append(e.RemedyTried(item.part, item.fault, found, left))
     talk.settled()

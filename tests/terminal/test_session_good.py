@@ -179,3 +179,28 @@ def test_the_engine_believes_it(tmp_path: Path, loop: Loop) -> None:
     left = {(item.part, item.fault): item.probability for item in talk.hunt.ranking().hypotheses}
     assert left[first.part, first.fault] < 1e-9
     talk.hunt.file.close()
+
+
+def test_how_it_was_found_is_kept_before_anything_is_done(talk: Talk) -> None:
+    """A clamp is seen loose, and the shift ends: what was seen must not hang on what was done."""
+    say(talk, "remedy 1", "ok", "310 ohm, one end brown")
+    assert [note.text for note in talk.hunt.case.notes] == [
+        "as found, R1 drift: 310 ohm, one end brown"
+    ]
+    said = flat(say(talk, ""))
+    assert "how it was found is noted" in said
+    assert talk.question is None
+    assert talk.hunt.case.remedies == ()
+    note = flat(say(talk, "handover"))
+    assert "note: as found, R1 drift: 310 ohm, one end brown" in note
+
+
+def test_what_was_noted_as_found_is_offered_again(talk: Talk) -> None:
+    say(talk, "remedy 1", "ok", "310 ohm", "")
+    assert "As noted before: 310 ohm. Enter keeps that." in flat(say(talk, "remedy 1", "ok"))
+    say(talk, "", "renewed, 250.1 ohm")
+    tried = talk.hunt.case.remedies[0]
+    assert (tried.as_found, tried.as_left) == ("310 ohm", "renewed, 250.1 ohm")
+    assert len(talk.hunt.case.notes) == 1
+    assert "note: as found" not in flat(say(talk, "handover"))  # it stands with the repair
+    assert "As noted before" not in flat(say(talk, "remedy 1", "ok"))

@@ -100,7 +100,10 @@ def result_lines(debrief: Debrief) -> Iterator[str]:
 def _right(debrief: Debrief) -> str:
     share = debrief.score.right
     if NOT_FOUND in debrief.drill.verdict:
-        return "To give up earns nothing, but no sound part is changed for a wrong name."
+        left = f"{percent(debrief.score.narrowed)} of the way to what was wrong"
+        return (
+            f"Given up: your readings had gone {left}; no sound part is changed for a wrong name."
+        )
     if share <= 0:
         return "That is not what was wrong."
     right = "That is right." if share >= 0.999 else f"That is right to {share * 100:.0f} %."

@@ -2,11 +2,16 @@
 
 All else follows from these, so that a drill can be gone on with, scored again, and told from its
 file alone.  JSON Lines, flushed line by line; a torn last line is left out.
+
+The setting names what is hidden, so it is packed: whoever opens the file does not read the answer.
+That is no encryption, and keeps nothing from one who unpacks it.
 """
 
 from __future__ import annotations
 
 import json
+import zlib
+from base64 import b64decode, b64encode
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
@@ -27,7 +32,14 @@ from diagnose.training.setting import DrillError, Setting
 from diagnose.training.steps import Step
 
 SUFFIX = ".drill.jsonl"
-SCHEMA = 1
+SCHEMA = 2
+READ = (1, SCHEMA)
+"""Schemas of files that are read; in the first the setting stood in plain words."""
+
+ABOUT = "the setting is packed so that it is not read by accident; it is not encrypted"
+MOST = 1_000_000
+"""Bytes of a setting once it is unpacked."""
+
 LONGEST_NAME = 60
 
 
@@ -65,7 +77,8 @@ class Recorder:
             "event": "drill",
             "tool": package_version(),
             "trainee": trainee,
-            "setting": asdict(drill.setting),
+            "about": ABOUT,
+            "setting": packed(asdict(drill.setting)),
             "sheet": loop_to_record(drill.loop),
             "meter": meter_to_record(meter) if meter else {},
             "rates": [[*key, rate] for key, rate in (drill.engine.rates or {}).items()],
@@ -96,9 +109,10 @@ def read(path: Path) -> Kept:
     try:
         rows = list(_rows(path))
         head = rows[0]
-        if head.get("event") != "drill" or head.get("schema") != SCHEMA:
+        if head.get("event") != "drill" or head.get("schema") not in READ:
             raise ValueError
-        setting = _setting(head["setting"])
+        told = head["setting"]
+        setting = _setting(unpacked(told) if isinstance(told, str) else {**told})
         meter = meter_from_record(head["meter"]) if head.get("meter") else None
         lines = tuple(str(row["line"]) for row in rows[1:])
         loop = loop_from_record(head["sheet"])
@@ -109,6 +123,24 @@ def read(path: Path) -> Kept:
         raise DrillError(f"{path}: {error.strerror or error}") from error
     except (ValueError, KeyError, TypeError, IndexError, RecursionError, DiagnoseError) as error:
         raise DrillError(f"{path}: this is no file of a drill") from error
+
+
+def packed(setting: Mapping[str, Any]) -> str:
+    """A setting as letters that nobody reads by accident."""
+    return b64encode(zlib.compress(json.dumps(setting).encode())).decode()
+
+
+def unpacked(text: str) -> Mapping[str, Any]:
+    """A setting from its letters; ValueError where it is none."""
+    try:
+        machine = zlib.decompressobj()
+        data = machine.decompress(b64decode(text, validate=True), MOST)
+    except zlib.error as error:
+        raise ValueError(text[:20]) from error
+    found = json.loads(data)
+    if not isinstance(found, dict):
+        raise ValueError(text[:20])
+    return found
 
 
 def _rows(path: Path) -> Iterator[Mapping[str, Any]]:

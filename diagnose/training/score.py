@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import log
 
 from diagnose.inference.advice import HANDLING
 from diagnose.training.drill import Drill
 from diagnose.training.lookout import Look
 from diagnose.training.path import Passed, path_of
-from diagnose.training.verdicts import GROUP, right_share
+from diagnose.training.verdicts import GROUP, NOT_FOUND, Key, right_share
 
 VERDICT, INFORMATION, TIME, CALM, CARE, RESTORED = 45.0, 20.0, 10.0, 5.0, 10.0, 10.0
 """Points for the parts of the score; they add up to one hundred."""
@@ -26,6 +27,9 @@ CAPS = (100.0, 30.0, 10.0, 0.0)
 GUESSED = 1 / 3
 """Chance of the group of a verdict below which it was a guess, and not one of two that are left."""
 
+GIVEN_UP = 0.4
+"""Most of a verdict that counts for one who gives up: less than the right group named, 0.6."""
+
 LEAST_BITS = 0.02
 """A step at which less than this could be learnt counts this much, so that idling is seen."""
 
@@ -34,6 +38,11 @@ RULE = (
         f"{VERDICT:.0f} points for the verdict: six tenths for the right group of faults that no "
         "reading tells apart, two for the right part, two for the right mode.  A guess, whose "
         "group the readings had put at less than one in three, counts in proportion."
+    ),
+    (
+        f"To give up (verdict not found) counts up to {GIVEN_UP * 10:.0f} tenths of these, by how "
+        "far the readings had narrowed it down to what was wrong: less than the right name, more "
+        "than a wrong one."
     ),
     (
         f"{INFORMATION:.0f} for information: what each step was expected to tell per minute, "
@@ -70,7 +79,7 @@ class Score:
     """The points of one drill.
 
     ``lost`` are those for trips, upsets and unsafe steps; ``grave`` counts the steps that were
-    unsafe or tripped the plant.
+    unsafe or tripped the plant; ``narrowed`` is how far the readings led to what was wrong.
     """
 
     verdict: float
@@ -89,6 +98,7 @@ class Score:
     unsafe: int
     interruptions: int
     grave: int
+    narrowed: float = 0.0
 
     @property
     def total(self) -> float:
@@ -108,13 +118,16 @@ def score_of(
     effects = [effect.sort for step in steps for effect in step.effects]
     unsafe = sum(bool(step.unsafe) for step in steps)
     right, borne = rightness(drill, end), min(1.0, known(drill, end) / GUESSED)
-    earned = borne * min(1.0, right / GROUP)
+    closer = narrowed(drill, passed, end)
+    named = GIVEN_UP * closer if NOT_FOUND in drill.verdict else right
+    borne = 1.0 if NOT_FOUND in drill.verdict else borne
+    earned = borne * min(1.0, named / GROUP)
     breaks = sum(step.interrupts for step in steps)
     moves = sum(step.disturbs and not step.interrupts for step in steps)
     asked = sum(step.points for step in steps)
     trips, upsets = effects.count("trip"), effects.count("upset")
     return Score(
-        verdict=VERDICT * right * borne,
+        verdict=VERDICT * named * borne,
         information=INFORMATION * information(passed),
         time=TIME * earned * _punctual(drill),
         calm=earned * max(0.0, CALM - INTERRUPTED * breaks - MOVED * moves),
@@ -130,6 +143,7 @@ def score_of(
         unsafe=unsafe,
         interruptions=breaks,
         grave=sum(bool(s.unsafe) or "trip" in {e.sort for e in s.effects} for s in steps),
+        narrowed=closer,
     )
 
 
@@ -149,6 +163,28 @@ def known(drill: Drill, end: Look) -> float:
         return 1.0
     alike = end.alike(drill.verdict[0])
     return sum(end.probability.get((key,), 0.0) for key in alike)
+
+
+def narrowed(drill: Drill, passed: Sequence[Passed], end: Look) -> float:
+    """How far the readings of a drill led to what is wrong, 0 to 1.
+
+    Of the bits that were missing before the first reading, the share that is not missing any more:
+    1 where the group of what is wrong is certain, 0 where it is no likelier than before.
+    """
+    if not passed:
+        return 0.0
+    found = []
+    for key in drill.hidden.keys:
+        before, after = (_chance(look, end.alike(key)) for look in (passed[0].before, end))
+        missing = -log(max(before, 1e-9))
+        told = log(max(after, 1e-9)) + missing
+        found.append(min(1.0, max(0.0, told / missing)) if missing > 0 else 0.0)
+    return sum(found) / len(found)
+
+
+def _chance(look: Look, alike: frozenset[Key]) -> float:
+    """Chance that one of some faults is there, alone or with another."""
+    return sum(chance for keys, chance in look.probability.items() if alike & {*keys})
 
 
 def information(passed: Sequence[Passed]) -> float:

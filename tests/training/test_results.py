@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+from dataclasses import asdict
 from pathlib import Path
 
 import pytest
@@ -127,3 +128,60 @@ def test_a_drill_can_be_given_up_without_a_false_verdict(tmp_path: Path) -> None
         assert (result.verdict, result.mistakes) == ("not found", ())
         assert result.score is not None
         assert (result.score.right, result.score.total) == (0.0, 0.0)
+
+
+def test_to_give_up_honestly_is_worth_less_than_the_name_and_more_than_a_wrong_one(
+    tmp_path: Path,
+) -> None:
+    """Two volts and a resistance say that R1 is off; a wrong name renews a sound supply."""
+    fault = {"faults": ("R1:drift=310",), "complaint": "reads high", "process": 0.5}
+    read_ = ("shows LT-214", "V X21:7 X20:0", "clamp W3+", "V X21:4 X21:5")
+    totals = {}
+    for verdict in ("R1 drift", "not found", "G1 dead"):
+        lines = (*read_, f"verdict {verdict}", "close")
+        totals[verdict] = score_of(recorder(tmp_path, "1", *lines, **fault).drill)
+    named, given_up, wrong = totals.values()
+    assert given_up.right == 0.0
+    assert given_up.narrowed > 0.5
+    # Four tenths of 45 points at most, in the share of the bits that were gained.
+    assert given_up.verdict == pytest.approx(45 * 0.4 * given_up.narrowed)
+    assert wrong.total < given_up.total < named.total
+    assert given_up.total < 60  # the usual mark: a cause that is not found is not passed
+
+
+def test_whoever_opens_the_file_of_a_drill_does_not_read_the_answer(tmp_path: Path) -> None:
+    """Neither the fault nor the seed that draws it; the file says that this is no encryption."""
+    made = recorder(
+        tmp_path, "1", "V X21:7 X20:0", faults=("R1:drift=310",), seed=98765, story="a brown R1"
+    )
+    text = made.path.read_text(encoding="utf-8")
+    head = json.loads(text.splitlines()[0])
+    assert "not encrypted" in head["about"]
+    told = json.dumps({key: value for key, value in head.items() if key != "sheet"})
+    for secret in ("drift", "310", "98765", "brown"):
+        assert secret not in told
+    assert read(made.path).setting == made.drill.setting
+
+
+def test_a_file_of_a_drill_from_before_is_still_read(tmp_path: Path) -> None:
+    """In the first schema the setting stood in plain words."""
+    made = recorder(
+        tmp_path, "1", "V X21:7 X20:0", "verdict R1 drift", "close", faults=("R1:drift",)
+    )
+    first, *rest = made.path.read_text(encoding="utf-8").splitlines()
+    head = {**json.loads(first), "schema": 1, "setting": asdict(made.drill.setting)}
+    del head["about"]
+    old = tmp_path / "old.drill.jsonl"
+    old.write_text("\n".join([json.dumps(head), *rest]) + "\n", encoding="utf-8")
+    assert read(old).setting == made.drill.setting
+    assert score_of(played(read(old), engine())) == score_of(made.drill)
+
+
+@pytest.mark.parametrize("damaged", ["", "?", "bm8=", "eJyrVgQAAUYAzg==", 7, None])
+def test_a_setting_that_cannot_be_unpacked_is_one_line(tmp_path: Path, damaged: object) -> None:
+    made = recorder(tmp_path, "1", faults=("R1:drift",))
+    first, *rest = made.path.read_text(encoding="utf-8").splitlines()
+    head = {**json.loads(first), "setting": damaged}
+    made.path.write_text("\n".join([json.dumps(head), *rest]) + "\n", encoding="utf-8")
+    with pytest.raises(DiagnoseError, match="this is no file of a drill"):
+        read(made.path)

@@ -25,6 +25,10 @@ PROCESS: Array = np.array([0.02, 0.5, 0.98])
 """Process values at which it is tried, beside the one that is believed."""
 
 
+MOSTLY = 0.5
+"""Share of its severities from which a fault that leaves the readings as they are does not show."""
+
+
 @dataclass
 class Beside:
     """Other faults beside ``fault`` at severity ``x`` and process ``p``: squares of each."""
@@ -83,6 +87,16 @@ def _squares(misfit: Misfit, fault: int, others: Array, grid: Array) -> Array:
     trial = Trial(np.full(len(b), fault), b, np.tile(grid, (len(others), 1)))
     level = misfit.seen(trial)
     return misfit.squares(misfit.off(level), level)
+
+
+def idle_in(leading: Sequence[Beside], trial: Trial) -> Array:
+    """Whether a pair is a leading fault with one beside it that mostly does not show: (row,)."""
+    found = np.zeros(len(trial.a), bool)
+    for one in leading:
+        idle = one.others[one.unseen() > MOSTLY]
+        for first, second in ((trial.a, trial.b), (trial.b, trial.a)):
+            found |= (first == one.fault) & np.isin(second, idle)
+    return found
 
 
 def grown(

@@ -17,7 +17,7 @@ import numpy as np
 from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.coarse import best_places
-from diagnose.inference.continued import Beside, beside, grown
+from diagnose.inference.continued import Beside, beside, grown, idle_in
 from diagnose.inference.data import Datum
 from diagnose.inference.hypotheses import Pair
 from diagnose.inference.idle import idle_first
@@ -50,6 +50,9 @@ _NONE = 1e-150
 
 WORTH = 2e-4
 """Share of the belief, as a fit estimates it, below which a pair is not weighed."""
+
+FOLDED = 0.01
+"""The same for one that adds to a leading fault what does not show: all such count together."""
 
 TELLS = 2.0
 """How much the squares of a coarse grid count, against twice the log chance of a pair."""
@@ -100,7 +103,10 @@ class Search:
                 others, their = self._best(self._coarse(more))
                 found, log = found.plus(others), np.concatenate([log, their])
         order = self._leading(found, log)[:KEPT]
-        order = order[self._shares(found.some(order), log[order], belief) > WORTH]
+        share = self._shares(found.some(order), log[order], belief)
+        order = order[
+            (share > WORTH) & ((share > FOLDED) | ~idle_in(self.leading, found.some(order)))
+        ]
         trial = found.some(order)
         trial = trial if self.complained else idle_first(self.misfit, trial)
         return tuple(self._pair(trial, n, len(self.hypotheses) + n) for n in range(len(order)))

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diagnose.inference.continued import Beside, grown
+from diagnose.inference.continued import Beside, grown, idle_in
 from diagnose.inference.engine import Engine
 from diagnose.inference.idle import idle_first
 from diagnose.inference.pairs import Search
@@ -109,6 +109,8 @@ def test_faults_that_do_not_show_count_together() -> None:
     one = Beside(1, 0.5, 0.5, np.array([2, 3, 4, 5]), squares, alone)
     faults = np.array([False, True, True, True, True, True])
     together = np.full((1, 6), 0.02)
+    pairs = Trial(np.array([1, 1, 3, 4, 2]), np.array([2, 3, 1, 1, 3]), np.zeros((5, 3)))
+    assert idle_in([one], pairs).tolist() == [True, True, True, False, False]
     more = np.expm1(grown([one], faults, together, {frozenset((1, 5))}))
     assert more[1] == pytest.approx(0.02 * (1 + 3 / 5))
     # what does not lead has as much beside it, all four of them; the sound loop has nothing

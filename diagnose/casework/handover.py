@@ -18,12 +18,15 @@ def escaped(text: str) -> str:
     return _SIGNS.sub(r"\\\1", " ".join(text.split()))
 
 
-def handover(case: Case, ranking: Ranking | None = None, sees: bool | None = None) -> str:
+def handover(
+    case: Case, ranking: Ranking | None = None, sees: bool | None = None, calm: bool = False
+) -> str:
     """The note on a case; ``ranking`` is the one of its present evidence, if it is at hand.
 
     ``sees`` is whether the proof would show the fault that was put right; None is not known.
+    ``calm``: only steps that do not disturb the loop were weighed.
     """
-    blocks = ("\n".join(_lines(section)) for section in sections(case, ranking, sees))
+    blocks = ("\n".join(_lines(section)) for section in sections(case, ranking, sees, calm))
     return "\n\n".join((f"# {escaped(title(case))}", *blocks)) + "\n"
 
 

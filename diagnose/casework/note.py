@@ -55,12 +55,13 @@ LONGEST_NOTE = 400
 
 
 def sections(
-    case: Case, ranking: Ranking | None = None, sees: bool | None = None
+    case: Case, ranking: Ranking | None = None, sees: bool | None = None, calm: bool = False
 ) -> tuple[Section, ...]:
     """The note on a case; ``ranking`` is the one of its present evidence, if it is at hand.
 
     Without it the last recorded ranking tells what is suspected, and no reading is marked.
     ``sees`` is whether the proof would show the fault that was put right; None is not known.
+    ``calm``: only steps that do not disturb the loop were weighed.
     """
     before = " before the cause was confirmed" if case.cause else ""
     told = (
@@ -68,7 +69,7 @@ def sections(
         ("", _facts(case)),
         ("Readings", _readings(case, ranking)),
         ("Confirmed", _confirmed(case)),
-        (f"Suspected{before}", _suspected(case, ranking)),
+        (f"Suspected{before}", _suspected(case, ranking, calm)),
         ("Done", _done(case)),
         ("Next", _next(case, ranking, sees)),
     )
@@ -181,7 +182,7 @@ def _named(case: Case, part: str | None, name: str) -> str:
     return f"{name} ({title})" if title else name
 
 
-def _suspected(case: Case, ranking: Ranking | None) -> Iterator[Line]:
+def _suspected(case: Case, ranking: Ranking | None, calm: bool) -> Iterator[Line]:
     """Suspicion, kept apart from what is confirmed."""
     top, rest = _beliefs(case, ranking)
     if not top:
@@ -197,7 +198,8 @@ def _suspected(case: Case, ranking: Ranking | None) -> Iterator[Line]:
     ties = [_ties(group, ranking) for group in (ranking.groups if ranking else ())]
     told = [f"{', '.join(names[:-1])} and {names[-1]}" for names in ties if len(names) > 1]
     if told and not case.cause:  # what it was has been found since
-        yield Line(f"No reading within reach tells apart: {'; '.join(told)}.")
+        reach = "that leaves the loop undisturbed" if calm else "within reach"
+        yield Line(f"No reading {reach} tells apart: {'; '.join(told)}.")
 
 
 def _ties(group: Group, ranking: Ranking | None) -> list[str]:

@@ -206,13 +206,17 @@ def weighty(row: Row) -> tuple[Ranked, ...]:
 # -- the ranked faults ----------------------------------------------------------------------------
 
 
-def bars(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
-    """Ranked groups until 99 % or all that matters is shown; each with size and members."""
+def bars(ranking: Ranking, loop: Loop, look: Look, calm: bool = False) -> Iterator[str]:
+    """Ranked groups until 99 % or all that matters is shown; each with size and members.
+
+    ``calm`` where only steps that do not disturb were weighed.
+    """
+    apart = APART_CALMLY if calm else APART
     total = 0.0
     for number, row in enumerate(rows(ranking)[:SHOWN_LINES]):
         if number >= SHOWN_LEAST and row.probability < NOISE:
             break
-        yield from _bar(row, loop, look, leads=not total)
+        yield from _bar(row, loop, look, apart, leads=not total)
         total += row.probability
         if total >= SHOWN_SHARE:
             break
@@ -221,7 +225,7 @@ def bars(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
         yield from paragraph(f"all others together {percent(rest)}", look, " " * (BAR + 10))
 
 
-def _bar(row: Row, loop: Loop, look: Look, leads: bool) -> Iterator[str]:
+def _bar(row: Row, loop: Loop, look: Look, apart: str, leads: bool) -> Iterator[str]:
     """One row; only the leading one, and what has no size, is told in a sentence as well."""
     filled = round(row.probability * BAR)
     drawn = "#" * filled + "." * (BAR - filled)
@@ -238,7 +242,7 @@ def _bar(row: Row, loop: Loop, look: Look, leads: bool) -> Iterator[str]:
         yield from paragraph(size_text(first.size), look, indent)
     others = weighty(row)[1:]
     if others:
-        yield from paragraph(_alike(row, others), look, indent)
+        yield from paragraph(f"{_alike(row, others)} {apart}", look, indent)
 
 
 def size_text(size: Size) -> str:
@@ -265,7 +269,7 @@ def _alike(row: Row, others: tuple[Ranked, ...]) -> str:
     shown = [f"{short_name(item)} {percent(item.probability)}" for item in everyone]
     if len(shown) > MEMBERS:
         shown[MEMBERS:] = [f"{len(shown) - MEMBERS} more"]
-    return f"{listed(shown)} {APART}"
+    return listed(shown)
 
 
 # -- readings that do not fit ---------------------------------------------------------------------

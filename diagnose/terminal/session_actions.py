@@ -188,7 +188,8 @@ def cautions(talk: Talk, rest: str) -> Iterator[str]:
 def rank(talk: Talk, rest: str) -> Iterator[str]:
     """The ranking in full."""
     read = len(talk.hunt.case.evidence)
-    yield from view.whole(talk.hunt.ranking(), talk.loop, talk.look, read)
+    calm = bool(talk.hunt.missing)
+    yield from view.whole(talk.hunt.ranking(), talk.loop, talk.look, read, calm)
 
 
 def show(talk: Talk, rest: str) -> Iterator[str]:

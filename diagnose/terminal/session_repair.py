@@ -243,7 +243,7 @@ def _note(talk: Talk) -> str:
 
     repaired = talk.hunt.case.remedies and talk.hunt.case.cause is None
     sees = proof_due(talk.hunt).sees if repaired else None
-    return note(talk.hunt.case, talk.hunt.believed(), sees)
+    return note(talk.hunt.case, talk.hunt.believed(), sees, bool(talk.hunt.missing))
 
 
 def _saved(talk: Talk) -> Path:

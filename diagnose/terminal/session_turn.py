@@ -118,7 +118,7 @@ def due(turn: Turn, look: Look, headed: bool = True) -> Iterator[str]:
         if not turn.agreed:
             yield from paragraph("Type ok once this is dealt with, then the value.", look, "  ")
     elif turn.case.cause is None and not turn.case.remedies:
-        yield from view.closing(turn.ranking, turn.loop, look)
+        yield from view.closing(turn.ranking, turn.loop, look, turn.calm)
     if turn.owed:
         yield "That reading has cautions of its own; type ok once they are read:"
         yield from view.cautions(turn.owed, frozenset(), look)

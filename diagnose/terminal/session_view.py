@@ -75,6 +75,9 @@ def few_bars(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
             yield _bar(row, loop, look)
 
 
+TIED_CALMLY = "no reading that leaves the loop undisturbed tells these apart"
+
+
 def leads_by_tie(ranking: Ranking) -> bool:
     """Whether one group of equals is most likely: a step that disturbs may tell them apart."""
     lead = next(iter(rows(ranking)), None)
@@ -146,9 +149,11 @@ def repaired(
     yield from map(look.strong, paragraph(text, look))
 
 
-def closing(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
-    """Why measuring ends, and what to do then."""
+def closing(ranking: Ranking, loop: Loop, look: Look, calm: bool = False) -> Iterator[str]:
+    """Why measuring ends, and what to do then; ``calm`` where no step may disturb the loop yet."""
     yield ""
+    if calm and leads_by_tie(ranking):
+        ranking = replace(ranking, stop=TIED_CALMLY)
     if ranking.remedy:
         yield from repair(replace(ranking, proof=()), loop, look)
         text = "Type remedy and a number when you go to put one right"
@@ -189,11 +194,11 @@ def _with_others(name: str, more: Sequence[str], shown: int) -> str:
     return name + (f"; or {listed([*more[:shown], *left], 'or')}" if more else "")
 
 
-def whole(ranking: Ranking, loop: Loop, look: Look, read: int) -> Iterator[str]:
+def whole(ranking: Ranking, loop: Loop, look: Look, read: int, calm: bool = False) -> Iterator[str]:
     """The ranking in full, with everything that was left out of the short one."""
-    yield from map(look.strong, paragraph(verdict(ranking, loop, read), look))
+    yield from map(look.strong, paragraph(verdict(ranking, loop, read, calm), look))
     yield ""
-    yield from bars(ranking, loop, look)
+    yield from bars(ranking, loop, look, calm)
     yield from distrust(ranking, look)
     yield from footnotes(ranking, look)
 

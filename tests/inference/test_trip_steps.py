@@ -27,6 +27,7 @@ from diagnose.loops.loop import Loop
 from diagnose.loops.plant import open_plant
 from diagnose.loops.sheet import load_sheet
 from diagnose.terminal.naming import instruction
+from terminal.session_stand import flat, say, talk_on
 
 SHEETS = Path(__file__).parents[2] / "cases" / "larkmere" / "sheets"
 
@@ -223,3 +224,24 @@ def test_the_step_says_how_long_the_trip_takes() -> None:
     first = fed(loop)[0].measurement
     assert "K1 takes 2 s to trip" in instruction(first, loop, 1.0)
     assert "takes" not in instruction(replace(first, condition=()), loop, 1.0)
+
+
+def test_until_a_bypass_is_agreed_it_is_not_said_that_nothing_tells_them_apart(
+    tmp_path: Path,
+) -> None:
+    """No step that feeds the input is advised before: but there is one, and that is said."""
+    engine = engine_of("LAHH-214")
+    talk = talk_on(tmp_path, engine.loop, lambda: engine)
+    say(talk, *IN_AT_40["LAHH-214"], "K1 lit")
+    for command in ("show", "rank", "handover"):
+        said = flat(say(talk, command))
+        assert "apart by any reading within reach" not in said
+        assert "No reading within reach tells apart" not in said
+        assert "apart without disturbing the loop" in said or "leaves the loop undisturbed" in said
+    assert "No reading that leaves the loop undisturbed tells these apart" in flat(
+        say(talk, "show")
+    )
+    assert "more open up once bypass is agreed" in flat(say(talk, "show"))
+    said = flat(say(talk, "bypass shift lead until 04:00", "show"))
+    assert "B1 fed" in said
+    talk.hunt.file.close()

@@ -13,10 +13,12 @@ from diagnose.inference.examples import examples
 from diagnose.inference.readings import parse_measurement
 from diagnose.quantities import whole_number
 from diagnose.terminal import session_lists as lists
-from diagnose.terminal import session_view as view
 from diagnose.terminal.asked_value import line_of
 from diagnose.terminal.find_evidence import excluded, named_place
 from diagnose.terminal.naming import place_title
+from diagnose.terminal.render_doubt import distrust
+from diagnose.terminal.render_ranking import bars, verdict
+from diagnose.terminal.render_repair import footnotes
 from diagnose.terminal.session_questions import complaint
 from diagnose.terminal.session_talk import Talk
 from diagnose.terminal.wording import capital, listed, paragraph
@@ -186,10 +188,14 @@ def cautions(talk: Talk, rest: str) -> Iterator[str]:
 
 
 def rank(talk: Talk, rest: str) -> Iterator[str]:
-    """The ranking in full."""
-    read = len(talk.hunt.case.evidence)
-    calm = bool(talk.hunt.missing)
-    yield from view.whole(talk.hunt.ranking(), talk.loop, talk.look, read, calm)
+    """The ranking in full, with everything that is left out of the short one."""
+    ranking, look, calm = talk.hunt.ranking(), talk.look, bool(talk.hunt.missing)
+    said = verdict(ranking, talk.loop, len(talk.hunt.case.evidence), calm)
+    yield from map(look.strong, paragraph(said, look))
+    yield ""
+    yield from bars(ranking, talk.loop, look, calm)
+    yield from distrust(ranking, look)
+    yield from footnotes(ranking, look)
 
 
 def show(talk: Talk, rest: str) -> Iterator[str]:

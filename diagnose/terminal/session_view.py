@@ -39,7 +39,6 @@ from diagnose.terminal.render_ranking import (
     LIKELY,
     Row,
     about,
-    bars,
     connection,
     kin,
     rows,
@@ -48,7 +47,7 @@ from diagnose.terminal.render_ranking import (
     verdict,
     weighty,
 )
-from diagnose.terminal.render_repair import footnotes, repair
+from diagnose.terminal.render_repair import repair
 from diagnose.terminal.wording import capital, listed, minutes, paragraph, percent
 
 SHORT_BARS = 4
@@ -73,9 +72,6 @@ def few_bars(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
     for row in rows(ranking)[:SHORT_BARS]:
         if row.probability >= 0.005:
             yield _bar(row, loop, look)
-
-
-TIED_CALMLY = "no reading that leaves the loop undisturbed tells these apart"
 
 
 def leads_by_tie(ranking: Ranking) -> bool:
@@ -153,7 +149,8 @@ def closing(ranking: Ranking, loop: Loop, look: Look, calm: bool = False) -> Ite
     """Why measuring ends, and what to do then; ``calm`` where no step may disturb the loop yet."""
     yield ""
     if calm and leads_by_tie(ranking):
-        ranking = replace(ranking, stop=TIED_CALMLY)
+        stop = "no reading that leaves the loop undisturbed tells these apart"
+        ranking = replace(ranking, stop=stop)
     if ranking.remedy:
         yield from repair(replace(ranking, proof=()), loop, look)
         text = "Type remedy and a number when you go to put one right"
@@ -192,15 +189,6 @@ def _size(size: Size, fault: str) -> str:
 def _with_others(name: str, more: Sequence[str], shown: int) -> str:
     left = [f"{len(more) - shown} more"] if shown < len(more) else []
     return name + (f"; or {listed([*more[:shown], *left], 'or')}" if more else "")
-
-
-def whole(ranking: Ranking, loop: Loop, look: Look, read: int, calm: bool = False) -> Iterator[str]:
-    """The ranking in full, with everything that was left out of the short one."""
-    yield from map(look.strong, paragraph(verdict(ranking, loop, read, calm), look))
-    yield ""
-    yield from bars(ranking, loop, look, calm)
-    yield from distrust(ranking, look)
-    yield from footnotes(ranking, look)
 
 
 def foot(case: Case, loop: Loop, place: str) -> str:

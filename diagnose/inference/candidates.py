@@ -199,26 +199,14 @@ def _ends(part: Part, action: Action) -> tuple[float, ...]:
 
 
 def _tried(loop: Loop) -> Iterator[tuple[Measurement, str]]:
-    """The state of a trip while its input is fed; well past its set point, whatever it works too.
+    """The lamp of a trip itself while its input is fed; what is out of sight is walked to.
 
-    What is out of sight of the one who feeds it is told by radio; where nobody can tell it, the
-    lamp of the trip is walked to.
+    What it works is held by the key that bypasses it, and tells nothing meanwhile.
     """
-    states = [part for part in loop.parts if _wired_state(part)]
-    for trial in trials(loop):
-        here = trial.part.place
-        seen = [part for part in states if part.read_at in (here, MANNED)]
-        seen.sort(key=lambda part: (part.kind.tries is None, part.read_at != here))
-        for part in seen if trial.past and not trial.near else seen[:1]:
-            yield Measurement("shows", (part.name,), (trial.applied,)), here
-        for part in states if not seen else ():
-            if part.kind.tries is not None:
-                yield Measurement("shows", (part.name,), (trial.applied,)), part.read_at
-
-
-def _wired_state(part: Part) -> bool:
-    """Whether a part has terminals and shows a state: no operating mode, but what a trip works."""
-    return bool(part.pins and part.kind.shows and part.kind.shows.what == "state")
+    for part, applied in trials(loop):
+        done_at = loop.part(applied.part).place
+        place = done_at if part.read_at in (done_at, MANNED) else part.read_at
+        yield Measurement("shows", (part.name,), (applied,)), place
 
 
 def _told(loop: Loop, condition: Condition, place: str) -> Iterator[tuple[Measurement, str]]:

@@ -8,7 +8,6 @@ one.  That a trip is tried on either side of its set point is common practice, n
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from math import ceil, floor
 from types import SimpleNamespace
 
@@ -20,27 +19,17 @@ STEPS = {"A": 1e5, "V": 1e2}
 """Steps of one unit to which what is fed is rounded, away from the set point: 0.01 mA, 0.01 V."""
 
 
-@dataclass(frozen=True, slots=True)
-class Trial:
-    """What is fed to a trip, by whom: ``part`` gives way to it; ``past``: it should trip on it."""
-
-    part: Part
-    applied: Applied
-    past: bool
-    near: bool
-
-
-def trials(loop: Loop) -> tuple[Trial, ...]:
-    """What a trip is tried with, the safe side first; empty where nothing known can be fed to it.
+def trials(loop: Loop) -> Iterator[tuple[Part, Applied]]:
+    """A trip and what it is tried with, the safe side first; nothing where none can be fed to it.
 
     A loop with several trips is left alone: which of them a signal reaches is not looked for.
     """
-    trips = [part for part in loop.parts if part.kind.tries is not None]
+    trips = [part for part in loop.parts if part.kind.tries is not None and part.kind.shows]
     found = next(_fed(loop), None)
-    if len(trips) != 1 or found is None:
-        return ()
-    part, action = found
-    return tuple(_trials(loop, trips[0], part, action))
+    if len(trips) == 1 and found is not None:
+        part, action = found
+        for value in _values(loop, trips[0], part, action):
+            yield trips[0], Applied(part.name, action.name, value)
 
 
 def _fed(loop: Loop) -> Iterator[tuple[Part, Action]]:
@@ -51,27 +40,19 @@ def _fed(loop: Loop) -> Iterator[tuple[Part, Action]]:
                 yield part, action
 
 
-def _trials(loop: Loop, trip: Part, part: Part, action: Action) -> Iterator[Trial]:
+def _values(loop: Loop, trip: Part, part: Part, action: Action) -> tuple[float, ...]:
+    """What is fed: well and just on the safe side, just and well past the set point."""
     assert action.spans is not None and trip.kind.tries is not None
     ohms = 1.0 if action.unit == "V" else _sense_resistance(loop)
     if ohms is None:
-        return
+        return ()
     low, high = sorted(action.spans(SimpleNamespace(**part.values)))
     safe, past = (volts / ohms for volts in trip.kind.tries(SimpleNamespace(**trip.values)))
-    rises = past > safe
     steps = STEPS[action.unit]
     lower, upper = _down(min(safe, past), steps), _up(max(safe, past), steps)
-    near = (lower, upper) if rises else (upper, lower)
-    far = (low, high) if rises else (high, low)
-    if not low < min(near) < max(near) < high:
-        return
-    for value, is_past, is_near in (
-        (far[0], False, False),
-        (near[0], False, True),
-        (near[1], True, True),
-        (far[1], True, False),
-    ):
-        yield Trial(part, Applied(part.name, action.name, value), is_past, is_near)
+    if not low < lower < upper < high:
+        return ()
+    return (low, lower, upper, high) if past > safe else (high, upper, lower, low)
 
 
 def _sense_resistance(loop: Loop) -> float | None:

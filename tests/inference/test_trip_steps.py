@@ -55,34 +55,28 @@ def engine_of(tag: str) -> Engine:
 
 def fed(loop: Loop) -> list[Candidate]:
     """The candidates that feed a trip."""
-    given = {trial.applied for trial in trials(loop)}
+    given = {applied for _, applied in trials(loop)}
     return [c for c in candidates(loop) if given & set(c.measurement.condition)]
 
 
 @pytest.mark.parametrize("tag", FED)
 def test_a_trip_is_fed_well_and_just_on_either_side_of_its_set_point(tag: str) -> None:
-    _, deed, values, _ = FED[tag]
+    trip, deed, values, _ = FED[tag]
     part, action = deed.split()
-    told = [trial.applied for trial in trials(loop_of(tag))]
+    told = [applied for _, applied in trials(loop_of(tag))]
+    assert {one.name for one, _ in trials(loop_of(tag))} == {trip}
     assert {(one.part, one.action) for one in told} == {(part, action)}
     assert [one.value for one in told] == pytest.approx(values)
-    assert [(trial.past, trial.near) for trial in trials(loop_of(tag))] == [
-        (False, False),
-        (False, True),
-        (True, True),
-        (True, False),
-    ]
 
 
 def test_only_sheets_with_one_trip_behind_an_input_have_such_steps() -> None:
     plant = open_plant()
-    assert {tag for tag in plant.tags() if trials(plant.load(tag))} == set(FED)
+    assert {tag for tag in plant.tags() if [*trials(plant.load(tag))]} == set(FED)
 
 
 def test_few_are_added_and_each_can_be_typed_as_it_is_told() -> None:
     """Advice takes longer with every candidate; what is told is read as the same measurement."""
-    count = {tag: len(fed(loop_of(tag))) for tag in FED}
-    assert count == {"LAHH-214": 8, "LIC-214": 5, "LT-214": 4, "LT-216": 4}
+    assert {len(fed(loop_of(tag))) for tag in FED} == {4}
     for tag in FED:
         loop = loop_of(tag)
         for candidate in fed(loop):
@@ -197,7 +191,7 @@ def test_a_low_trip_is_tried_the_other_way_round(tmp_path: Path) -> None:
     assert changed != text
     path = tmp_path / "LALL-214.toml"
     path.write_text(changed, encoding="utf-8")
-    told = [trial.applied.value for trial in trials(load_sheet(path))]
+    told = [applied.value for _, applied in trials(load_sheet(path))]
     assert told == pytest.approx([5.0, 3.08, 2.96, 1.0])
 
 
@@ -215,8 +209,23 @@ def test_what_is_fed_twice_or_out_of_range_is_no_step() -> None:
     parts = tuple(
         replace(p, values={**p.values, "set_point": 5.0}) if p is trip else p for p in loop.parts
     )
-    assert trials(replace(loop, parts=parts)) == ()
-    assert Applied("B1", "fed", 1.0) in [t.applied for t in trials(loop)]
+    assert [*trials(replace(loop, parts=parts))] == []
+    assert Applied("B1", "fed", 1.0) in [applied for _, applied in trials(loop)]
+
+
+@pytest.mark.parametrize("tag", ["LAHH-214", "LIC-214"])
+def test_a_bypass_that_holds_the_relay_does_not_hide_the_lamp_that_is_read(tag: str) -> None:
+    """The step itself wants the key turned: relay, horn and input stand still then, its lamp not.
+
+    Read off the sheet: the key lies across the output of the amplifier, behind its comparator.
+    """
+    engine = engine_of(tag)
+    points = Points(np.zeros(1, int), *np.full((3, 1), 0.4))
+    for candidate in fed(engine.loop):
+        free = candidate.measurement
+        held = replace(free, condition=(*free.condition, Applied("S1", "bypassed")))
+        seen = sight(engine.atlas, points, [free, held]).level[:, 0]
+        assert (seen[0] > 0) == (seen[1] > 0)
 
 
 def test_the_step_says_how_long_the_trip_takes() -> None:

@@ -124,15 +124,20 @@ class Talk:
             yield from self._heard(" ".join(line.split()))
             yield from self.ahead(before)
         except DiagnoseError as error:
-            yield from self._refused(error)
+            yield from self._refused(error, line)
         for warning in self.hunt.file.warnings[known:]:
             yield from paragraph(f"Case file: {warning}.", self.look, "", "  ")
 
-    def _refused(self, error: DiagnoseError) -> Iterator[str]:
+    def _refused(self, error: DiagnoseError, line: str) -> Iterator[str]:
         """What is wrong, in one line on most screens."""
         head = "Not done: " if isinstance(error, CaseError) else "Not understood: "
         more = f"; {WITHOUT.format(tag=self.loop.tag)}"
         tail = more if isinstance(error, UnwritableError) else ""
+        if "no function or display called" in str(error):
+            from diagnose.terminal.session_commands import nearly
+
+            meant = nearly(line)
+            tail = f"; did you mean the command {meant}?" if meant else tail
         for text in f"{error}{tail}".splitlines():
             yield from paragraph(f"{head}{text}", self.look, "", "  ")
 

@@ -882,3 +882,23 @@ def test_before_any_step_there_is_no_other(tmp_path: Path, loop: Loop, word: str
     assert "no step is advised yet" in flat(say(talk, word))
     assert talk.prompt() == "complaint> "
     talk.hunt.file.close()
+
+
+@pytest.mark.parametrize(
+    ("line", "meant"),
+    [
+        ("remedi", "remedy"), ("hnadover", "handover"), ("confrm R1 drift", "confirm"),
+        ("not posible no key", "not possible"), ("bypas shift lead", "bypass"),
+        ("udno", "undo"), ("maunal operator", "manual"),
+    ],
+)  # fmt: skip
+def test_a_command_that_is_mistyped_is_named(talk: Talk, line: str, meant: str) -> None:
+    """Letters left out, doubled or swapped: what tired fingers do."""
+    kept = talk.hunt.file.path.read_bytes()
+    assert f"did you mean the command {meant}?" in flat(say(talk, line))
+    assert talk.hunt.file.path.read_bytes() == kept
+
+
+@pytest.mark.parametrize("line", ["shows R1 5", "LT-214 fifty", "banana 3", "V X21:7 X99:0 3"])
+def test_a_wrong_reading_is_not_taken_for_a_command(talk: Talk, line: str) -> None:
+    assert "the command" not in say(talk, line)

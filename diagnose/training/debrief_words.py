@@ -27,6 +27,9 @@ from diagnose.training.score import (
 from diagnose.training.verdicts import NOT_FOUND
 from diagnose.training.words import believed, fault_words, minutes, names, percent
 
+LED = 0.05
+"""Share of the way to what was wrong from which on readings led there at all."""
+
 TOLD = 5
 """Explanations that are told of a step."""
 
@@ -81,7 +84,9 @@ def _ending(debrief: Debrief) -> Iterator[Block]:
 
 
 def result_lines(debrief: Debrief) -> Iterator[str]:
-    """The result in a few lines, for a screen."""
+    """The rule, then the result: of a small screen the last lines stand."""
+    yield "The rule:"
+    yield from (f"- {line}" for line in RULE)
     drill, loop, score = debrief.drill, debrief.drill.loop, debrief.score
     true = [fault_words(part, fault, loop) for part, fault in drill.hidden.keys]
     yield f"It was: {' and '.join(true)}. {_right(debrief)}"
@@ -93,21 +98,24 @@ def result_lines(debrief: Debrief) -> Iterator[str]:
         f"{score.calm:.0f}, care {score.care:.0f}, put back {score.restored:.0f}, unsafe and trips "
         f"{0 - score.lost:.0f}, asked {0 - score.asked:.0f}."
     )
-    yield "The rule:"
-    yield from (f"- {line}" for line in RULE)
 
 
 def _right(debrief: Debrief) -> str:
     share = debrief.score.right
     if NOT_FOUND in debrief.drill.verdict:
-        left = f"{percent(debrief.score.narrowed)} of the way to what was wrong"
-        return (
-            f"Given up: your readings had gone {left}; no sound part is changed for a wrong name."
-        )
+        return f"Given up: {_gone(debrief)}; no sound part is changed for a wrong name."
     if share <= 0:
         return "That is not what was wrong."
     right = "That is right." if share >= 0.999 else f"That is right to {share * 100:.0f} %."
     return right + _lucky(debrief)
+
+
+def _gone(debrief: Debrief) -> str:
+    """How far the readings had led."""
+    share = debrief.score.narrowed
+    if share < LED:
+        return "your readings had not led to what was wrong"
+    return f"your readings had gone {percent(share)} of the way to what was wrong"
 
 
 def _lucky(debrief: Debrief) -> str:

@@ -15,7 +15,7 @@ from diagnose.loops.plant import open_plant
 from diagnose.training import score as rule
 from diagnose.training.commands import do
 from diagnose.training.debrief import Debrief, debrief_of
-from diagnose.training.debrief_words import page, statement
+from diagnose.training.debrief_words import page, result_lines, statement
 from diagnose.training.lookout import Lookout
 from diagnose.training.pages import html, markdown
 from diagnose.training.score import score_of
@@ -223,3 +223,15 @@ def test_a_verdict_is_right_in_shares(said: str, true: list, alike: list, share:
     """Six tenths for the group, two for the part, two for the mode; faults in any order."""
     found = right_share(verdict_of(said, engine().loop), true, alike)
     assert found == pytest.approx(share)
+
+
+def test_the_last_lines_of_a_result_are_the_score() -> None:
+    """Twenty lines of the rule push what stands before them off a small screen."""
+    d = drill(faults=("R1:drift=310",))
+    for line in ("V X21:7 X20:0", "verdict not found", "close"):
+        do(d, line)
+    *rule, was, score = result_lines(debrief_of(d))
+    assert rule[0] == "The rule:"
+    assert was.startswith("It was: R1 drift")
+    assert "Given up: your readings had" in was
+    assert score.startswith("Score ")

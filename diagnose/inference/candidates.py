@@ -48,8 +48,19 @@ def candidates(loop: Loop) -> tuple[Candidate, ...]:
     """All measurements worth considering, in a fixed order, each once."""
     found: dict[Measurement, Candidate] = {}
     for measurement, place in (*_as_is(loop), *_conditioned(loop)):
-        found.setdefault(measurement, candidate_of(loop, measurement, place))
+        one = candidate_of(loop, measurement, place)
+        way = _there_and_back(loop, measurement, place)
+        found.setdefault(measurement, replace(one, minutes=one.minutes + way))
     return tuple(found.values())
+
+
+def _there_and_back(loop: Loop, measurement: Measurement, place: str) -> float:
+    """Minutes to where something is done for what is shown here, and back: nobody is there."""
+    parts = (item.part for item in measurement.condition if isinstance(item, Applied))
+    away = {loop.part(part).place for part in parts} - {place, MANNED}
+    if measurement.function != "shows":
+        return 0.0
+    return sum(travel(loop, place, there) + travel(loop, there, place) for there in away)
 
 
 def travel(loop: Loop, here: str, there: str, been: Container[str] = ()) -> float:
@@ -94,9 +105,6 @@ def candidate_of(loop: Loop, measurement: Measurement, place: str) -> Candidate:
             continue
         action = action_of(loop, item.part, item.action)
         minutes += action.minutes * (1 + RESTORE)
-        done_at = loop.part(item.part).place
-        if measurement.function == "shows" and done_at not in (place, MANNED):
-            minutes += travel(loop, place, done_at) + travel(loop, done_at, place)  # done, and back
         interrupts = interrupts or action.interrupts
         moves = moves or action.interrupts or action.moves_signal
     return Candidate(measurement, place, minutes, interrupts, moves)

@@ -10,7 +10,7 @@ Shapes: (cell,), (cell, reading).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import pi
+from math import inf, pi
 
 import numpy as np
 
@@ -26,7 +26,7 @@ from diagnose.inference.normal import whiten
 COUNTS = 40.0
 """Log of a weight below the heaviest that does not count, whatever prior and range make of it."""
 
-NEAR = 20.0
+NEAR = 14.0
 """The same where a severity is put far from where the search had it: few then come near."""
 
 _SHARP = 1e-12
@@ -44,11 +44,13 @@ def within(
     levels: Sequence[Levels],
     right: Array,
     drift: float,
+    best: float = -inf,
 ) -> Array:
     """The log weights (cell,) of cells with the first severity kept within its range.
 
     ``weighed`` are the cells, their log weights and peaks; ``right`` (cell, reading) says which
-    readings count.  Cells that do not come near the heaviest either way stay as they are.
+    readings count.  Cells that come near the heaviest neither way stay as they are; ``best`` is the
+    log weight of something else.
     """
     cells, value, peak = weighed
     found, ground = value.copy(), atlas.ground
@@ -63,14 +65,14 @@ def within(
     some, seen, right = [data[n] for n in values], [levels[n] for n in values], right[:, values]
     mean = np.full(len(at), np.nan)
     # What is heaviest may lose all its weight: then others count that did not before.
-    while len(rows := np.flatnonzero(left & (value > found.max() - COUNTS))):
+    while len(rows := np.flatnonzero(left & (value > max(found.max() - COUNTS, best - NEAR)))):
         left[rows] = False
         told = _told(cells.some(rows), some, seen, right[rows], peak.some(rows), drift, first)
         mean[rows] = at[rows] + Pair.SPREAD * told[0]
         found[rows] += log_share(at[rows], mean[rows], Pair.SPREAD**2 * told[1])
     mean = np.clip(mean, 0.0, 1.0)
     away = np.abs(mean - at) > APART
-    while len(rows := np.flatnonzero(away & (found > found.max() - NEAR))):
+    while len(rows := np.flatnonzero(away & (found > max(found.max(), best) - NEAR))):
         away[rows] = False
         part = cells.some(rows), peak.some(rows)
         found[rows] += Spot(atlas, *part, some, seen, right[rows], drift).change(mean[rows])

@@ -40,7 +40,7 @@ LEADERS, COUPLED = 6, 1000
 
 FOUND, MUCH = 10, 0.1
 """Faults of the best pairs found that are put beside every other as well, where these pairs may
-hold so much of the belief."""
+hold so much of the belief: those of which both faults show."""
 
 FITTED, PLACED, KEPT = 320, 128, 100
 """Pairs that are fitted, fitted once more, and weighed at most."""
@@ -97,19 +97,18 @@ class Search:
         self.leading = self._leading_ones(belief)
         found, log = self._best(self._coarse(couples).plus(self._continued()))
         share = self._shares(found, log, belief)
-        if share.sum() > MUCH:
-            more = self._kindred(found.some(np.flatnonzero(share > WORTH)), couples)
+        telling = ~idle_in(self.leading, found)
+        if share[telling].sum() > MUCH:
+            more = self._kindred(found.some(np.flatnonzero(telling & (share > WORTH))), couples)
             if len(more):
                 others, their = self._best(self._coarse(more))
                 found, log = found.plus(others), np.concatenate([log, their])
         order = self._leading(found, log)[:KEPT]
         share = self._shares(found.some(order), log[order], belief)
-        order = order[
-            (share > WORTH) & ((share > FOLDED) | ~idle_in(self.leading, found.some(order)))
-        ]
-        trial = found.some(order)
+        least = np.where(idle_in(self.leading, found.some(order)), FOLDED, WORTH)
+        trial = found.some(order[share > least])
         trial = trial if self.complained else idle_first(self.misfit, trial)
-        return tuple(self._pair(trial, n, len(self.hypotheses) + n) for n in range(len(order)))
+        return tuple(self._pair(trial, n, len(self.hypotheses) + n) for n in range(len(trial.a)))
 
     def _best(self, trial: Trial) -> tuple[Trial, Array]:
         """Where the best of some pairs fit, each once, with the log evidence for each."""

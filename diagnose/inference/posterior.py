@@ -90,7 +90,8 @@ def with_pairs(
     atlas, weighted = live(atlas, weighted)
     known = len(atlas.cells)
     atlas = atlas.extended(pairs, circuits(data))
-    new = weigh(atlas, np.arange(known, len(atlas.cells)), data, scales, NEGLIGIBLE + SPARE)
+    cells, best = np.arange(known, len(atlas.cells)), weighted.best()
+    new = weigh(atlas, cells, data, scales, NEGLIGIBLE + SPARE, best)
     return refined(atlas, Weighted.joined([weighted, new]), data, scales)
 
 

@@ -111,23 +111,28 @@ class Scales:
 
 
 def weigh(
-    atlas: Atlas, numbers: Array, data: Sequence[Datum], scales: Scales, least: float
+    atlas: Atlas,
+    numbers: Array,
+    data: Sequence[Datum],
+    scales: Scales,
+    least: float,
+    known: float = -np.inf,
 ) -> Weighted:
     """Weights of some cells of an atlas, over the sets of worthless readings.
 
     A cell that explains every reading gains nothing from calling one of them worthless: sets of
     worthless readings are tried only where leaving a reading out mends a bad fit.  Cells whose log
-    weight is more than ``-least`` below the best are not kept.
+    weight is more than ``-least`` below the best, or below one ``known`` of others, are not kept.
     """
     levels = atlas.levels([datum.measurement for datum in data])
     cells = atlas.cells.some(numbers)
     rows, wrong = _unexplained(misfits(cells, data, levels, scales.drift))
     pieces: list[Weighted] = []
-    best = -np.inf
+    best = known
     while len(rows) or not pieces:
         some = cells.some(rows)
-        value, peak = _evidence(atlas, some, data, levels, ~wrong, scales.drift)
-        value = value + _chance(data, wrong) + scales.log_prior[some.h]
+        prior = _chance(data, wrong) + scales.log_prior[some.h]
+        value, peak = _evidence(atlas, (some, prior), data, levels, ~wrong, (scales.drift, best))
         piece = _weighted(atlas, numbers[rows], some, value, wrong, peak)
         rows, wrong = _mended(rows, wrong, peak)
         # The complaint can only lower a weight, and not by more than its floor.
@@ -140,19 +145,25 @@ def weigh(
 
 def _evidence(
     atlas: Atlas,
-    cells: Cells,
+    own: tuple[Cells, Array],
     data: Sequence[Datum],
     levels: Sequence[Levels],
     right: Array,
-    drift: float,
+    scale: tuple[float, float],
 ) -> tuple[Array, Peak]:
-    """The evidence of the cells, some at a time: of all at once it would take much room."""
+    """The log weights of cells with their log priors, some at a time: all at once take much room.
+
+    ``scale`` is the unrest, and the log weight that something has already.
+    """
+    cells, prior = own
+    drift, best = scale
     values, peaks = [], []
     for start in range(0, max(len(cells), 1), TOGETHER):
         rows = np.arange(start, min(start + TOGETHER, len(cells)))
         some = cells.some(rows)
         value, peak = evidence(some, data, levels, right[rows], drift)
-        values.append(within(atlas, (some, value, peak), data, levels, right[rows], drift))
+        weighed = some, value + prior[rows], peak
+        values.append(within(atlas, weighed, data, levels, right[rows], drift, best))
         peaks.append(peak)
     return np.concatenate(values), Peak.joined(peaks)
 

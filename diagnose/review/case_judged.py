@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Any
@@ -32,8 +33,7 @@ def ranked(happened: Happened, sheet: Sheet, mended: set[int]) -> Row:
     row: Row = {
         "unmodelled": _unmodelled(rankings),
         "engine": _engine(rankings),
-        "told_nothing": _told_nothing(rankings, happened.get("reading", ())),
-        "judged": _judged_readings(rankings, happened.get("reading", ())),
+        **_worth(rankings, happened.get("reading", ()), sheet),
         "distrusted_right": len(distrusted & mended),
         "distrusted_wrong": len(distrusted - mended) if proofs else 0,
     }
@@ -106,20 +106,50 @@ def _quadratic(chances: Sequence[float], unmodelled: float, chance: float) -> fl
     return (squares + 1 - 2 * (chance if chance > 0 else rest)) / 2
 
 
-def _judged_readings(rankings: Sequence[Record], readings: Sequence[Record]) -> int:
-    """Readings with a ranking before and after them: of others nothing is known to have moved."""
+def _worth(rankings: Sequence[Record], readings: Sequence[Record], sheet: Sheet) -> Row:
+    """Readings with a ranking before and after them, and those by which no probability moved.
+
+    Of others it is not known whether anything moved.
+    """
+    names = {part.name.casefold(): part.name for part in sheet.parts if part.name}
     first, end = rankings[0].number or 0, rankings[-1].number or 0
-    return sum(first < (reading.number or 0) < end for reading in readings)
-
-
-def _told_nothing(rankings: Sequence[Record], readings: Sequence[Record]) -> int:
-    """Readings between two rankings in which no probability moved."""
-    found = 0
+    tried = [item for item in readings if first < (item.number or 0) < end]
+    idle: list[Record] = []
     for earlier, later in pairwise(rankings):
         if _still(earlier.top or [], later.top or []):
             first, end = earlier.number or 0, later.number or 0
-            found += sum(first < (reading.number or 0) < end for reading in readings)
-    return found
+            idle += (item for item in tried if first < (item.number or 0) < end)
+    return {
+        "judged": len(tried),
+        "told_nothing": len(idle),
+        "tried": [read_where(item.text or "", names) for item in tried],
+        "idle": [read_where(item.text or "", names) for item in idle],
+    }
+
+
+def read_where(text: str, names: Mapping[str, str]) -> str:
+    """What a reading looked at, without its value: ``V X21:7 X20:0``, ``LIC-214``.
+
+    ``names`` are those of the parts, by their small letters.  What was done to the loop is told as
+    well: with it the same two points are another test.
+    """
+    head, with_, condition = " ".join(text.split()).partition(" with ")
+    words = head.split(" ")
+    words = words[1:] if words[0].casefold() == "shows" and words[1:] else words
+    first, points = words[0].casefold(), words[1:3]
+    if first not in _FUNCTIONS:
+        return names.get(first, words[0]) + with_ + condition
+    if first == "clamp" or (points[1:] and _VALUE.match(points[1])):
+        points = points[:1]
+    told = (names.get(word.casefold(), word.upper()) for word in points)
+    return " ".join((_FUNCTIONS[first], *told)) + with_ + condition
+
+
+_FUNCTIONS = {
+    "v": "V", "vac": "VAC", "vlow": "Vlow", "ohm": "ohm", "ma": "mA", "clamp": "clamp",
+}  # fmt: skip
+_VALUE = re.compile(r"[-+.,0-9]*[0-9][.,0-9]*(?:[a-zA-Z%]{0,4})$|OL$", re.IGNORECASE)
+"""A value as it is typed; the name of a terminal has a colon or more letters."""
 
 
 def _still(earlier: Sequence[Top], later: Sequence[Top]) -> bool:

@@ -13,7 +13,7 @@ from diagnose.review.records import Records
 from diagnose.review.rows import Filters, Window
 from diagnose.review.tables import Review, Settings
 from diagnose.review.unmet import unmet
-from diagnose.review.work import neglects, work
+from diagnose.review.work import idle, neglects, work
 
 
 def review(
@@ -43,6 +43,7 @@ def review(
         work=work(records, filters, settings),
         neglects=neglects(records, filters),
         records=engine_records(records, filters, settings),
+        idle=idle(records, filters, settings),
         notes=(
             *people.notes,
             *filter(None, [days.assumed]),

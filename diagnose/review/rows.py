@@ -31,9 +31,10 @@ class CaseRow:
     ``minutes`` is what the readings cost, ``elapsed`` the minutes from opening to the confirmed
     cause (to the end where there is none).  ``told_nothing`` counts readings after which no
     probability had moved by 1 %, ``judged`` those with a ranking before and after them, of which
-    that can be said; ``advised`` readings that were asked for; ``interruptions``
-    things done that whoever uses the signal notices.  ``unacknowledged`` are keys of cautions that
-    a step needed and nobody had answered; ``open_items`` what was never put back.
+    that can be said; ``idle`` and ``tried`` name what was read by them; ``advised`` readings that
+    were asked for; ``interruptions`` things done that whoever uses the signal notices.
+    ``unacknowledged`` are keys of cautions that a step needed and nobody had answered;
+    ``open_items`` what was never put back.
     ``distrusted_right`` and ``distrusted_wrong`` count readings that a ranking held worthless, and
     that were corrected or withdrawn later, or never; ``damaged`` lines that are no records.
 
@@ -74,6 +75,8 @@ class CaseRow:
     withdrawn: int = 0
     told_nothing: int = 0
     judged: int | None = None
+    idle: tuple[str, ...] = ()
+    tried: tuple[str, ...] = ()
     minutes: float = 0.0
     elapsed: float = 0.0
     interruptions: int = 0

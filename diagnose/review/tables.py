@@ -204,6 +204,21 @@ class Work:
 
 
 @dataclass(frozen=True, slots=True)
+class Idle:
+    """What was read on one loop without moving any probability by 1 %, and how often that was so.
+
+    ``told_nothing`` is of the times at which it was read with a ranking before and after; ``hunts``
+    are those in which it told nothing.
+    """
+
+    tag: str
+    reading: str
+    told_nothing: Share
+    hunts: int
+    cases: Names
+
+
+@dataclass(frozen=True, slots=True)
 class Neglect:
     """Cautions that nobody answered before the step, or items never put back; ``what`` and who."""
 
@@ -263,3 +278,4 @@ class Review:
     neglects: tuple[Neglect, ...]
     records: tuple[EngineRecord, ...]
     notes: tuple[str, ...] = field(default=())
+    idle: tuple[Idle, ...] = ()

@@ -7,7 +7,7 @@ from typing import Any
 from diagnose.review.records import Records
 from diagnose.review.rows import Filters
 from diagnose.review.statistics import share_interval
-from diagnose.review.tables import MOST_NAMED, Estimate, Neglect, Settings, Work
+from diagnose.review.tables import MOST_NAMED, Estimate, Idle, Neglect, Settings, Work
 
 _SUMS = """
 count(*), count(fault), median(elapsed) filter (fault is not null),
@@ -46,6 +46,28 @@ def _work(row: tuple[Any, ...], confidence: float) -> Work:
         mended=share_interval(mended, readings, confidence),
         interruptions=breaks,
         confirmed=confirmed,
+    )
+
+
+TWICE = 2
+"""Times that a reading must have told nothing to be named: once may be chance."""
+
+
+def idle(records: Records, filters: Filters | None, settings: Settings) -> tuple[Idle, ...]:
+    """What was read time and again without telling anything, loop by loop, the worst first."""
+    own = "from chosen where source = 'case' and status <> 'unreadable'"
+    rows = records.ask(
+        "select tag, reading, sum(nothing)::BIGINT as n, count(*) - sum(nothing)::BIGINT as of_, "
+        "count(distinct name) filter (nothing = 1), "
+        f"list_sort(list_distinct(min(name, {MOST_NAMED}) filter (nothing = 1))) from ("
+        f"select tag, name, unnest(tried) as reading, 0 as nothing {own} union all "
+        f"select tag, name, unnest(idle) as reading, 1 as nothing {own}"
+        f") group by tag, reading having n >= {TWICE} order by n desc, n / of_ desc, tag, reading",
+        filters,
+    )
+    return tuple(
+        Idle(tag, reading, share_interval(n, of, settings.confidence), hunts, tuple(names))
+        for tag, reading, n, of, hunts, names in rows
     )
 
 

@@ -21,7 +21,8 @@ def lines(found: Review, by: str, look: Look) -> Iterator[str]:
         _pareto(found, by, look), _rates(found, "loop type", look),
         _rates(found, "part kind", look), _bad_actors(found, look),
         _clusters(found, look), _repeats(found, look), _work(found, look),
-        _neglects(found, look), _records(found, look), _reliability(found, look),
+        _idle(found, look), _neglects(found, look), _records(found, look),
+        _reliability(found, look),
     ):  # fmt: skip
         told = list(section)
         if told:
@@ -166,6 +167,16 @@ def _work(found: Review, look: Look) -> Iterator[str]:
     yield from _titled(
         "What did the hunts take? (minutes, readings: median, quartiles)", head, rows, look
     )
+
+
+def _idle(found: Review, look: Look) -> Iterator[str]:
+    rows = [
+        (item.tag, item.reading, f"{item.told_nothing.count} of {item.told_nothing.of}",
+         next(iter(item.cases), ""))
+        for item in found.idle
+    ]  # fmt: skip
+    head = ("loop", "reading", "told nothing", "such as")
+    yield from _titled("Which readings told nothing, time and again?", head, rows, look, 2)
 
 
 def _neglects(found: Review, look: Look) -> Iterator[str]:

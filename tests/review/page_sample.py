@@ -92,4 +92,5 @@ def review() -> t.Review:
         (t.Neglect("caution", HOSTILE[0], 3, cases[:3]),),
         records,
         (HOSTILE[0],),
+        tuple(t.Idle(name, HOSTILE[0], share(2, 3), 2, cases[:2]) for name in HOSTILE),
     )

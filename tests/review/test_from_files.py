@@ -20,6 +20,7 @@ from diagnose.casework.log import CaseFile, case_files
 from diagnose.library import demo_plant
 from diagnose.loops.record import loop_to_record
 from diagnose.review import from_files
+from diagnose.review.case_judged import read_where
 from diagnose.review.records import Records, Source
 from diagnose.review.refused import ReviewError
 from diagnose.review.rows import CaseRow, Filters
@@ -168,6 +169,31 @@ def test_a_reading_after_which_nothing_moves_told_nothing(tmp_path: Path) -> Non
     ])  # fmt: skip
     row = row_of(tmp_path)
     assert (row.told_nothing, row.judged, row.readings) == (1, 2, 3)
+    assert (row.tried, row.idle) == (("V X20:1 X20:0", "V X21:1 X20:0"), ("V X20:1 X20:0",))
+
+
+@pytest.mark.parametrize(
+    ("line", "where"),
+    [
+        ("V X21:7 X20:0 3.406 V", "V X21:7 X20:0"),
+        ("v x21:7  x20:0 156,2mV", "V X21:7 X20:0"),
+        ("VAC X61:3 X60:0 230", "VAC X61:3 X60:0"),
+        ("mA X21:4 8.03", "mA X21:4"),
+        ("mA X21:2 X21:3 0.00 mA", "mA X21:2 X21:3"),
+        ("clamp w3+ 13.6", "clamp W3+"),
+        ("ohm JB9:1 JB9:2 OL with supply off", "ohm JB9:1 JB9:2 with supply off"),
+        ("lic-214 62 %", "LIC-214"),
+        ("shows LIC-214 62 %", "LIC-214"),
+        ("RL1 dropped out", "RL1"),
+        ("K1 lit with B1 fed 5 V", "K1 with B1 fed 5 V"),
+        ("process 45 % +- 3 %", "process"),
+        ("", ""),
+    ],
+)
+def test_what_a_reading_looked_at_is_told_without_its_value(line: str, where: str) -> None:
+    """Terminals and displays as the sheet writes them, however they were typed."""
+    names = {name.casefold(): name for name in ("W3+", "LIC-214", "RL1", "K1")}
+    assert read_where(line, names) == where
 
 
 def test_cautions_that_nobody_answered_before_the_step(tmp_path: Path) -> None:

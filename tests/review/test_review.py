@@ -11,7 +11,7 @@ from diagnose.review.records import Records
 from diagnose.review.review import review
 from diagnose.review.rows import CONFIRMED, CaseRow, Filters
 from diagnose.review.tables import Review, Settings
-from diagnose.review.work import work
+from diagnose.review.work import idle, work
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.render_review import lines
 
@@ -175,6 +175,27 @@ def test_what_told_nothing_is_a_share_of_what_could_tell() -> None:
     assert (line.cases, line.confirmed, line.readings.value) == (2, 1, 10.0)
     unknown = [replace(row, judged=None) for row in rows]
     assert work(Records.of_rows(unknown), None, Settings())[0].told_nothing.of == 14
+
+
+def test_what_told_nothing_time_and_again_is_named_with_its_loop() -> None:
+    """By hand: X1 told nothing in 3 of 4, W3+ in 2 of 2, LI-1 once, and once is chance."""
+    read = (("V X1:1 X1:2", "LI-1"), ("V X1:1 X1:2", "clamp W3+"), ("V X1:1 X1:2", "V X1:1 X1:2"))
+    idle_ = (("V X1:1 X1:2", "LI-1"), ("clamp W3+",), ("V X1:1 X1:2", "V X1:1 X1:2"))
+    rows = [
+        confirmed("P", "A", START, f"c{n}", readings=2, tried=tried, idle=nothing)
+        for n, (tried, nothing) in enumerate(zip(read, idle_, strict=True))
+    ]
+    rows.append(confirmed("P", "A", START, "d", readings=1, tried=("clamp W3+",),
+                          idle=("clamp W3+",)))  # fmt: skip
+    rows.append(confirmed("P", "B", START, "e", readings=1, tried=("V X1:1 X1:2",), idle=()))
+    found = idle(Records.of_rows(rows), None, Settings())
+    told = [
+        (i.tag, i.reading, i.told_nothing.count, i.told_nothing.of, i.hunts, i.cases) for i in found
+    ]
+    assert told == [
+        ("A", "V X1:1 X1:2", 3, 4, 2, ("c0", "c2")),  # twice in one of them
+        ("A", "clamp W3+", 2, 2, 2, ("c1", "d")),
+    ]
 
 
 def test_a_failure_that_opens_or_ends_the_log_tells_no_trend() -> None:

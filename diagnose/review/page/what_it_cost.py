@@ -14,6 +14,9 @@ TITLE = "What was wasted"
 
 ALL = "all"
 
+MOST = 15
+"""Readings that are named."""
+
 
 def what_it_cost(review: Review, rows: Sequence[CaseRow], tracer: Tracer) -> Iterator[object]:
     """Minutes and readings to the cause, then what was left undone."""
@@ -25,6 +28,14 @@ def what_it_cost(review: Review, rows: Sequence[CaseRow], tracer: Tracer) -> Ite
     known = [item for item in groups if item.to_cause.value is not None]
     yield el("div", *_pictures(known), class_="figures")
     yield _table(groups, rows, tracer)
+    yield table(
+        "Readings that told nothing, time and again",
+        ("loop", "reading", "told nothing", "of", "share", "in hunts"),
+        [(Cell(item.tag), Cell(item.reading), figure(item.told_nothing.count, 0),
+          figure(item.told_nothing.of, 0), percent(item.told_nothing.value),
+          tracer.count(item.hunts, item.cases, "hunts"))
+         for item in review.idle[:MOST]],
+    )  # fmt: skip
     yield table(
         "Cautions nobody answered, and items never put back",
         ("what", "which", "times"),

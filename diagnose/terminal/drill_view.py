@@ -14,7 +14,9 @@ from diagnose.terminal.naming import place_title
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.panes import Pane
 from diagnose.terminal.screen import fitted
+from diagnose.terminal.slips import meant
 from diagnose.terminal.wording import count, paragraph
+from diagnose.training.commands import WORDS
 from diagnose.training.helping import believed
 from diagnose.training.record import Recorder
 from diagnose.training.safety import MISTAKES
@@ -95,7 +97,9 @@ class DrillView:
             elif text:
                 yield from self._told(self.recorder.do(text))
         except (DiagnoseError, CaseError) as error:
-            yield from paragraph(f"Not done: {error}", self.look, "", "  ")
+            names = (*local, *(word.name for word in WORDS))
+            more = meant(text, error, names)
+            yield from paragraph(f"Not done: {error}{more}", self.look, "", "  ")
 
     def _told(self, step: Step) -> Iterator[str]:
         """What the trainee sees; what the plant does and what was unsafe, at once."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from difflib import get_close_matches
 from itertools import islice
 
 from diagnose.errors import UnknownNameError
@@ -139,9 +138,6 @@ TOPICS: tuple[tuple[str, tuple[str, ...]], ...] = (
 """The commands by what they are about."""
 
 _LONGEST = 3
-ALIKE = 0.75
-"""Share of letters in their order from which on a word is taken for a command mistyped."""
-
 _NAMES = {name: word for word in WORDS for name in (word.name, *word.also)}
 
 
@@ -153,13 +149,3 @@ def command_of(line: str) -> tuple[Word | None, str]:
         if found is not None:
             return found, " ".join(words[length:])
     return None, line
-
-
-def nearly(line: str) -> str:
-    """The command that a line begins with but for a slip of the fingers; empty if with none."""
-    words = line.casefold().split()
-    for begun in (" ".join(words[:2]), *words[:1]):
-        near = get_close_matches(begun, _NAMES, n=1, cutoff=ALIKE)
-        if near:
-            return _NAMES[near[0]].name
-    return ""

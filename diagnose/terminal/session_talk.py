@@ -27,6 +27,7 @@ from diagnose.terminal import session_view as view
 from diagnose.terminal.asked_value import line_of, prompt_of
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.session_turn import Turn, belief, due, take_stock
+from diagnose.terminal.slips import meant
 from diagnose.terminal.wording import count, paragraph
 
 if TYPE_CHECKING:
@@ -133,11 +134,9 @@ class Talk:
         head = "Not done: " if isinstance(error, CaseError) else "Not understood: "
         more = f"; {WITHOUT.format(tag=self.loop.tag)}"
         tail = more if isinstance(error, UnwritableError) else ""
-        if "no function or display called" in str(error):
-            from diagnose.terminal.session_commands import nearly
+        from diagnose.terminal.session_commands import WORDS
 
-            meant = nearly(line)
-            tail = f"; did you mean the command {meant}?" if meant else tail
+        tail = tail or meant(line, error, (word.name for word in WORDS))
         for text in f"{error}{tail}".splitlines():
             yield from paragraph(f"{head}{text}", self.look, "", "  ")
 

@@ -45,6 +45,14 @@ def test_a_drill_is_hunted_scored_and_told(typed, capsys, tmp_path: Path) -> Non
     assert csv.read_text().splitlines()[1].startswith("7,")
 
 
+def test_a_command_of_a_drill_that_is_mistyped_is_named(typed, capsys, tmp_path: Path) -> None:
+    typed("verdct R1 drift", "cautoins", "quit")
+    assert main([*WORDS, str(tmp_path)]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "did you mean the command verdict?" in out
+    assert "did you mean the command cautions?" in out
+
+
 def test_a_drill_that_is_left_goes_on(typed, capsys, tmp_path: Path) -> None:
     typed("V X21:7 X20:0", "quit")
     assert main([*WORDS, str(tmp_path), "--json"]) == 0

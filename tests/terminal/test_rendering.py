@@ -203,11 +203,11 @@ def test_another_fault_of_the_same_group_is_no_place_of_the_first(loop: Loop) ->
 
 
 def test_a_title_names_the_connection_that_its_first_bar_names(loop: Loop) -> None:
-    """``faults: loop sound 80 %`` stood above ``82 %  T1 blocked``."""
+    """``faults: electrically sound 80 %`` stood above ``82 %  T1 blocked``."""
     blocked = ranking(ranked("T1", "blocked", 0.78, 1), ranked("R1", "drift", 0.22, 2))
     assert leading(blocked, Case()) == "T1 blocked 78 %"
     either = ranking(ranked("T1", "blocked", 0.5, 1), ranked(None, "none", 0.3, 2))
-    assert leading(either, Case()) == "loop sound 80 %"
+    assert leading(either, Case()) == "electrically sound 80 %"
 
 
 def test_without_readings_nothing_is_claimed(loop: Loop) -> None:

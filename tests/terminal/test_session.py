@@ -829,7 +829,7 @@ def test_the_foot_of_the_screen_agrees_with_the_verdict() -> None:
     sound = ranking(
         ranked("T1", "blocked", 0.4, 1), ranked(None, "none", 0.3, 2), ranked("R1", "drift", 0.3, 3)
     )
-    assert leading(sound, Case()) == "loop sound 70 %"
+    assert leading(sound, Case()) == "electrically sound 70 %"
 
 
 def test_the_foot_of_the_screen_tells_what_is_open(talk: Talk) -> None:

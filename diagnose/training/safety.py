@@ -179,4 +179,4 @@ def _moved(loop: Loop, name: str, before: float, during: float) -> bool:
 def _change(loop: Loop, name: str, during: Mapping[str, float]) -> str:
     if _state(loop, name):
         return "comes on" if during[name] > 0 else "goes out"
-    return f"goes to {_held(loop, name, during[name]) * 100:.0f} %"
+    return f"goes to {round(_held(loop, name, during[name]) * 100)} %"  # no -0 %

@@ -51,3 +51,14 @@ def test_a_high_trip_comes_in_by_its_lamp_or_by_a_lost_signal() -> None:
 def test_to_put_back_nothing_says_so() -> None:
     with pytest.raises(DrillError, match="nothing open is to be put back"):
         do(drill(), "restore all")
+
+
+def test_a_trip_that_is_fed_without_its_bypass_is_unsafe_and_zero_has_no_sign() -> None:
+    """1 V on a bus of 1 to 5 V is 0 %; a little below it is no -0 %."""
+    bare, agreed = (drill("LAHH-214", faults=("K1:latched",)) for _ in range(2))
+    fed = do(bare, "K1 with B1 fed 1 V")
+    assert "no bypass" in fed.unsafe
+    assert any(effect.text == "LIC-214 goes to 0 %." for effect in fed.effects)
+    for line in ("operator", "bypass"):
+        do(agreed, line)
+    assert do(agreed, "K1 with B1 fed 1 V").unsafe == ()

@@ -228,6 +228,8 @@ def _valued(talk: Talk, whole: str, line: str, states: bool = False) -> Iterator
     """
     known = is_value(line) or (states and line.casefold() in PROCESS_WORDS)
     if line and not known and not _same_head(whole, line):
+        if len(line.split()) == 1 and not _is_line(line, talk.loop):
+            parse_line(whole, talk.loop)  # a word is an answer: its mistake is told as one
         yield from _entered(talk, line)
         return
     yield from _entered(talk, (line if _same_head(whole, line) else whole) if line else "")

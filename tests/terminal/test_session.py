@@ -902,3 +902,23 @@ def test_a_command_that_is_mistyped_is_named(talk: Talk, line: str, meant: str) 
 @pytest.mark.parametrize("line", ["shows R1 5", "LT-214 fifty", "banana 3", "V X21:7 X99:0 3"])
 def test_a_wrong_reading_is_not_taken_for_a_command(talk: Talk, line: str) -> None:
     assert "the command" not in say(talk, line)
+
+
+@pytest.mark.parametrize(
+    ("display", "word", "told"),
+    [
+        ("LAHH-214", "drk", "LAHH-214 is 'lit' or 'dark', and 'drk' is neither"),
+        ("LIC-214", "fifty", "LIC-214 fifty"),
+    ],
+)
+def test_a_slip_in_an_answer_is_told_of_the_display_that_was_asked_for(
+    asked: Talk, display: str, word: str, told: str
+) -> None:
+    """It was told that no function or display is called so."""
+    while asked.questions[0].prompt != display:
+        del asked.questions[0]
+    said = flat(say(asked, word))
+    assert told in said
+    assert "no function or display" not in said
+    assert asked.prompt() == f"{display}> "
+    assert evidence(asked) == ()

@@ -20,7 +20,7 @@ MINUTES = {
 """Work at the place, beyond getting there (common practice, no source)."""
 
 TO_EARTH = 0.25
-"""Minutes more for volts to earth where the reference is at hand: a bare earth is looked for.
+"""Minutes more against earth where the reference is at hand: a bare earth is looked for.
 
 So the reference is read against unless earth tells more (common practice, no source).
 """

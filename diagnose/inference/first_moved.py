@@ -41,6 +41,9 @@ TURNS = 4
 CLOSE = 2e-3
 """A step that is shorter ends the search."""
 
+EVENLY: Array = (np.arange(9) + 0.5) / 9
+"""Severities at which it is seen whether nothing hangs on one."""
+
 NUDGE = 1e-3
 FALL, RISE = 60.0, 3.0
 """By how much a log weight falls or rises at most."""
@@ -110,6 +113,22 @@ class Spot:
             if not len(open_):
                 break
         result: Array = np.clip(found - straight, -FALL, RISE)
+        return result
+
+    def log_mean(self) -> Array:
+        """Log of what the readings are worth over the range, against where it was put: (cell,).
+
+        For a severity that moves nothing where it was put: beyond a bend it may well.
+        """
+        spread, every = slopes_of(self.cells, self.levels, (self.peak.s, self.peak.t))
+        slope = spread[:, :, every != len(self.atlas.observer.spreads)]
+        none, here = np.zeros_like(self.level), self._seen(self.put)
+        start, _ = self._worth(none, slope, none)
+        total = np.zeros(len(start))
+        for x in EVENLY:
+            worth, _ = self._worth(self._seen(np.full(len(start), x)) - here, slope, none)
+            total += np.exp(np.clip(worth - start, -FALL, RISE))
+        result: Array = np.log(total / len(EVENLY))
         return result
 
     def _worth(self, way: Array, slope: Array, lean: Array) -> tuple[Array, Array]:

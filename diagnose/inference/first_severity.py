@@ -29,6 +29,9 @@ COUNTS = 40.0
 NEAR = 14.0
 """The same where a severity is put far from where the search had it: few then come near."""
 
+FLAT = 0.8
+"""Variance of a severity, of that of its Gaussian, from which readings do not hang on it there."""
+
 _SHARP = 1e-12
 """A variance is not taken to be smaller."""
 
@@ -63,13 +66,19 @@ def within(
     at = np.array(put)[cells.h]
     left, first = ~np.isnan(at), len(atlas.observer.spreads)
     some, seen, right = [data[n] for n in values], [levels[n] for n in values], right[:, values]
-    mean = np.full(len(at), np.nan)
+    mean, flat = np.full(len(at), np.nan), np.zeros(len(at), bool)
     # What is heaviest may lose all its weight: then others count that did not before.
     while len(rows := np.flatnonzero(left & (value > max(found.max() - COUNTS, best - NEAR)))):
         left[rows] = False
         told = _told(cells.some(rows), some, seen, right[rows], peak.some(rows), drift, first)
-        mean[rows] = at[rows] + Pair.SPREAD * told[0]
+        mean[rows], flat[rows] = at[rows] + Pair.SPREAD * told[0], told[1] > FLAT
         found[rows] += log_share(at[rows], mean[rows], Pair.SPREAD**2 * told[1])
+    heads = _heads(cells.h, found, flat & (found > max(found.max(), best) - NEAR))
+    if len(heads):
+        part = cells.some(heads), peak.some(heads)
+        more = np.zeros(len(ground.hypotheses))
+        more[cells.h[heads]] = Spot(atlas, *part, some, seen, right[heads], drift).log_mean()
+        found += more[cells.h]
     mean = np.clip(mean, 0.0, 1.0)
     away = np.abs(mean - at) > APART
     while len(rows := np.flatnonzero(away & (found > max(found.max(), best) - NEAR))):
@@ -77,6 +86,15 @@ def within(
         part = cells.some(rows), peak.some(rows)
         found[rows] += Spot(atlas, *part, some, seen, right[rows], drift).change(mean[rows])
     return found
+
+
+def _heads(h: Array, value: Array, some: Array) -> Array:
+    """The heaviest cell of each pair, where it is one of ``some`` (cell,)."""
+    order = np.lexsort((-np.round(value, 6), h))
+    _, first = np.unique(h[order], return_index=True)
+    heads = order[first]
+    result: Array = heads[some[heads]]
+    return result
 
 
 def _told(

@@ -38,8 +38,11 @@ WORTH = 0.005
 LEAST, SDS = 0.02, 6.0
 """A value is not moved below this share of itself, and by no more than so many deviations."""
 
-TURNS, BENDS = 2, 3
-"""Gauss-Newton steps; tolerances whose bend is looked at, the widest."""
+TURNS, BENDS = 6, 3
+"""Gauss-Newton steps at most; tolerances whose bend is looked at, the widest."""
+
+CLOSE = 0.03
+"""Standard deviations: where no step is longer, it was the last."""
 
 STEP = 0.3
 """Standard deviations by which a tolerance is moved to see how a level bends."""
@@ -47,7 +50,10 @@ STEP = 0.3
 SMOOTH, NEAR = 0.4, 0.5
 """How far a level may miss the mean of its two slopes: share of half their difference; own sd."""
 
-CLIP = 3.0
+MOSTLY = 0.1
+"""Share of the largest change of a slope from which a tolerance has its part in a bend."""
+
+CLIP = 8.0
 """A log weight changes by no more."""
 
 _FLAT = 0.1
@@ -104,6 +110,10 @@ def _spread_out(weighted: Weighted, group: Array, chosen: Array, change: Array) 
         away = away + np.abs(weighted.p[rows, None] - weighted.p[known])
         found[rows] = change[group[chosen] == number][away.argmin(axis=1)]
     return found
+
+
+_Line = tuple[Array, Array]
+"""Levels (cell, reading) and slopes (cell, reading, spread)."""
 
 
 @dataclass
@@ -170,13 +180,33 @@ class _View:
     def smooth(self, off: Array, there: Array, slope: Array) -> Array:
         """Whether levels go to what they are at ``off`` without a break or a sharp bend.
 
-        A level that bends evenly goes there by the mean of its slopes at both ends.  Shape (cell,
-        reading).
+        A level that bends evenly goes there by the mean of its slopes at both ends, or by halves.
+        Shape (cell, reading).
         """
-        start, end = (np.einsum("cns,cs->cn", one, off) for one in (self.slope, slope))
-        miss = np.abs(there - self.level - (start + end) / 2)
-        room = SMOOTH * np.abs(end - start) / 2 + NEAR * np.sqrt(self.own)
-        result: Array = (miss <= room) | self.some.wrong
+        start, end = (self.level, self.slope), (there, slope)
+        result: Array = self._evenly(off, start, end) | self.some.wrong
+        if not result.all():
+            half = self.seen(off / 2)
+            result |= self._evenly(off / 2, start, half) & self._evenly(off / 2, half, end)
+        return result
+
+    def taken(self, slope: Array, smooth: Array) -> Array:
+        """``slope`` where levels go there smoothly, else as it was: (cell, reading, spread).
+
+        What a tolerance does to a reading that bends sharply, it does to the others as well as it
+        did: one reading must not follow it where another does not.
+        """
+        change = np.abs(slope - self.slope)
+        most = change.max(axis=2, keepdims=True)
+        spoilt = ~smooth[:, :, None] & (change > MOSTLY * most) & (most > 0)
+        kept = ~smooth[:, :, None] | spoilt.any(axis=1, keepdims=True)
+        return np.where(kept, self.slope, slope)
+
+    def _evenly(self, way: Array, start: _Line, end: _Line) -> Array:
+        """Whether the mean of the slopes leads from one place to another: (cell, reading)."""
+        rise, last = (np.einsum("cns,cs->cn", slope, way) for _, slope in (start, end))
+        miss = np.abs(end[0] - start[0] - (rise + last) / 2)
+        result: Array = miss <= SMOOTH * np.abs(last - rise) / 2 + NEAR * np.sqrt(self.own)
         return result
 
     def seen(self, off: Array) -> tuple[Array, Array]:
@@ -201,13 +231,15 @@ def _change(view: _View, off: Array) -> Array:
     for turn in range(TURNS):
         there, slope = view.seen(off)
         straight = there - np.einsum("cns,cs->cn", slope, off)
-        if turn < TURNS - 1:
-            off = view.told(straight, slope)
+        told = view.told(straight, slope)
+        if turn == TURNS - 1 or np.abs(told - off).max() < CLOSE:
+            break
+        off = told
     some = view.some
     # A reading that bends sharply counts as it did; what the others reveal counts all the same.
     smooth = view.smooth(off, there, slope)
-    straight = np.where(smooth, straight, view.level)
-    slope = np.where(smooth[:, :, None], slope, view.slope)
+    slope = view.taken(slope, smooth)
+    straight = np.where(smooth, there - np.einsum("cns,cs->cn", slope, off), view.level)
     anew = [
         _moved(view, n, straight[:, n] - view.level[:, n], slope[:, n] - view.slope[:, n])
         for n in range(len(view.data))

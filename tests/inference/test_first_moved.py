@@ -45,6 +45,30 @@ def test_a_supply_that_is_too_low_to_live_on_is_not_well_at_once(engine: Engine)
     assert held.get(frozenset((LOW, BLOCKED)), 0.0) < 0.005
 
 
+def test_a_severity_that_moves_nothing_beyond_a_bend_is_not_as_good_everywhere() -> None:
+    """A transmitter that drives tells the resistor; its cable's volts the process, at 20 mA and on.
+
+    A blocked tapping beside the resistor adds nothing: of two such faults together the rates leave
+    less than a tenth of what the resistor alone has.  (With a tapping blocked where the current is
+    at its end, each severity of it counted as if it gave that current.)
+    """
+    engine = Engine(load_sheet(SHEETS / "PT-306.toml"))
+    driven = (Applied("PT-306", "driven", 12e-3),)
+    readings = [
+        Reading(Measurement("shows", ("PI-306",), driven), "value", 0.19),
+        Reading(Measurement("V", ("Z1:1", "PE")), "value", 20.92, rounding=0.005),
+    ]
+    belief, atlas = engine.believe(engine.sort(readings))
+    drift = ("R1", "drift")
+    both = frozenset((drift, BLOCKED))
+    held = sum(
+        float(belief.probability[h.number])
+        for h in atlas.ground.hypotheses
+        if frozenset((h.key, *h.also)) == both
+    )
+    assert held < 0.1 * belief.probability[engine.hypothesis(drift).number]
+
+
 @pytest.mark.parametrize("put", [0.88, 0.93, 0.99])
 def test_on_a_straight_way_nothing_changes(
     engine: Engine, monkeypatch: pytest.MonkeyPatch, put: float

@@ -55,6 +55,44 @@ def test_the_residual_current_of_an_output_that_is_off(plant: Path, amperes: flo
     assert exp(found - log(sound / broad)) == pytest.approx(1.0, abs=0.08)
 
 
+@pytest.mark.parametrize("amperes", [1.7e-4, 2.2e-4, 2.7e-4])
+def test_the_leakage_of_a_channel_that_is_off(plant: Path, amperes: float) -> None:
+    """24 V across 240 kohm that may be half as many: as 1/R, first order is 18 times too rare."""
+    loop = load_sheet(plant / "sheets" / "XV-221.toml")
+    reading = Reading(Measurement("clamp", ("W51+",)), "value", amperes, rounding=5e-6)
+    cases = hypotheses(loop)
+    model = Model(loop, [reading], cases)
+    wide = (("A1", "off_resistance"), ("G1", "voltage"))
+    # a channel that is on gives some 70 mA: off, or a worthless reading, on or off
+    worthless = model.margins[0].broad
+    sound = (1 - 0.01) * OFF * density(model, 300, wide) + 0.01 * worthless
+    broad = loop.shares.unmodelled * worthless
+    engine = Engine(loop)
+    belief, _ = engine.believe(engine.sort([reading]))
+    found = log(belief.probability[0] / belief.unmodelled)
+    assert exp(found - log(cases[0].prior * sound / broad)) == pytest.approx(1.0, abs=0.12)
+
+
+def test_readings_that_share_a_tolerance_follow_it_together(plant: Path) -> None:
+    """At its low limit a controller's output is what the limit says, not where it may have stood.
+
+    The display tells 19 %, the gauge 26 % of 160 kPa, which is 27 % of 20 to 100 kPa: the one
+    contradicts the other by more than any tolerance, whatever is at its limit.
+    """
+    loop = load_sheet(plant / "sheets" / "LIC-214.toml")
+    lamp = (Applied("AO1", "off"), Applied("G1", "off"), Applied("G2", "off"))
+    readings = [
+        Reading(Measurement("shows", ("LIC-214",)), "value", 0.19),
+        Reading(Measurement("shows", ("PG3",)), "value", 0.26),
+        Reading(Measurement("ohm", ("X41:9", "X41:8"), lamp), "value", 151.7),
+    ]
+    assert (0.26 * 160 - 20) / 80 - 0.19 > 0.07
+    engine = Engine(loop).at(readings)
+    belief, _ = engine.believe(engine.sort(readings))
+    limit = engine.hypothesis(("LIC-214", "low limit")).number
+    assert belief.probability[limit] < 0.1
+
+
 @pytest.mark.parametrize("volts", [4.5, 4.9, 5.05, 5.1])
 def test_a_sensor_that_draws_far_less_than_its_like(plant: Path, volts: float) -> None:
     """Its current is spread by +-8 %, and bends with that: first order is 0.3 off at 3 sd."""

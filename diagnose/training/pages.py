@@ -127,7 +127,9 @@ def html(blocks: Iterable[Block], name: str) -> str:
 
 def _html_table(block: Block) -> str:
     names = "".join(f"<th>{escape(word)}</th>" for word in block.lines)
-    rows = "\n".join(f"<tr>{''.join(map(_html_cell, row))}</tr>" for row in block.rows)
+    # The first column names a row, though a trainee may be called by a number.
+    named = ((row[0], "".join(map(_html_cell, row[1:]))) for row in block.rows)
+    rows = "\n".join(f"<tr><td>{escape(first)}</td>{others}</tr>" for first, others in named)
     return f'<div class="wide"><table>\n<tr>{names}</tr>\n{rows}\n</table></div>'
 
 

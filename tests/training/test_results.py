@@ -185,3 +185,11 @@ def test_a_setting_that_cannot_be_unpacked_is_one_line(tmp_path: Path, damaged: 
     made.path.write_text("\n".join([json.dumps(head), *rest]) + "\n", encoding="utf-8")
     with pytest.raises(DiagnoseError, match="this is no file of a drill"):
         read(made.path)
+
+
+def test_a_trainee_who_is_a_number_is_a_name_on_the_page(folder: Path) -> None:
+    """It stood to the right like a score."""
+    found = [result_of(kept, played(kept, engine())) for kept in map(read, records([folder]))]
+    made = html(page(found, "Class"), "Class")
+    assert "<tr><td>2</td>" in made
+    assert '<td class="n">' in made

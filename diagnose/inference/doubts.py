@@ -24,6 +24,11 @@ SEEMS = (
     "so (moving 3 %)"
 )
 
+MISSED = (
+    "it was to come in and did not; with the process on its safe side nothing that was read shows "
+    "that it would now: prove it under its bypass before it is trusted"
+)
+
 LIKELY = 0.5
 """Belief that counts as more likely than not."""
 
@@ -33,7 +38,10 @@ sheet's (assumption); what lies further off is a fault."""
 
 
 def doubts(answer: Answer) -> dict[str, str]:
-    """Warnings by subject: ``fit``, ``rare``, ``sheet``, ``process``; empty where all is well."""
+    """Warnings by subject: ``fit``, ``rare``, ``sheet``, ``process``, ``trip``.
+
+    Empty where all is well.
+    """
     found: dict[str, str] = {}
     first = leading(answer)
     if answer.belief.unmodelled > UNEXPLAINED or first is None:
@@ -52,7 +60,16 @@ def doubts(answer: Answer) -> dict[str, str]:
             f"it {MOVES if told else SEEMS}; have the operator hold it if it can be held, and take "
             "together what belongs together"
         )
+    if first is not None and first.part is None and _unseen(answer):
+        found["trip"] = MISSED
     return found
+
+
+def _unseen(answer: Answer) -> bool:
+    """Whether a trip was missed and has not been seen to come in since."""
+    trips = {(p.name,) for p in answer.engine.loop.parts if p.kind.tries is not None}
+    lit = (d.measurement.points for d in answer.told.data if d.reading.sort == "lit")
+    return answer.told.complaint == "no trip" and bool(trips) and trips.isdisjoint(lit)
 
 
 def _unexplained(answer: Answer, first: Hypothesis | None) -> dict[str, str]:

@@ -127,3 +127,31 @@ def test_a_horn_that_is_silent_may_have_been_silenced() -> None:
     ranking = own.rank(parse_lines(lines, own.loop))
     (found,) = [item for item in ranking.suspects if item.text == "H2 silent"]
     assert found.reason.startswith("silenced by somebody?")
+
+
+SAFE = ("complaint no trip", "LIC-214 30 %", "RL1 pulled in", "H1 dark", "process 30 %")
+
+
+@pytest.mark.parametrize(
+    ("lines", "said"),
+    [
+        ((*SAFE, "K1 dark"), True),
+        (("complaint tripped", *SAFE[1:], "K1 dark"), False),
+        ((*SAFE, "K1 dark", "K1 lit with B1 fed 5 V", "K1 dark with B1 fed 1 V"), False),
+    ],
+    ids=["missed", "tripped", "fed and seen"],
+)
+def test_a_trip_that_was_missed_is_not_cleared_by_what_is_quiet(
+    lines: tuple[str, ...], said: bool
+) -> None:
+    """The level has come down since: a trip that cannot act is as dark as one that need not.
+
+    That a protective function which failed on demand is proved before it is relied on again: IEC
+    61511-1, term from memory; common practice.
+    """
+    own = Engine(load_sheet(SHEET_OF_LOOP.with_name("LAHH-214.toml")))
+    ranking = own.rank(parse_lines(lines, own.loop))
+    assert ranking.hypotheses[0].part is None or not said
+    assert ("trip" in ranking.notes) == said
+    if said:
+        assert "prove it under its bypass" in ranking.notes["trip"]

@@ -67,11 +67,10 @@ def beside(
     others = np.fromiter(faults, int)
     sound = next(h.number for h in hypotheses if h.mode is None)
     grid = _grid(x, p)
-    shape = -1, len(SEVERITIES), 1 + len(PROCESS)
-    some = [
-        _squares(misfit, fault, others[rows], grid).reshape(shape)
-        for rows in parts(np.arange(len(others)), BLOCK // len(grid))
-    ]
+    shape = len(SEVERITIES), 1 + len(PROCESS)
+    some = [np.zeros((0, *shape))]
+    for rows in parts(np.arange(len(others)), BLOCK // len(grid)):
+        some.append(_squares(misfit, fault, others[rows], grid).reshape(-1, *shape))
     alone = _squares(misfit, fault, np.array([sound]), grid[:1])
     return Beside(fault, x, p, others, np.concatenate(some), float(alone[0]))
 
@@ -108,12 +107,10 @@ def grown(
     of a pair over that of its fault that leads.  Pairs that are ``known`` are weighed by
     themselves.  What does not lead has as much beside it as the first that does.
     """
-    more = np.zeros(len(faults))
-    for n, one in reversed([*enumerate(leading)]):
-        held = one.unseen() * together[n, one.others]
-        if n == 0:
-            more[faults & (more == 0)] = held.sum()
+    held = [one.unseen() * row[one.others] for one, row in zip(leading, together, strict=True)]
+    more = np.where(faults, held[0].sum() if held else 0.0, 0.0)
+    for one, shares in zip(leading, held, strict=True):
         new = [frozenset((one.fault, int(other))) not in known for other in one.others]
-        more[one.fault] = held[new].sum()
+        more[one.fault] = shares[new].sum()
     result: Array = np.log1p(more)
     return result

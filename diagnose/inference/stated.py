@@ -52,10 +52,17 @@ def states(loop: Loop, measurement: Measurement) -> bool:
 
 
 def _step(part: Part, value: float) -> float:
+    """The step nearest to a value; an end only for what stands at it.
+
+    At its end a parameter moves nothing any more: nothing near it would be reached from there.
+    """
     parameter = part.parameter(part.kind.stated)
     least = parameter.least if parameter.least is not None else value
     most = parameter.most if parameter.most is not None else value
-    return min(max(round(value / STEP) * STEP, least), most)
+    inside = round(value / STEP) * STEP
+    if least < value < most:
+        inside = min(max(inside, least + STEP), most - STEP)
+    return min(max(inside, least), most)
 
 
 def _with(part: Part, value: float) -> Part:

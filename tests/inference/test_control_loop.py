@@ -51,6 +51,14 @@ def test_nothing_read_leaves_the_loop_as_it_is(engine: Engine) -> None:
     assert restated(engine.loop, [parse_line("V X21:7 X20:0 3.0", engine.loop)]) is engine.loop
 
 
+@pytest.mark.parametrize("output", [0.6, 2.2, 97.8, 98.1, 99.4])
+def test_an_output_near_its_end_is_no_sign_of_manual(engine: Engine, output: float) -> None:
+    """By Bayes' rule: a controller in automatic stands at 98 % as well as at 50 %."""
+    half, here = (rank(engine, f"LIC-214 {value} %") for value in (50, output))
+    odds = [chance(one, "LIC-214.M") / one.sound for one in (half, here)]
+    assert odds[1] == pytest.approx(odds[0], rel=0.1)
+
+
 def test_by_hand_is_no_statement_of_where_it_stood(engine: Engine) -> None:
     line = "LIC-214 50 % with LIC-214 driven 50 %"
     assert restated(engine.loop, [parse_line(line, engine.loop)]) is engine.loop

@@ -56,10 +56,10 @@ def candidates(loop: Loop) -> tuple[Candidate, ...]:
 
 def _there_and_back(loop: Loop, measurement: Measurement, place: str) -> float:
     """Minutes to where something is done for what is shown here, and back: nobody is there."""
-    parts = (item.part for item in measurement.condition if isinstance(item, Applied))
-    away = {loop.part(part).place for part in parts} - {place, MANNED}
     if measurement.function != "shows":
         return 0.0
+    parts = (item.part for item in measurement.condition if isinstance(item, Applied))
+    away = {loop.part(part).place for part in parts} - {place, MANNED}
     return sum(travel(loop, place, there) + travel(loop, there, place) for there in away)
 
 

@@ -19,10 +19,10 @@ from diagnose.inference.misfit import Misfit
 from diagnose.inference.trial import Trial, parts, rounded
 
 SEVERITIES: Array = np.array([0.1, 0.3, 0.5, 0.7, 0.9])
-"""Of the second fault."""
+"""Of the second fault, as on a fine grid of pairs."""
 
 PROCESS: Array = np.array([0.02, 0.5, 0.98])
-"""Process values at which it is tried, beside the one that is believed."""
+"""Process values of a grid of pairs; here beside the one that is believed."""
 
 
 MOSTLY = 0.5

@@ -22,6 +22,7 @@ from diagnose.inference.evidence import covariance_of, own_variances, shared_err
 from diagnose.inference.first_moved import APART, Spot
 from diagnose.inference.hypotheses import Pair
 from diagnose.inference.normal import whiten
+from diagnose.inference.trial import rounded
 
 COUNTS = 40.0
 """Log of a weight below the heaviest that does not count, whatever prior and range make of it."""
@@ -90,7 +91,7 @@ def within(
 
 def _heads(h: Array, value: Array, some: Array) -> Array:
     """The heaviest cell of each pair, where it is one of ``some`` (cell,)."""
-    order = np.lexsort((-np.round(value, 6), h))
+    order = np.lexsort((-rounded(value), h))
     _, first = np.unique(h[order], return_index=True)
     heads = order[first]
     result: Array = heads[some[heads]]

@@ -17,7 +17,14 @@ import numpy as np
 from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.coarse import best_places
-from diagnose.inference.continued import Beside, beside, grown, idle_in
+from diagnose.inference.continued import (
+    PROCESS,
+    SEVERITIES,
+    Beside,
+    beside,
+    grown,
+    idle_in,
+)
 from diagnose.inference.data import Datum
 from diagnose.inference.hypotheses import Pair
 from diagnose.inference.idle import idle_first
@@ -60,8 +67,8 @@ TELLS = 2.0
 CONTINUED, BESIDE = 3, 15
 """Single faults to which a second one is added where they are believed to be; how many of each."""
 
-_WIDE: Axes = np.array([0.05, 0.5, 0.95]), np.array([0.02, 0.5, 0.98])
-_FINE: Axes = np.array([0.1, 0.3, 0.5, 0.7, 0.9]), _WIDE[1]
+_WIDE: Axes = np.array([0.05, 0.5, 0.95]), PROCESS
+_FINE: Axes = SEVERITIES, PROCESS
 
 FITS = 3
 """Decimals of what a fit finds: it is not closer to its end than that, wherever it began."""

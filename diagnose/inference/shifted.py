@@ -80,8 +80,11 @@ class Shifting:
         machine = whole.machine
         spreads = whole.observer.spreads
         laws = bender(machine, each_moved(machine, spreads, (0.5,)))
-        # What lies between a supply and a transmitter takes most of the volts at full current.
-        supply = pusher(machine, each_moved(machine, spreads, (1.0,)), _branches(whole, fixed))
+        supply = None
+        if len(fixed):
+            # What lies between supply and transmitter takes most of the volts at full current.
+            full = each_moved(machine, spreads, (1.0,))
+            supply = pusher(machine, full, _branches(whole, fixed))
         found = [] if laws is None else [cls(whole, laws, every, COUNTS, SLICES)]
         if supply is not None:
             found.append(cls(whole, supply, fixed, FIXED_COUNTS, THIN))

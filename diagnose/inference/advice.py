@@ -10,7 +10,8 @@ import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.candidates import Candidate, excluded, travel, visited
-from diagnose.inference.foresight import Foresight, draw
+from diagnose.inference.drawn import Known, draw
+from diagnose.inference.foresight import Foresight
 from diagnose.inference.groups import gain, given, groups, joint_gain
 
 if TYPE_CHECKING:
@@ -87,7 +88,7 @@ class Adviser:
         read = [datum.measurement for datum in told.data]
         self.been = visited(engine.loop, engine.candidates, read)
         self.fresh = np.array([not self._known(c) for c in self.candidates], bool)
-        self.points = draw(belief.weighted)
+        self.points = draw(belief.weighted, Known(atlas, told.data, belief.drift))
         count = len(atlas.ground.hypotheses)
         if not len(self.points) or not self.candidates:
             self.group = np.arange(1, count + 1)
@@ -101,8 +102,9 @@ class Adviser:
         self.outlook = self.foresight.outlook
         self.given = given(self.outlook, self.points)
         self.group = groups(self.given, belief.probability)
-        weight = belief.probability / max(belief.probability.sum(), 1e-300)
-        self.gains = gain(self.given.told, weight[self.given.present])
+        # What has no points is left out: its share would count as a gain of every reading.
+        weight = belief.probability[self.given.present]
+        self.gains = gain(self.given.told, weight / max(weight.sum(), 1e-300))
         self.charged = [charged(c) for c in self.candidates]
         self.minutes = np.array([self._minutes(c) for c in self.candidates])
         worth = self._rates()

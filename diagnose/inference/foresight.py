@@ -9,15 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import cache
-from statistics import NormalDist
 
 import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.candidates import Candidate
-from diagnose.inference.cells import Peak, value_at
 from diagnose.inference.data import Datum
 from diagnose.inference.measurement import Measurement
 from diagnose.inference.meters import Meter
@@ -25,81 +22,9 @@ from diagnose.inference.observe import Sight
 from diagnose.inference.outcomes import Outcomes, Outlook
 from diagnose.inference.stated import states
 from diagnose.inference.views import Points, Reader
-from diagnose.inference.weighing import Weighted
-
-FEWEST, POINTS, EACH = 96, 240, 6
-"""Points that carry the belief: so many at least, at most, and for each fault worth seeing."""
-
-SEEN = 2e-3
-"""Share of the belief above which a hypothesis gets points of its own."""
 
 SOUND_POINTS = 24
 """Points at which it is told what a sound loop would show."""
-
-LEVELS = 512
-"""Steps of the normal distribution from which places inside a cell are drawn."""
-
-
-def draw(weighted: Weighted, count: int | None = None) -> Points:
-    """Even, repeatable draw of points: every hypothesis by its weight, none worth seeing left out.
-
-    As many as the hypotheses need, if no ``count`` is given.
-    """
-    if not len(weighted.log):
-        empty = np.zeros(0)
-        return Points(empty.astype(int), empty, empty, empty)
-    weight = np.exp(weighted.log - np.logaddexp.reduce(weighted.log))
-    order = np.lexsort((weighted.p, weighted.x, weighted.cells.h))
-    share = np.bincount(weighted.cells.h, weights=weight)
-    # Every hypothesis that matters gets a few points of its own, so that a rare one is still seen.
-    tempered = np.maximum(share, 0.01 * (share > SEEN))
-    if count is None:
-        count = int(np.clip(EACH * (share > SEEN).sum(), FEWEST, POINTS))
-    scale = tempered[weighted.cells.h] / np.maximum(share[weighted.cells.h], 1e-300)
-    tilted = weight * scale
-    edges = np.cumsum(tilted[order]) / tilted.sum()
-    ticks = (np.arange(count) + 0.5) / count
-    chosen = order[np.minimum(np.searchsorted(edges, ticks), len(order) - 1)]
-    given = 1 / scale[chosen]
-    cells = weighted.cells.some(chosen)
-    s, t = _inside(weighted.peak.some(chosen), cells.h)
-    x = (1 - s) * weighted.ends[0][chosen] + s * weighted.ends[1][chosen]
-    return Points(cells.h, x, value_at(cells.p, s, t), given / given.sum())
-
-
-def _inside(peak: Peak, h: Array) -> tuple[Array, Array]:
-    """One place (s, t) in each cell, drawn from what is known there.
-
-    Readings that tie severity and process together stay obeyed.  Every hypothesis gets the same
-    even spread: two that would read the same must not be told apart by the luck of a draw.
-    """
-    first = np.searchsorted(h, h)
-    z = _even(np.arange(len(h)) - first)[:, :, None]
-    root = np.linalg.cholesky(np.linalg.inv(peak.precision))
-    step = (root @ z)[:, :, 0]
-    start = np.stack([peak.s, peak.t], axis=1)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        room = np.where(step > 0, (1 - start) / step, np.where(step < 0, -start / step, np.inf))
-    share = np.minimum(1.0, room.min(axis=1))
-    at = start + share[:, None] * step
-    return np.clip(at[:, 0], 0, 1), np.clip(at[:, 1], 0, 1)
-
-
-@cache
-def _normals() -> Array:
-    """Quantiles of the normal distribution at the middles of ``LEVELS`` equal shares."""
-    return np.array([NormalDist().inv_cdf((n + 0.5) / LEVELS) for n in range(LEVELS)])
-
-
-def _even(number: Array) -> Array:
-    """Standard normal pairs (number, 2) that fill the plane evenly from the first on.
-
-    The additive sequence of R. Roberts' generalised golden ratio (1/g, 1/g^2 with g^3 = g + 1; from
-    memory).
-    """
-    share = (0.5 + number[:, None] * np.array([0.7548776662466927, 0.5698402909980532])) % 1.0
-    result: Array = _normals()[(share * LEVELS).astype(int)]
-    return result
 
 
 class Foresight:
@@ -198,4 +123,4 @@ def _sound(points: Points) -> Points:
     return Points(zero, np.full(SOUND_POINTS, 0.5), points.p[some], points.weight[some])
 
 
-__all__ = ["POINTS", "Foresight", "Points", "draw"]
+__all__ = ["Foresight", "Points"]

@@ -18,7 +18,8 @@ from diagnose.errors import DiagnoseError, UnknownNameError
 from diagnose.inference.ammeter import metered_at
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.candidates import Candidate
-from diagnose.inference.foresight import Foresight, draw
+from diagnose.inference.drawn import Known, draw
+from diagnose.inference.foresight import Foresight
 from diagnose.inference.hypotheses import Hypothesis, condition_moves
 from diagnose.inference.measurement import Cleared, Jumper, Measurement, Reading
 from diagnose.inference.meters import FUNCTION_UNITS
@@ -130,8 +131,9 @@ def _expected(
     own = np.flatnonzero(belief.weighted.cells.h == h.number)
     if measurement.function not in (*FUNCTION_UNITS, "shows", "process") or not len(own):
         return None
-    points = draw(belief.weighted.some(own), _POINTS)
     told = engine.sort(rest)
+    known = Known(atlas, told.data, belief.drift)
+    points = draw(belief.weighted.some(own), known, _POINTS)
     trusted = [d for d, doubt in zip(told.data, belief.suspect, strict=True) if doubt < 0.5]
     wanted = [Candidate(measurement, "", 0.0, False, False)]
     seen = Foresight(atlas, engine.meter, points, wanted, trusted, belief.drift).outlook

@@ -10,11 +10,12 @@ import numpy as np
 import pytest
 
 from diagnose.inference.advice import Adviser
+from diagnose.inference.drawn import Known, draw
 from diagnose.inference.engine import Engine
-from diagnose.inference.foresight import Foresight, draw
+from diagnose.inference.foresight import Foresight
 from diagnose.inference.groups import gain, given
 from diagnose.inference.outcomes import nearest
-from diagnose.inference.readings import parse_line
+from diagnose.inference.readings import describe, parse_line
 from diagnose.loops.plant import open_plant
 
 TAGS = ("LT-214", "PT-305", "FT-118", "PDT-330", "ZS-221", "XV-221")
@@ -60,7 +61,7 @@ def test_few_points_do_not_make_a_reading_look_sharper_than_it_is(complaint: str
     told = engine.sort([parse_line(f"complaint {complaint}", loop)])
     belief, atlas = engine.believe(told)
     adviser = Adviser(engine, atlas, belief, told, "cabinet", frozenset())
-    many = draw(belief.weighted, 2400)
+    many = draw(belief.weighted, Known(atlas, told.data, belief.drift), 2400)
     outlook = Foresight(atlas, engine.meter, many, adviser.candidates, ()).outlook
     known = given(outlook, many)
     weight = belief.probability / belief.probability.sum()
@@ -68,3 +69,32 @@ def test_few_points_do_not_make_a_reading_look_sharper_than_it_is(complaint: str
     best = np.argsort(-standard / adviser.minutes)[:40]
     assert np.mean(adviser.gains[best] - standard[best]) < 0.2
     assert adviser.gains[best] == pytest.approx(standard[best], abs=0.45)
+
+
+SOUND = (
+    "complaint erratic", "LI-214 72.5 %", "LI-214A 72.0 %", "LR-214 72.2 %",
+    "V X21:3 X20:0 19.43", "V X21:4 X20:0 19.41", "V X21:5 X20:0 3.905", "V X21:7 X20:0 3.886",
+    "V LR-214:+ LR-214:- 3.892", "V LI-214:+ LI-214:- 3.909",
+)  # fmt: skip
+
+
+def test_what_is_known_is_not_worth_reading_again() -> None:
+    """Arithmetic: the same volts a few terminals on tell nothing that the meter did not tell.
+
+    Insulation that leaks as well holds level and leakage to a curve, along which every one of these
+    volts stays where it was read.  What the gauge at the vessel shows does, however far it is.
+    """
+    loop = open_plant().load("LIC-214")
+    engine = Engine(loop)
+    adviser = engine.look([parse_line(line, loop) for line in SOUND])
+    again = [
+        _gain(adviser, f"V {point} X20:0") for point in ("X21:6", "X22:1", "X41:1", "LI-214:+")
+    ]
+    assert max(again) < 0.02
+    assert _gain(adviser, "LG-214") > 0.5
+
+
+def _gain(adviser: Adviser, line: str) -> float:
+    loop = adviser.engine.loop
+    wanted = next(c for c in adviser.candidates if describe(c.measurement, loop) == line)
+    return float(adviser.gains[adviser.candidates.index(wanted)])

@@ -10,9 +10,11 @@ import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.inference.candidates import Candidate, excluded, travel, visited
-from diagnose.inference.drawn import Known, draw
+from diagnose.inference.drawn import draw
 from diagnose.inference.foresight import Foresight
-from diagnose.inference.groups import gain, given, groups, joint_gain
+from diagnose.inference.groups import gain, given, groups, joint_gain, masses
+from diagnose.inference.known import Known
+from diagnose.inference.moving import beyond
 
 if TYPE_CHECKING:
     from diagnose.inference.atlas import Atlas
@@ -88,7 +90,8 @@ class Adviser:
         read = [datum.measurement for datum in told.data]
         self.been = visited(engine.loop, engine.candidates, read)
         self.fresh = np.array([not self._known(c) for c in self.candidates], bool)
-        self.points = draw(belief.weighted, Known(atlas, told.data, belief.drift))
+        drift = beyond(belief.drift, engine.loop)
+        self.points = draw(belief.weighted, Known(atlas, told.data, drift))
         count = len(atlas.ground.hypotheses)
         if not len(self.points) or not self.candidates:
             self.group = np.arange(1, count + 1)
@@ -102,9 +105,8 @@ class Adviser:
         self.outlook = self.foresight.outlook
         self.given = given(self.outlook, self.points)
         self.group = groups(self.given, belief.probability)
-        # What has no points is left out: its share would count as a gain of every reading.
-        weight = belief.probability[self.given.present]
-        self.gains = gain(self.given.told, weight / max(weight.sum(), 1e-300))
+        self.masses = masses(self.points, belief.probability)
+        self.gains = gain(self.given.told, self.masses)
         self.charged = [charged(c) for c in self.candidates]
         self.minutes = np.array([self._minutes(c) for c in self.candidates])
         worth = self._rates()
@@ -155,7 +157,7 @@ class Adviser:
             best = sorted(there, key=lambda n: -self.gains[n])[:COMPANIONS]
             for place_of, first in enumerate(best):
                 for second in best[place_of + 1 :]:
-                    both = joint_gain(self.outlook, self.points, first, second)
+                    both = joint_gain(self.outlook, self.points, self.masses, first, second)
                     rate = both / (self.minutes[first] + self.minutes[second] - walk)
                     quick = max((first, second), key=lambda n: self.gains[n] / self.minutes[n])
                     rates[quick] = max(rates[quick], rate)
@@ -201,7 +203,7 @@ class Adviser:
         calm = [m for m in there if self.fresh[m] and not self.candidates[m].moves_signal]
         found = []
         for m in sorted(calm, key=lambda m: -self.gains[m])[:COMPANIONS]:
-            more = joint_gain(self.outlook, self.points, n, m) - float(self.gains[n])
+            more = joint_gain(self.outlook, self.points, self.masses, n, m) - float(self.gains[n])
             if more * MINUTES_PER_BIT > charged(self.candidates[m]):
                 found.append((m, more))
         return sorted(found, key=lambda pair: -pair[1])[:count]

@@ -6,19 +6,14 @@ a point beside it would read what nobody can read any more.  Shapes: (point,), (
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from functools import cache
 from statistics import NormalDist
 
 import numpy as np
 
 from diagnose.circuit.rows import Array
-from diagnose.inference.atlas import Atlas
 from diagnose.inference.cells import UNIFORM, Peak, value_at
-from diagnose.inference.data import Datum
-from diagnose.inference.evidence import residuals
-from diagnose.inference.measurement import alike
-from diagnose.inference.moving import beyond
+from diagnose.inference.known import Known, amiss, off_at, slopes_at
 from diagnose.inference.views import Points
 from diagnose.inference.weighing import Weighted
 
@@ -40,39 +35,6 @@ ALLOWED = 1.0
 _TURNS, _LOOKS = 3, 2
 """How often a point is led back to the curve on which the readings hold it: by what the cell says
 of its levels, by what the circuit itself does."""
-
-
-class Known:
-    """The values read behind a belief, on the atlas of its cells.
-
-    ``drift`` is the unrest of the process that the belief reckons with, share of range.
-    """
-
-    def __init__(self, atlas: Atlas, data: Sequence[Datum], drift: float) -> None:
-        self.atlas, self.drift = atlas, beyond(drift, atlas.machine.loop)
-        self.places = [n for n, datum in enumerate(data) if datum.side == 0]
-        self.data = [data[n] for n in self.places]
-        self.wanted = [datum.measurement for datum in self.data]
-        self.levels = atlas.levels(self.wanted)
-
-    def residuals(self, some: Weighted) -> tuple[Array, Array]:
-        """Whitened residuals in cells (cell, reading, 4), and what whitens them."""
-        cells, at = self.atlas.cells.some(some.row), (some.peak.s, some.peak.t)
-        right = ~some.wrong[:, self.places]
-        return residuals(cells, self.data, self.levels, right, self.drift, at)
-
-    def off(self, h: Array, x: Array, p: Array) -> Array:
-        """By how much the readings are off what the circuit itself shows: (point, reading)."""
-        observer, ground, count = self.atlas.observer, self.atlas.ground, len(h)
-        found = np.empty((count, len(self.wanted)))
-        for some in alike(range(len(self.wanted)), lambda n: self.wanted[n].condition):
-            condition = self.wanted[some[0]].condition
-            guess = self.atlas.sound.pieces(condition, count)
-            state = observer.base(ground.columns(h, x, p, condition), count, condition, guess)
-            seen = observer.levels([self.wanted[n] for n in some], state, p)
-            for n, level in zip(some, seen, strict=True):
-                found[:, n] = self.data[n].y - level
-        return found
 
 
 def draw(weighted: Weighted, known: Known, count: int | None = None) -> Points:
@@ -117,37 +79,33 @@ def _inside(some: Weighted, known: Known) -> tuple[Array, Array]:
     step *= np.minimum(1.0, room.min(axis=1))[:, None]
     white, whitening = known.residuals(some)
     place = _led_back(peak, white, start, step)
-    wanted = _off(white, place)
-    for _ in range(_LOOKS):
-        rows = np.flatnonzero((some.cells.low != some.cells.high) & white.any(axis=(1, 2)))
-        x, p = _at(some, place)
-        off = np.einsum("pkn,pn->pk", whitening[rows], known.off(h[rows], x[rows], p[rows]))
-        place[rows] += _amiss(white[rows], place[rows], off - wanted[rows])
-        place = np.clip(place, 0, 1)
+    sized = np.flatnonzero((some.cells.low != some.cells.high) & white.any(axis=(1, 2)))
+    if len(sized):
+        found = white[sized], whitening[sized]
+        place[sized] = _by_the_circuit(some.some(sized), known, found, place[sized])
     return _at(some, place)
+
+
+def _by_the_circuit(
+    some: Weighted, known: Known, found: tuple[Array, Array], place: Array
+) -> Array:
+    """Places at which the circuit itself reads what the cells say at ``place`` (point, 2).
+
+    That a cell takes things for even hardly matters to its weight, but a point that carries it
+    would stand beside the curve.
+    """
+    white, whitening = found
+    wanted = off_at(white, place)
+    for _ in range(_LOOKS):
+        off = np.einsum("pkn,pn->pk", whitening, known.off(some.cells.h, *_at(some, place)))
+        place = np.clip(place + amiss(white, place, off - wanted), 0, 1)
+    return place
 
 
 def _at(some: Weighted, place: Array) -> tuple[Array, Array]:
     """Severity coordinate and process value at places (point, 2) of cells."""
     s, t = place.T
     return (1 - s) * some.ends[0] + s * some.ends[1], value_at(some.cells.p, s, t)
-
-
-def _amiss(white: Array, place: Array, more: Array) -> Array:
-    """The least step to where the circuit itself reads what the cell says: (point, 2).
-
-    ``more`` (point, reading) are its residuals at a place beyond those of the cell.  A cell takes
-    the pace at which a fault moves its levels, and the bends between its nodes, for even along the
-    severity: that hardly matters to its weight, but a point that carries it would stand beside the
-    curve.
-    """
-    s, t = place[:, :1], place[:, 1:]
-    _, ds, dt, dst = white.transpose(2, 0, 1)
-    slopes = np.stack([ds + dst * t, dt + dst * s], axis=2)
-    pull = np.einsum("pna,pn->pa", slopes, more)
-    square = np.einsum("pna,pnb->pab", slopes, slopes) + UNIFORM * np.eye(2)
-    result: Array = np.linalg.solve(square, pull[:, :, None])[:, :, 0]
-    return result
 
 
 def _led_back(peak: Peak, white: Array, start: Array, step: Array) -> Array:
@@ -157,16 +115,17 @@ def _led_back(peak: Peak, white: Array, start: Array, step: Array) -> Array:
     twist, so that what was drawn along a straight line must be moved across it.
     """
     across = _sharpest(peak.precision)
+    ahead = np.einsum("pna,pa->pn", slopes_at(white, start), step)
     found, open_ = start.copy(), np.ones(len(start), bool)
     for share in SHARES:
         place = np.clip(start + share * step, 0, 1)
-        drawn = _off(white, start) - share * _along(white, start, step)
+        drawn = off_at(white, start) - share * ahead
         for _ in range(_TURNS):
-            slope = _along(white, place, across)
-            pull = np.einsum("pn,pn->p", slope, _off(white, place) - drawn)
+            slope = np.einsum("pna,pa->pn", slopes_at(white, place), across)
+            pull = np.einsum("pn,pn->p", slope, off_at(white, place) - drawn)
             pull /= np.einsum("pn,pn->p", slope, slope) + UNIFORM
             place = np.clip(place + pull[:, None] * across, 0, 1)
-        more = (_off(white, place) ** 2).sum(axis=1) - (drawn**2).sum(axis=1)
+        more = (off_at(white, place) ** 2).sum(axis=1) - (drawn**2).sum(axis=1)
         rows = open_ & (more < ALLOWED)
         found[rows] = place[rows]
         open_ &= ~rows
@@ -176,22 +135,6 @@ def _led_back(peak: Peak, white: Array, start: Array, step: Array) -> Array:
 def _sharpest(precision: Array) -> Array:
     """The direction in which each cell is known best: (cell, 2)."""
     result: Array = np.linalg.eigh(precision)[1][:, :, 1]
-    return result
-
-
-def _off(white: Array, at: Array) -> Array:
-    """Residuals at places (point, 2): (point, reading)."""
-    s, t = at[:, :1], at[:, 1:]
-    r, ds, dt, dst = white.transpose(2, 0, 1)
-    result: Array = r - ds * s - dt * t - dst * s * t
-    return result
-
-
-def _along(white: Array, at: Array, way: Array) -> Array:
-    """How fast the levels, in standard deviations, rise along ``way``: (point, reading)."""
-    s, t = at[:, :1], at[:, 1:]
-    _, ds, dt, dst = white.transpose(2, 0, 1)
-    result: Array = (ds + dst * t) * way[:, :1] + (dt + dst * s) * way[:, 1:]
     return result
 
 

@@ -201,10 +201,13 @@ def _laid_out(
 ) -> _Laid:
     """The same with tolerances as they are ``at`` (s, t)."""
     values, n = levels[0], len(data)
-    spread, every, covariance = _errors(cells, data, (values, levels[2][:n, :n]), right, drift, at)
+    spread, every = slopes_of(cells, values, at)
+    spread *= right[:, :, None]  # a reading that does not count leans on nothing
     shared, sides = in_common(cells, levels[1], at, (spread, every), levels[2])
+    own = own_variances(cells, data, values, drift)
+    covariance = covariance_of(spread, levels[2][:n, :n], own, right)
     inverse = np.broadcast_to(np.eye(n), (len(cells), n, n))
-    columns = _columns(cells, data, values) * right[:, :, None]
+    columns = columns_of(cells, data, values) * right[:, :, None]
     white, logdet = whiten(
         covariance, np.concatenate([columns, inverse, shared * right[:, :, None]], axis=2)
     )
@@ -224,46 +227,7 @@ def _laid_out(
     return _Laid(value, Peak(s, t, sd, square_, misfit, blame), pull, lean)
 
 
-def _errors(
-    cells: Cells,
-    data: Sequence[Datum],
-    known: tuple[Sequence[Levels], Array],
-    right: Array,
-    drift: float,
-    at: tuple[Array, Array],
-) -> tuple[Array, Array, Array]:
-    """Slopes by tolerance of the readings that count, numbers of the spreads, and covariance."""
-    spread, every = slopes_of(cells, known[0], at)
-    spread *= right[:, :, None]  # a reading that does not count leans on nothing
-    own = own_variances(cells, data, known[0], drift)
-    return spread, every, covariance_of(spread, known[1], own, right)
-
-
-def residuals(
-    cells: Cells,
-    data: Sequence[Datum],
-    levels: Sequence[Levels],
-    right: Array,
-    drift: float,
-    at: tuple[Array, Array],
-) -> tuple[Array, Array]:
-    """Whitened residuals of values: (cell, reading, 4), at corner 00, along s, along t, twist.
-
-    The residual at (s, t) is ``r - ds s - dt t - dst s t``.  Tolerances are as they are ``at``
-    (s, t).  Second is what whitens: (cell, reading, reading).
-    """
-    n = len(data)
-    if not n:
-        return np.zeros((len(cells), 0, 4)), np.zeros((len(cells), 0, 0))
-    *_, covariance = _errors(cells, data, (levels, shared_errors(data)), right, drift, at)
-    columns = np.concatenate(
-        [_columns(cells, data, levels), np.broadcast_to(np.eye(n), (len(cells), n, n))], axis=2
-    )
-    white, _ = whiten(covariance, columns * right[:, :, None])
-    return white[:, :, :4], white[:, :, 4:]
-
-
-def _columns(cells: Cells, data: Sequence[Datum], levels: Sequence[Levels]) -> Array:
+def columns_of(cells: Cells, data: Sequence[Datum], levels: Sequence[Levels]) -> Array:
     """Residuals at corner 00, slopes along s and t, and twist of the levels: (cell, reading, 4)."""
     columns = np.empty((len(cells), len(data), 4))
     for k, (datum, level) in enumerate(zip(data, levels, strict=True)):

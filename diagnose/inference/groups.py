@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.circuit.rows import Array
+from diagnose.inference.drawn import SEEN
 from diagnose.inference.outcomes import Outlook
 from diagnose.inference.views import Points
 
@@ -100,8 +101,20 @@ def gain(told: Array, weight: Array) -> Array:
     return result
 
 
-def joint_gain(outlook: Outlook, points: Points, first: int, second: int) -> float:
-    """Expected information of two measurements together, bits.
+def masses(points: Points, probability: Array) -> Array:
+    """Weights of the hypotheses that have points, adding up to one: (present,).
+
+    Their probability; of the rare ones, what is drawn stands for those beside it as well.
+    """
+    drawn = np.bincount(points.h, points.weight, len(probability))
+    modelled = probability / max(probability.sum(), 1e-300)
+    mass = np.where(probability > SEEN, modelled, drawn)[np.unique(points.h)]
+    result: Array = mass / max(mass.sum(), 1e-300)
+    return result
+
+
+def joint_gain(outlook: Outlook, points: Points, weight: Array, first: int, second: int) -> float:
+    """Expected information of two measurements together, bits; ``weight`` as for ``masses``.
 
     Given a point (hypothesis, severity, process) the two outcomes are independent; halved bins
     keep it quick.
@@ -109,8 +122,8 @@ def joint_gain(outlook: Outlook, points: Points, first: int, second: int) -> flo
     # Sums over runs of one hypothesis: a product with the table of shares is mostly noughts.
     order = np.argsort(points.h, kind="stable")
     starts = np.flatnonzero(np.diff(points.h[order], prepend=-1))
-    weight = np.add.reduceat(points.weight[order], starts)
-    share = points.weight[order] / np.maximum(np.repeat(weight, _lengths(starts, order)), 1e-300)
+    own = np.repeat(np.add.reduceat(points.weight[order], starts), _lengths(starts, order))
+    share = points.weight[order] / np.maximum(own, 1e-300)
     a, b = (outlook.bins[n][0::2, order] + outlook.bins[n][1::2, order] for n in (first, second))
     both = (a[:, None] * (b * share)[None]).reshape(-1, len(points))
     return float(gain(np.add.reduceat(both, starts, axis=1)[None], weight)[0])

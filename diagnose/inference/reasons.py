@@ -18,11 +18,13 @@ from diagnose.errors import DiagnoseError, UnknownNameError
 from diagnose.inference.ammeter import metered_at
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.candidates import Candidate
-from diagnose.inference.drawn import Known, draw
+from diagnose.inference.drawn import draw
 from diagnose.inference.foresight import Foresight
 from diagnose.inference.hypotheses import Hypothesis, condition_moves
+from diagnose.inference.known import Known
 from diagnose.inference.measurement import Cleared, Jumper, Measurement, Reading
 from diagnose.inference.meters import FUNCTION_UNITS
+from diagnose.inference.moving import beyond
 from diagnose.inference.report_advice import Span, middle
 
 if TYPE_CHECKING:
@@ -132,7 +134,7 @@ def _expected(
     if measurement.function not in (*FUNCTION_UNITS, "shows", "process") or not len(own):
         return None
     told = engine.sort(rest)
-    known = Known(atlas, told.data, belief.drift)
+    known = Known(atlas, told.data, beyond(belief.drift, engine.loop))
     points = draw(belief.weighted.some(own), known, _POINTS)
     trusted = [d for d, doubt in zip(told.data, belief.suspect, strict=True) if doubt < 0.5]
     wanted = [Candidate(measurement, "", 0.0, False, False)]

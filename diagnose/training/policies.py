@@ -27,9 +27,14 @@ def _advised(
 def _most_telling(
     engine: Engine, adviser: Adviser, left: Sequence[Candidate], rng: np.random.Generator
 ) -> Candidate | None:
-    """The step that tells most, whatever it costs."""
+    """The step that tells most, whatever it costs; of those that tell the same, the quickest."""
     known = _numbers(adviser)
-    return max(left, key=lambda c: adviser.gains[known[c.measurement]], default=None)
+
+    def most(c: Candidate) -> tuple[float, float]:
+        n = known[c.measurement]
+        return round(float(adviser.gains[n]), 3), -float(adviser.minutes[n])
+
+    return max(left, key=most, default=None)
 
 
 def _per_minute(

@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 
 from diagnose.inference.advice import Adviser
-from diagnose.inference.drawn import Known, draw
+from diagnose.inference.drawn import draw
 from diagnose.inference.engine import Engine
 from diagnose.inference.foresight import Foresight
 from diagnose.inference.groups import gain, given
+from diagnose.inference.known import Known
 from diagnose.inference.outcomes import nearest
 from diagnose.inference.readings import describe, parse_line
 from diagnose.loops.plant import open_plant
@@ -61,7 +62,7 @@ def test_few_points_do_not_make_a_reading_look_sharper_than_it_is(complaint: str
     told = engine.sort([parse_line(f"complaint {complaint}", loop)])
     belief, atlas = engine.believe(told)
     adviser = Adviser(engine, atlas, belief, told, "cabinet", frozenset())
-    many = draw(belief.weighted, Known(atlas, told.data, belief.drift), 2400)
+    many = draw(belief.weighted, Known(atlas, told.data, 0.0), 2400)
     outlook = Foresight(atlas, engine.meter, many, adviser.candidates, ()).outlook
     known = given(outlook, many)
     weight = belief.probability / belief.probability.sum()

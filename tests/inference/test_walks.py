@@ -46,7 +46,7 @@ def test_a_walk_is_told_what_else_to_read_there() -> None:
             assert candidate.place == known.candidates[first].place
             assert not candidate.moves_signal
             assert more * MINUTES_PER_BIT > charged(candidate)
-            both = joint_gain(known.outlook, known.points, first, second)
+            both = joint_gain(known.outlook, known.points, known.masses, first, second)
             assert more == pytest.approx(both - known.gains[first])
             assert both >= max(known.gains[first], known.gains[second]) - 0.1  # coarser outcomes
 

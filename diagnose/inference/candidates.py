@@ -7,8 +7,15 @@ from dataclasses import dataclass, replace
 from types import SimpleNamespace
 
 from diagnose.inference.ammeter import opens
+from diagnose.inference.cores import can_be_off, everything_off, single_cores
 from diagnose.inference.hypotheses import action_of
-from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement, volts_of
+from diagnose.inference.measurement import (
+    Applied,
+    Condition,
+    Jumper,
+    Measurement,
+    volts_of,
+)
 from diagnose.inference.trip_steps import trials
 from diagnose.loops.kind import Action
 from diagnose.loops.loop import EARTH, Loop, Part, Place
@@ -55,11 +62,13 @@ def candidates(loop: Loop) -> tuple[Candidate, ...]:
 
 
 def _there_and_back(loop: Loop, measurement: Measurement, place: str) -> float:
-    """Minutes to where something is done for what is shown here, and back: nobody is there."""
-    if measurement.function != "shows":
-        return 0.0
-    parts = (item.part for item in measurement.condition if isinstance(item, Applied))
-    away = {loop.part(part).place for part in parts} - {place, MANNED}
+    """Minutes to where something is done for what is read here, and back: nobody is there."""
+    joined = [item for item in measurement.condition if isinstance(item, Jumper)]
+    away = {at for item in joined for node in (item.a, item.b) if (at := loop.place_of(node))}
+    if measurement.function == "shows":
+        parts = (item.part for item in measurement.condition if isinstance(item, Applied))
+        away |= {loop.part(part).place for part in parts}
+    away -= {place, MANNED}
     return sum(travel(loop, place, there) + travel(loop, there, place) for there in away)
 
 
@@ -150,6 +159,7 @@ def _reaches(loop: Loop, place: str) -> bool:
 
 def _conditioned(loop: Loop) -> Iterator[tuple[Measurement, str]]:
     yield from _dead_ohms(loop)
+    yield from single_cores(loop)
     yield from _commanded(loop)
     yield from _tried(loop)
     bus = _sense(loop)
@@ -248,10 +258,9 @@ def _sense(loop: Loop) -> tuple[tuple[str, str], str] | None:
 
 
 def _dead_ohms(loop: Loop) -> Iterator[tuple[Measurement, str]]:
-    supplies = [part for part in loop.parts if _supplies(part)]
-    if not supplies:
+    off = everything_off(loop)
+    if not off:
         return
-    off: Condition = tuple(Applied(part.name, "off") for part in supplies)
     for place in loop.places:
         for a, b in _pairs(loop, place):
             if _worth_ohms(loop, a, b):
@@ -261,11 +270,7 @@ def _dead_ohms(loop: Loop) -> Iterator[tuple[Measurement, str]]:
 def _worth_ohms(loop: Loop, a: str, b: str) -> bool:
     """Across a part that conducts or insulates; not across what is switched off for it."""
     between = [part for part in loop.parts if set(list(part.pins.values())[:2]) == {a, b}]
-    return bool(between) and not any(_supplies(part) for part in between)
-
-
-def _supplies(part: Part) -> bool:
-    return any(action.name == "off" for action in part.kind.actions)
+    return bool(between) and not any(can_be_off(part) for part in between)
 
 
 def _in_reach(loop: Loop, part: Part) -> bool:

@@ -11,6 +11,9 @@ from diagnose.inference.candidates import Candidate
 from diagnose.inference.engine import Engine
 from diagnose.inference.planning import BREADTH, SHORTLIST, planned
 
+NOTHING, RULED_OUT = 1e-3, 0.01
+"""Bits below which a step tells nothing; chance below which none of the modelled is ruled out."""
+
 Policy = Callable[[Engine, Adviser, Sequence[Candidate], np.random.Generator], Candidate | None]
 """Engine, what it sees ahead, what was not read yet, luck -> the next step; None to stop."""
 
@@ -18,9 +21,16 @@ Policy = Callable[[Engine, Adviser, Sequence[Candidate], np.random.Generator], C
 def _advised(
     engine: Engine, adviser: Adviser, left: Sequence[Candidate], rng: np.random.Generator
 ) -> Candidate | None:
-    """What the tool advises; where it would stop by value, the most telling step all the same."""
+    """What the tool advises; where it would stop by value, the most telling step all the same.
+
+    It ends where nothing is left to tell, and none of the modelled faults is no longer in question.
+    """
     if adviser.order:
         return adviser.candidates[adviser.order[0]]
+    known = _numbers(adviser)
+    most = max((adviser.gains[known[c.measurement]] for c in left), default=0.0)
+    if most < NOTHING and adviser.belief.unmodelled < RULED_OUT:
+        return None
     return _most_telling(engine, adviser, left, rng)
 
 

@@ -77,29 +77,36 @@ def _inside(some: Weighted, known: Known) -> tuple[Array, Array]:
     with np.errstate(divide="ignore", invalid="ignore"):
         room = np.where(step > 0, (1 - start) / step, np.where(step < 0, -start / step, np.inf))
     step *= np.minimum(1.0, room.min(axis=1))[:, None]
-    white, whitening = known.residuals(some)
-    place = _led_back(peak, white, start, step)
-    sized = np.flatnonzero((some.cells.low != some.cells.high) & white.any(axis=(1, 2)))
-    if len(sized):
-        found = white[sized], whitening[sized]
-        place[sized] = _by_the_circuit(some.some(sized), known, found, place[sized])
-    return _at(some, place)
+    found = known.residuals(some)
+    return _by_the_circuit(some, known, found, _led_back(peak, found[0], start, step))
+
+
+def likeliest(weighted: Weighted, known: Known) -> tuple[float, float]:
+    """Severity coordinate and process value at which the circuit reads what the best cell says."""
+    best = weighted.some(np.array([int(weighted.log.argmax())]))
+    place = np.stack([best.peak.s, best.peak.t], axis=1)
+    x, p = _by_the_circuit(best, known, known.residuals(best), place)
+    return float(x[0]), float(p[0])
 
 
 def _by_the_circuit(
     some: Weighted, known: Known, found: tuple[Array, Array], place: Array
-) -> Array:
-    """Places at which the circuit itself reads what the cells say at ``place`` (point, 2).
+) -> tuple[Array, Array]:
+    """Severity coordinate and process value where the circuit reads what cells say at ``place``.
 
     That a cell takes things for even hardly matters to its weight, but a point that carries it
-    would stand beside the curve.
+    would stand beside the curve.  ``place`` (point, 2), ``found`` are the residuals in the cells.
     """
-    white, whitening = found
-    wanted = off_at(white, place)
-    for _ in range(_LOOKS):
-        off = np.einsum("pkn,pn->pk", whitening, known.off(some.cells.h, *_at(some, place)))
-        place = np.clip(place + amiss(white, place, off - wanted), 0, 1)
-    return place
+    sized = np.flatnonzero((some.cells.low != some.cells.high) & found[0].any(axis=(1, 2)))
+    if len(sized):
+        (white, whitening), here = (one[sized] for one in found), place[sized]
+        part = some.some(sized)
+        wanted = off_at(white, here)
+        for _ in range(_LOOKS):
+            off = np.einsum("pkn,pn->pk", whitening, known.off(part.cells.h, *_at(part, here)))
+            here = np.clip(here + amiss(white, here, off - wanted), 0, 1)
+        place[sized] = here
+    return _at(some, place)
 
 
 def _at(some: Weighted, place: Array) -> tuple[Array, Array]:

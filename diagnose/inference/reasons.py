@@ -18,7 +18,7 @@ from diagnose.errors import DiagnoseError, UnknownNameError
 from diagnose.inference.ammeter import metered_at
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.candidates import Candidate
-from diagnose.inference.drawn import draw
+from diagnose.inference.drawn import draw, likeliest
 from diagnose.inference.foresight import Foresight
 from diagnose.inference.hypotheses import Hypothesis, condition_moves
 from diagnose.inference.known import Known
@@ -84,7 +84,9 @@ def reasons(engine: Engine, evidence: Sequence[Evidence], key: tuple[str | None,
     engine = engine.at(evidence)
     h = _hypothesis(engine, key)
     steps = [_odds(engine.believe(engine.sort(evidence[:n]))[0], h) for n in range(len(evidence))]
-    belief, _ = engine.believe(engine.sort(evidence))
+    told = engine.sort(evidence)
+    belief, whole = engine.believe(told)
+    known = Known(whole, told.data, beyond(belief.drift, engine.loop))
     steps.append(_odds(belief, h))
     moved = np.diff(steps)
     order = np.argsort(-np.abs(moved), kind="stable").tolist()
@@ -96,7 +98,7 @@ def reasons(engine: Engine, evidence: Sequence[Evidence], key: tuple[str | None,
         expected = why = None
         if isinstance(item, Reading) and item.sort != "impossible":
             expected = _expected(engine, atlas, without, rest, item.measurement, h)
-            why = _formula(engine, belief, item.measurement, h) if n in weightiest else None
+            why = _formula(engine, belief, known, item.measurement, h) if n in weightiest else None
         alone = steps[-1] - _odds(without, h)
         facts.append(Reason(n + 1, _words(item), float(moved[n]), alone, expected, why))
     chance = float(belief.probability[h.number])
@@ -143,7 +145,7 @@ def _expected(
 
 
 def _formula(
-    engine: Engine, belief: Belief, measurement: Measurement, h: Hypothesis
+    engine: Engine, belief: Belief, known: Known, measurement: Measurement, h: Hypothesis
 ) -> Explanation | None:
     """The formula behind a reading of volts or of current, at the likeliest size of the fault."""
     from diagnose.circuit.explain import explain, explain_current
@@ -152,8 +154,7 @@ def _formula(
     rows = np.flatnonzero(belief.weighted.cells.h == h.number)
     if not len(rows):
         return None
-    best = rows[belief.weighted.log[rows].argmax()]
-    x, process = float(belief.weighted.x[best]), float(belief.weighted.p[best])
+    x, process = likeliest(belief.weighted.some(rows), known)
     wiring = engine.machine.wiring
     names = {number: name for name, number in wiring.index.items()}
     set_, healed = condition_moves(wiring, condition)

@@ -11,9 +11,12 @@ import numpy as np
 from diagnose.inference.advice import LEAST_GAIN, Adviser
 from diagnose.inference.answer import Answer
 from diagnose.inference.candidates import candidate_of
+from diagnose.inference.drawn import likeliest
 from diagnose.inference.engine import Engine
 from diagnose.inference.free import only_asked
+from diagnose.inference.known import Known
 from diagnose.inference.measurement import Measurement
+from diagnose.inference.moving import beyond
 from diagnose.inference.ranking import Advice, Ranking
 from diagnose.inference.readings import parse_lines
 from diagnose.inference.report import compose, size_at
@@ -158,13 +161,15 @@ def _share(adviser: Adviser, number: int, wanted: bool) -> float:
 def _examples(answer: Answer) -> list[Example]:
     """The leading explanations where the readings put their size and the process value."""
     weighted, wiring = answer.belief.weighted, answer.engine.machine.wiring
+    drift = beyond(answer.belief.drift, answer.engine.loop)
+    known = Known(answer.atlas, answer.told.data, drift)
     found = []
     for number in np.argsort(-answer.belief.probability, kind="stable")[:12]:
         rows = np.flatnonzero(weighted.cells.h == number)
         if answer.belief.probability[number] < 0.01 or not len(rows):
             continue
-        h, best = answer.hypotheses[int(number)], rows[np.argmax(weighted.log[rows])]
-        x, process = float(weighted.x[best]), float(weighted.p[best])
+        h = answer.hypotheses[int(number)]
+        x, process = likeliest(weighted.some(rows), known)
         moved = h.moves(wiring, x)
         changes = tuple((wiring.parameters[n], float(value)) for n, value in moved)
         found.append(Example((h.key, *h.also), changes, process, size_at(answer, h, x)))

@@ -17,6 +17,7 @@ from diagnose.errors import UnknownNameError
 from diagnose.inference.engine import Engine
 from diagnose.inference.readings import parse_line
 from diagnose.inference.reasons import Reasons, reasons
+from diagnose.loops.plant import open_plant
 from diagnose.loops.sheet import load_sheet
 
 SHEET = Path(__file__).resolve().parents[1] / "sheets" / "b3.toml"
@@ -82,3 +83,20 @@ def test_a_sound_loop_would_have_shown_3_volts() -> None:
 def test_an_unknown_fault_is_one_line() -> None:
     with pytest.raises(UnknownNameError, match="no fault called 'R1:melted'"):
         reasons(engine(), [], ("R1", "melted"))
+
+
+def test_the_formula_gives_what_is_predicted_where_leak_and_level_are_tied() -> None:
+    """The current in the 250 ohm is what its volts say, however the leak and the level share it.
+
+    The formula stood beside that curve: 3.841 V where 3.876 to 3.913 V were predicted.
+    """
+    loop = open_plant().load("LIC-214")
+    said = ("complaint erratic", "LI-214 72.5 %", "LI-214A 72.0 %", "V X21:3 X20:0 19.43",
+            "V X21:5 X20:0 3.905", "V X21:7 X20:0 3.886")  # fmt: skip
+    found = reasons(Engine(loop), [parse_line(line, loop) for line in said], ("I.W4", "leakage"))
+    checked = [fact for fact in found.facts if fact.why and fact.expected]
+    assert len(checked) >= 2
+    for fact in checked:
+        low, high, unit = fact.expected or (0.0, 0.0, "")
+        assert unit == "V"
+        assert low <= (fact.why.value if fact.why else 0.0) <= high

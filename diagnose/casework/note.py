@@ -9,7 +9,7 @@ from diagnose.casework import events as e
 from diagnose.casework.case import Case
 from diagnose.casework.lines import as_found
 from diagnose.casework.proofs import ends, latest
-from diagnose.casework.telling import cause_name, moment, part_title, percent, tell
+from diagnose.casework.telling import behind, cause_name, moment, part_title, percent, tell
 from diagnose.inference.ranking import Group, Ranking
 from diagnose.loops.names import shown
 
@@ -239,7 +239,7 @@ def _short(text: str) -> str:
 
 
 def _next(case: Case, ranking: Ranking | None, sees: bool | None) -> Iterator[Line]:
-    steps = (*_put_back(case), *_onwards(case, ranking, sees))
+    steps = (*_put_back(case), *_onwards(case, ranking, sees), *_behind(case, ranking))
     yield from (Line(step, as_="step") for step in steps)
     reminder = "Site procedures, permits and competent people decide; this note only reminds."
     yield Line(reminder, as_="text")
@@ -266,6 +266,14 @@ def _repaired(case: Case, sees: bool | None) -> str:
 def _put_back(case: Case) -> Iterator[str]:
     if case.open_items:
         yield "Put back the open items above, or agree with the operator that they stay."
+
+
+def _behind(case: Case, ranking: Ranking | None) -> Iterator[str]:
+    """A further fault that may hide: told once a repair is near, until proofs are within limits."""
+    proved = bool(case.proofs) and all(item.passed for item in latest(case))
+    near = ranking is not None and (ranking.resolved or not ranking.next or case.remedies)
+    hidden = behind(ranking.behind) if ranking and near and not proved else ""
+    yield from (f"{hidden}." for _ in range(bool(hidden)))
 
 
 def _onwards(case: Case, ranking: Ranking | None, sees: bool | None) -> Iterator[str]:

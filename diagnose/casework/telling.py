@@ -21,6 +21,20 @@ def percent(share: float) -> str:
     return "> 99 %" if share > 0.995 else f"{share * 100:.0f} %"
 
 
+BEHIND = 0.05
+"""Chance of a further fault above which it is told."""
+
+
+def behind(share: float) -> str:
+    """That a further fault may show only once this one is put right; empty where hardly so."""
+    if share < BEHIND:
+        return ""
+    return (
+        f"Behind it a further fault may hide ({percent(share)}), which shows only once this one is "
+        "put right: take every proof reading before the loop goes back"
+    )
+
+
 def moment(at: datetime) -> str:
     """A time as the clock on the wall had it: ``2024-05-02 03:15 +02:00``."""
     offset = at.isoformat()[-6:] if at.utcoffset() else "UTC"

@@ -171,6 +171,8 @@ class Ranking:
     ``sound`` is the chance that the loop is electrically sound (process or its connection);
     ``free`` are questions that cost nothing;
     ``untested`` lists latent faults that cannot cause the complaint and were not looked at;
+    ``behind`` is the chance that a further fault stands beside the first and may show only once
+    that one is put right, 0 while there is more to measure;
     ``resolved`` is True when one group holds 95 %, ``stop`` says in a sentence why no further
     measurement is advised (empty while one is).
     """
@@ -190,3 +192,4 @@ class Ranking:
     assumptions: tuple[str, ...] = ()
     notes: Mapping[str, str] = field(default_factory=dict)
     free: tuple[Free, ...] = ()
+    behind: float = 0.0

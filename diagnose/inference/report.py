@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from diagnose.inference.answer import Answer, quantiles
+from diagnose.inference.behind import behind
 from diagnose.inference.beyond import beyond
 from diagnose.inference.doubts import doubts
 from diagnose.inference.free import free
@@ -59,6 +60,7 @@ def compose(answer: Answer) -> Ranking:
         assumptions=_assumptions(engine),
         notes=doubts(answer) if answer.told.data else {},
         free=free(answer),
+        behind=behind(answer) if put_right else 0.0,
     )
 
 

@@ -75,6 +75,7 @@ def ranking_json(ranking: Ranking, cautions: Mapping[str, str]) -> Json:
         ],
         "untested": [_key(*item) for item in ranking.untested],
         "assumptions": list(ranking.assumptions),
+        "behind": probability(ranking.behind),
         "notes": dict(ranking.notes),
     }
 

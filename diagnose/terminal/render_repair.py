@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from diagnose.casework.telling import behind
 from diagnose.inference.ranking import Ranking
 from diagnose.loops.loop import Loop
 from diagnose.terminal.naming import fault_name, place_title
@@ -24,6 +25,9 @@ def repair(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
         yield from paragraph(text + f"{item.action}.", look, f"  {number}. ")
     if not ranking.remedy:
         return
+    hidden = behind(ranking.behind)
+    if hidden:
+        yield from map(look.warning, paragraph(f"{hidden}.", look, "  "))
     if ranking.proof:
         yield "  Proof of the repair:"
     for proof in ranking.proof:

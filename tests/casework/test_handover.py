@@ -228,3 +228,16 @@ def test_the_note_on_a_demo_case_is_one_page(path: Path) -> None:
     assert len(note.splitlines()) <= 60
     assert note.startswith(f"# Hand-over {case.tag}: ")
     assert ("## OPEN ITEMS" in note) == bool(case.open_items)
+
+
+def test_what_may_hide_is_told_from_the_repair_on_until_it_is_proved() -> None:
+    """Above a chance of 5 %; a proof within limits has shown that nothing hides."""
+    found = replace(RANKING, behind=0.09)
+    remedy = e.RemedyTried("R1", "drift", "255 ohm", "renewed")
+    proof = e.ProofTaken("V X21:7 X20:0 3.00 with LT-214 driven 12 mA", 2.99, 3.01, True)
+    assert "hide" not in handover(case_of(), found)  # more is to be measured
+    assert "further fault may hide (9 %)" in handover(case_of(), replace(found, resolved=True))
+    told = section(handover(case_of(remedy), found), "Next")
+    assert "put right: take every proof reading" in told[1]
+    assert "hide" not in handover(case_of(remedy), replace(RANKING, behind=0.04))
+    assert "hide" not in handover(case_of(remedy, proof), found)

@@ -580,3 +580,10 @@ def test_a_little_that_is_not_modelled_is_no_answer(loop: Loop) -> None:
     some = [ranked(f"W{n}", "open" if n % 2 else "short", 0.09, n) for n in range(1, 10)]
     said = verdict(ranking(*some, unexplained=0.14), loop)
     assert said.startswith("Not decided yet; first among several: W1 open")
+
+
+def test_a_fault_that_may_hide_is_told_beside_the_remedy(loop: Loop) -> None:
+    """From a chance of 5 % on; the words stand before the proof that shows it."""
+    told = flat(text(replace(DONE, behind=0.09), loop))
+    assert 0 < told.index("a further fault may hide (9 %)") < told.index("Proof of the repair")
+    assert "hide" not in text(replace(DONE, behind=0.04), loop)

@@ -43,6 +43,37 @@ def line_of(task: Task, value: str) -> str:
     return task.line(in_unit(value, unit))
 
 
+def settled(value: str) -> str:
+    """The span of a reading that does not settle: ``2.9 to 3.1 V`` for ``between 2.9 and 3.1 V``.
+
+    What does not begin so stays as it is.  ReadingError where no span is named: whether the reading
+    or the loop is meant, only the technician knows.
+    """
+    text = plain(value).strip()
+    if text.split(" ")[0].casefold() not in _UNSETTLED:
+        return value
+    span = _SPAN.search(text)
+    if span is None or len(text.split()) > _WORDS:
+        raise ReadingError(
+            value,
+            "if this reading does not settle, type its ends, such as 2.9 to 3.1; if the whole loop "
+            "is complained of so: complaint erratic",
+        )
+    return f"{span[1]} to {span[2]}"
+
+
+_UNSETTLED = frozenset(
+    {
+        "between", "drifting", "drifts", "erratic", "fluctuates", "fluctuating", "from", "jumping",
+        "jumps", "noisy", "swinging", "swings", "unstable", "unsteady", "varies", "varying",
+        "wandering", "wanders",
+    }
+)  # fmt: skip
+_WORDS = 8
+_END = r"[+-]?[0-9.,]+(?: ?[a-zA-Z%]+)?"
+_SPAN = re.compile(rf"(?<![\w.,])({_END}) ?(?:to|and|-|\.\.) ?({_END})$")
+
+
 def in_unit(value: str, unit: str) -> str:
     """A bare number with the unit that it was asked for in; what has one stays as it is.
 

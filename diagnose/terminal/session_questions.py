@@ -21,6 +21,7 @@ from diagnose.inference.reading_values import PROCESS_WORDS
 from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Loop, Neighbour, Part
 from diagnose.quantities import format_quantity, whole_number
+from diagnose.terminal.asked_value import settled
 from diagnose.terminal.naming import looked_at
 from diagnose.terminal.session_lamps import FEW, lamps
 from diagnose.terminal.session_lists import numbered
@@ -226,6 +227,9 @@ def _valued(talk: Talk, whole: str, line: str, states: bool = False) -> Iterator
 
     Where a process has ``states``, high and low are values, and no complaints.
     """
+    if line != settled(line):
+        line = settled(line)
+        whole = f"{whole.split(maxsplit=1)[0]} {line}"
     known = is_value(line) or (states and line.casefold() in PROCESS_WORDS)
     if line and not known and not _same_head(whole, line):
         if len(line.split()) == 1 and not _is_line(line, talk.loop):

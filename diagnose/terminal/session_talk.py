@@ -24,7 +24,7 @@ from diagnose.loops.loop import Loop
 from diagnose.loops.states import SAID
 from diagnose.quantities import plain, whole_number
 from diagnose.terminal import session_view as view
-from diagnose.terminal.asked_value import line_of, prompt_of
+from diagnose.terminal.asked_value import line_of, prompt_of, settled
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.session_turn import Turn, belief, due, take_stock
 from diagnose.terminal.slips import meant
@@ -170,7 +170,9 @@ class Talk:
 
     def said(self, line: str) -> Iterator[str]:
         """A bare value of the task in hand, or a whole reading line."""
-        task = self.hunt.task() if self.told and is_value(line) else None
+        standing = self.hunt.task() if self.told else None
+        line = settled(line) if standing is not None else line
+        task = standing if is_value(line) else None
         if task is None:
             yield from self.entered(line)
             return

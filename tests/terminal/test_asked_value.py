@@ -14,7 +14,7 @@ from diagnose.terminal.naming import instruction
 from diagnose.terminal.render_advice import typed, unit_of
 from diagnose.terminal.session_talk import Talk
 from terminal.answers import ADVICE, OPEN
-from terminal.session_stand import by_hand, say
+from terminal.session_stand import by_hand, flat, say
 
 STEP = "V X31:1 X31:3"
 WARM = replace(
@@ -136,3 +136,30 @@ def test_an_ohmmeter_on_auto_range_shows_a_small_k(tmp_path: Path, line: str, as
     assert asked in said
     assert bool(talk.hunt.case.in_force) != bool(asked)
     talk.hunt.file.close()
+
+
+@pytest.mark.parametrize(
+    ("line", "taken"),
+    [
+        ("jumps between 141 and 144", f"{STEP} 141 to 144 mV"),
+        ("swings from 141 mV to 144 mV", f"{STEP} 141 mV to 144 mV"),
+        ("wanders 141-144", f"{STEP} 141 to 144 mV"),
+        ("between 141,2 and 144,8", f"{STEP} 141,2 to 144,8 mV"),
+    ],
+)
+def test_a_reading_that_does_not_settle_may_be_told_in_words(
+    talk: Talk, line: str, taken: str
+) -> None:
+    say(talk, line)
+    assert parse_line(last(talk), talk.loop) == parse_line(taken, talk.loop)
+
+
+@pytest.mark.parametrize("line", ["unstable", "jumps", "noisy", "drifts slowly upwards"])
+def test_an_unsettled_reading_without_its_ends_is_no_complaint(talk: Talk, line: str) -> None:
+    """It took the place of what was complained of, and moved the ranking."""
+    before = talk.hunt.case.complaints
+    answer = flat(say(talk, line))
+    assert "type its ends" in answer and "complaint erratic" in answer
+    assert talk.hunt.case.complaints == before and not talk.hunt.case.readings
+    say(talk, "complaint erratic")
+    assert talk.hunt.case.complaints != before

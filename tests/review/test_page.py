@@ -6,6 +6,7 @@ Sources: HTML Living Standard (escaping, details, script); WAI-ARIA 1.2 (aria-so
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
@@ -66,6 +67,16 @@ def test_an_element_shows_what_it_is_given(bad: str) -> None:
     assert [name for name, _ in seen.elements] == ["p"]
     assert seen.wrong == 0
     assert seen.named("p")[0]["title"] == "".join(s if s.isprintable() else "\ufffd" for s in bad)
+
+
+@pytest.mark.parametrize(
+    ("number", "said"), [(0, "0 cases"), (1, "1 case"), (2, "2 cases"), (1204, "1,204 cases")]
+)
+def test_one_case_is_one_case(number: int, said: str) -> None:
+    """A new log has one: it read "1 cases" and "1 of 1 loops make 100 % of 1 calls"."""
+    some = review()
+    one = replace(some, endings=replace(some.endings, cases=number))
+    assert f"<p>{said}. Each number" in page(one, priors(), rows(), "plant")
 
 
 def test_a_space_of_any_width_is_no_control() -> None:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.review.page.grid import Cell, Tracer, between, chance, figure, folded, spoken, table
 from diagnose.review.page.intervals import Range, intervals
-from diagnose.review.page.markup import Markup, el, pct
+from diagnose.review.page.markup import Markup, counted, el, pct
 from diagnose.review.tables import Rate, Review
 
 TITLE = "How often"
@@ -37,7 +37,7 @@ def how_often(review: Review, tracer: Tracer) -> Iterator[object]:
     for level in levels:
         if level not in FIRST:
             some = [item for item in review.rates if item.level == level]
-            yield folded(f"Rates by {level}: {len(some)} lines",
+            yield folded(f"Rates by {level}: {counted(len(some), 'line')}",
                          *_rates(f"Rates by {level}", some, tracer))  # fmt: skip
     yield from _chance(review, tracer)
 

@@ -64,6 +64,11 @@ def trusted(text: str) -> Markup:
     return Markup(text)
 
 
+def counted(number: int, one: str) -> str:
+    """``1 case``, ``1,204 cases``."""
+    return f"{number:,} {one}{'' if number == 1 else 's'}"
+
+
 def pct(share: float) -> str:
     """A share in per cent; what is nearly sure is not called sure.
 

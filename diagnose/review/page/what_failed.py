@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.review.page.bars import Bar, bars, columns
 from diagnose.review.page.grid import Cell, Tracer, figure, folded, percent, spoken, table
-from diagnose.review.page.markup import Markup, el, pct
+from diagnose.review.page.markup import Markup, counted, el, pct
 from diagnose.review.rows import CaseRow
 from diagnose.review.tables import ParetoLine, Review
 
@@ -35,7 +35,7 @@ def what_failed(review: Review, rows: Sequence[CaseRow], tracer: Tracer) -> Iter
         yield pareto_table(caption, review.paretos.get(key, ()), tracer)
     for key, caption in FURTHER.items():
         if some := review.paretos.get(key, ()):
-            title = f"{caption}: {len(some)} lines"
+            title = f"{caption}: {counted(len(some), 'line')}"
             yield folded(title, pareto_table(caption, some, tracer))
 
 
@@ -76,7 +76,9 @@ def _most(loops: Sequence[ParetoLine]) -> str:
     top = loops[: max(1, len(loops) // 5)]
     share = sum(map(whole, top)) / max(calls, 1)
     names = ", ".join(item.name for item in top[:5])
-    return f"{names}: {len(top)} of {len(loops)} loops make {pct(share)} of {calls:,} calls."
+    do = "makes" if len(top) == 1 else "make"
+    few = f"{len(top)} of {counted(len(loops), 'loop')}"
+    return f"{names}: {few} {do} {pct(share)} of {counted(calls, 'call')}."
 
 
 def _half(causes: Sequence[ParetoLine]) -> str:

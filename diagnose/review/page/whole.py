@@ -18,7 +18,7 @@ from diagnose.review.page.case_list import (
 from diagnose.review.page.grid import Tracer, table
 from diagnose.review.page.how_often import TITLE as OFTEN
 from diagnose.review.page.how_often import how_often
-from diagnose.review.page.markup import Markup, el, trusted
+from diagnose.review.page.markup import Markup, counted, el, trusted
 from diagnose.review.page.what_failed import TITLE as FAILED
 from diagnose.review.page.what_failed import stands, what_failed
 from diagnose.review.page.what_it_cost import TITLE as COST
@@ -140,8 +140,8 @@ def _summary(review: Review, rows: Sequence[CaseRow], tracer: Tracer) -> Markup:
                   [(title, tracer.count(count, some)) for title, count, some in lines])  # fmt: skip
     unread = (f" {ends.unreadable:,} of them could not be read and are in no other number."
               if ends.unreadable else "")  # fmt: skip
-    lead = (f"{ends.cases:,} cases. Each number opens into the cases behind it; each case has "
-            f"its line at the end.{unread}")  # fmt: skip
+    lead = (f"{counted(ends.cases, 'case')}. Each number opens into the cases behind it; each case "
+            f"has its line at the end.{unread}")  # fmt: skip
     notes = el("ul", *(el("li", note) for note in review.notes)) if review.notes else None
     return el("section", el("h2", "In short", id="short-title"), el("p", lead), found, notes,
               id="short", aria_labelledby="short-title")  # fmt: skip

@@ -40,7 +40,14 @@ ABOUT = "the setting is packed so that it is not read by accident; it is not enc
 MOST = 1_000_000
 """Bytes of a setting once it is unpacked."""
 
+_HEAD = '{"line": "'
+"""How each line behind the first begins."""
+
 LONGEST_NAME = 60
+
+
+class _DamagedError(DrillError):
+    """A line in the middle that is no record."""
 
 
 @dataclass(frozen=True)
@@ -121,6 +128,8 @@ def read(path: Path) -> Kept:
         return Kept(path, trainee, setting, loop, meter, lines, rates)
     except OSError as error:
         raise DrillError(f"{path}: {error.strerror or error}") from error
+    except _DamagedError:
+        raise
     except (ValueError, KeyError, TypeError, IndexError, RecursionError, DiagnoseError) as error:
         raise DrillError(f"{path}: this is no file of a drill") from error
 
@@ -148,13 +157,21 @@ def _rows(path: Path) -> Iterator[Mapping[str, Any]]:
     for number, line in enumerate(lines, 1):
         try:
             row = json.loads(line)
-        except ValueError:
-            if number == len(lines) > 1:
-                return  # torn: the line was never acknowledged
-            raise
+        except ValueError as error:
+            if number == 1:
+                raise
+            if number == len(lines) or _torn(line):
+                continue  # never acknowledged; a drill that is gone on with has lines after it
+            raise _DamagedError(f"{path}: line {number} is damaged; take it from a copy") from error
         if not isinstance(row, dict):
             raise ValueError(line)
         yield row
+
+
+def _torn(line: str) -> bool:
+    """Whether a line was cut off while it was written: it begins as each does, and has no end."""
+    begins = line.startswith(_HEAD) or _HEAD.startswith(line)
+    return begins and not line.endswith("}")
 
 
 def _setting(data: Mapping[str, Any]) -> Setting:

@@ -62,6 +62,28 @@ def test_a_torn_last_line_costs_only_itself(folder: Path, tmp_path: Path) -> Non
     assert len(read(path).lines) == 3
 
 
+@pytest.mark.parametrize("torn", ["{", '{"line": "V X2', '{"line": "rank"'])
+def test_a_drill_goes_on_behind_a_torn_line(folder: Path, tmp_path: Path, torn: str) -> None:
+    """Killed while it wrote, then gone on with: all of the drill was lost at the next look."""
+    path = tmp_path / "torn.drill.jsonl"
+    path.write_text(records([folder])[2].read_text() + torn)
+    known = read(path).lines
+    for line in ("V X21:4 PE", "LIC-214"):  # left and gone on with, twice
+        on = Recorder(played(read(path), engine()), path)
+        on.do(line)
+        on.close()
+    assert read(path).lines == (*known, "V X21:4 PE", "LIC-214")
+
+
+def test_a_damaged_line_in_the_middle_is_told_with_its_number(folder: Path, tmp_path: Path) -> None:
+    lines = records([folder])[0].read_text().splitlines()
+    lines[1] = "\0\0\0"
+    path = tmp_path / "odd.drill.jsonl"
+    path.write_text("\n".join(lines))
+    with pytest.raises(DiagnoseError, match="line 2 is damaged"):
+        read(path)
+
+
 @pytest.mark.parametrize(
     "text", ["", "{}", "[]", "[" * 9999, '{"event": "drill", "schema": 9}', "nonsense\nx"]
 )

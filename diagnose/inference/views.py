@@ -22,6 +22,9 @@ from diagnose.inference.survey import NUDGE
 FEW = 2
 """Things read in one condition up to which conditions are gone through rather than things."""
 
+ROWS = 4000
+"""Rows that are solved at once: what fits a processor's cache is quick, and takes less room."""
+
 LOT = 32
 """Measurements that are seen at once: what fits a processor's cache is quick."""
 
@@ -124,14 +127,28 @@ class _Reading:
         conditions: dict[Condition, dict[Condition, None]] = {}
         for condition in (measurement.condition for measurement in wanted):
             conditions.setdefault(jumpers_of(condition), {})[condition] = None
-        self.stacks = {
-            jumpers: _Stack(atlas, points, list(some), nudge)
-            for jumpers, some in conditions.items()
-        }
+        most = max(1, ROWS // max(len(points), 1))
+        self.stacks: dict[Condition, _Stack] = {}
+        for some in map(list, conditions.values()):
+            for start in range(0, len(some), most):
+                stack = _Stack(atlas, points, some[start : start + most], nudge)
+                self.stacks.update(dict.fromkeys(stack.place, stack))
 
     def see(self, some: list[Measurement]) -> Sight:
         """Many things in one condition, or one thing in several conditions."""
-        stack = self.stacks[jumpers_of(some[0].condition)]
+        parts = alike(range(len(some)), lambda n: id(self.stacks[some[n].condition]))
+        seen = [
+            self._off(self.stacks[some[part[0]].condition], [some[n] for n in part])
+            for part in parts
+        ]
+        if len(seen) == 1:
+            return seen[0]
+        order = np.argsort(np.concatenate(parts))
+        level, slope = ([getattr(one, name) for one in seen] for name in ("level", "slope"))
+        return Sight(np.concatenate(level)[order], np.concatenate(slope)[order])
+
+    def _off(self, stack: _Stack, some: list[Measurement]) -> Sight:
+        """The same off one stack."""
         places = [stack.place[measurement.condition] for measurement in some]
         first, last = min(places), max(places)
         state, still, process = stack.run(first, last)

@@ -108,10 +108,11 @@ def _engine(sheet: str, rates: Rates) -> Engine:
 
 
 def _run(some: Sequence[Job]) -> list[Hunt]:
-    try:
-        return [_hunted(job) for job in some]
-    finally:
+    found = []
+    for job in some:
+        found.append(_hunted(job))
         _give_back()
+    return found
 
 
 def _give_back() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from concurrent.futures import as_completed
 from pathlib import Path
@@ -26,6 +27,9 @@ FEW = 6
 
 _TOGETHER = 20
 """Sheets that one process is given at a time."""
+
+_LOOKED_AT = 100_000
+"""Bytes at the beginning of a file that are looked at for what it is."""
 
 
 def files_of(named: Sequence[Path]) -> list[Path]:
@@ -64,10 +68,10 @@ def check_files(files: Sequence[Path], wanted: Wanted, workers: int) -> Iterator
     for path in files:
         if path.name == PLANT_FILE:
             yield _plant(path)
-        elif path.name == LESSON_FILE:
-            yield _lessons(path)
         elif path.suffix in (SUFFIX, PACK):
             yield _case(path)
+        elif path.name == LESSON_FILE or _sets_drills(path):
+            yield _lessons(path)
         else:
             sheets.append(path)
     if len(sheets) < FEW or workers == 1:
@@ -77,6 +81,18 @@ def check_files(files: Sequence[Path], wanted: Wanted, workers: int) -> Iterator
     with executor(min(workers, len(some))) as pool:
         for future in as_completed(pool.submit(check_some, each, wanted) for each in some):
             yield from future.result()
+
+
+_DRILL = re.compile(rb"^[ \t]*\[\[[ \t]*drill[ \t]*\]\]", re.MULTILINE)
+
+
+def _sets_drills(path: Path) -> bool:
+    """Whether a file holds drills, whatever it is called: no sheet does."""
+    try:
+        with path.open("rb") as file:
+            return _DRILL.search(file.read(_LOOKED_AT)) is not None
+    except OSError:
+        return False  # told where it is read
 
 
 def _plant(path: Path) -> Checked:

@@ -82,9 +82,10 @@ COMMANDS: tuple[Command, ...] = (
         (
             argument("file", metavar="FILE", nargs="?", help="lesson file (default: the plant's)"),
             argument("--solve", action="store_true", help="let the advice hunt every lesson"),
+            argument("--pack", metavar="FILE", help="write them anew for trainees, answers packed"),
         ),
         late("do_class", "lessons"),
-        ("diagnose lessons", "diagnose lessons --solve"),
+        ("diagnose lessons", "diagnose lessons --solve", "diagnose lessons --pack class.toml"),
     ),
     Command(
         "results",

@@ -9,6 +9,8 @@ from pathlib import Path
 
 from diagnose.errors import DiagnoseError
 from diagnose.inference.engine import Engine
+from diagnose.loops.names import shown
+from diagnose.loops.sheet_text import read_table
 from diagnose.loops.site_rates import site_rates
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.do_drill import folder_of, put
@@ -18,6 +20,7 @@ from diagnose.terminal.table import grid, grids
 from diagnose.terminal.wording import count, paragraph
 from diagnose.training.by_trainee import COLUMNS as TRAINEES
 from diagnose.training.by_trainee import by_trainee
+from diagnose.training.handout import handout
 from diagnose.training.lessons import Lessons, check, lesson_file, read_lessons
 from diagnose.training.pages import Block, head, html, table, text
 from diagnose.training.record import Kept, played, read, records
@@ -30,6 +33,8 @@ def lessons(arguments: Namespace) -> Outcome:
     plant = plant_of(arguments)
     found = read_lessons(lesson_file(plant, arguments.file))
     check(found, plant)
+    if arguments.pack:
+        return _handed_out(found, Path(arguments.pack))
     if not arguments.solve:
         data = {"schema": SCHEMA, "title": found.title, "order": found.order,
                 "lessons": [_lesson_json(found, n) for n in range(len(found.drills))]}  # fmt: skip
@@ -45,6 +50,19 @@ def lessons(arguments: Namespace) -> Outcome:
                          "minutes": s.minutes, "verdict": s.verdict} for s in solved]}  # fmt: skip
     code = DONE if all(s.solved for s in solved) else NEGATIVE
     return Outcome(data, lambda look: _solved_lines(solved, look), code)
+
+
+def _handed_out(found: Lessons, target: Path) -> Outcome:
+    """The lessons written anew, their answers packed; what is there is never written over."""
+    if target.exists():
+        raise UsageError(f"'{shown(target, 200)}' is there already; name a new file")
+    put(target, handout(read_table(found.path)))
+    data = {"schema": SCHEMA, "file": str(target), "lessons": len(found.drills)}
+    said = (
+        f"{count(len(found.drills), 'lesson')} written to {target}, answers packed but not "
+        "encrypted. Names and titles stay as they are, and a sheet that one names goes beside it."
+    )
+    return Outcome(data, lambda look: paragraph(said, look), DONE)
 
 
 def _lesson_json(found: Lessons, number: int) -> dict[str, object]:

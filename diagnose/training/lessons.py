@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from diagnose.errors import DiagnoseError, SheetError, UnknownNameError
 from diagnose.inference.complaints import complaints
@@ -15,6 +16,7 @@ from diagnose.loops.plant import Plant
 from diagnose.loops.sheet import load_sheet, load_type
 from diagnose.loops.sheet_text import Problems, Table, kind_of, read_table
 from diagnose.quantities import parse_quantity, whole_number
+from diagnose.training.handout import PACKED, opened
 from diagnose.training.setting import MINUTES, DrillError, Setting
 
 FOLDER, FILE = "lessons", "lessons.toml"
@@ -89,7 +91,7 @@ def read_lessons(path: Path) -> Lessons:
     drills: list[Setting] = []
     for number, row in enumerate(rows, 1):
         name = row.get("name") if isinstance(row.get("name"), str) else number
-        drills += _drill(Table(problems, f"drill {name}", row), head)
+        drills += _drill(_opened(problems, f"drill {name}", row), head)
     names = [setting.name for setting in drills]
     for name in dict.fromkeys(name for name in names if names.count(name) > 1):
         top.note("drill", f"two drills are called {name}; give each a name of its own")
@@ -120,6 +122,15 @@ def check(lessons: Lessons, plant: Plant) -> None:
             wrong.append((str(lessons.path), where, str(error)))
     if wrong:
         raise SheetError(wrong)
+
+
+def _opened(problems: Problems, where: str, row: Mapping[str, Any]) -> Table:
+    """A drill with what is packed of it in its place."""
+    try:
+        return Table(problems, where, opened(row))
+    except ValueError as error:
+        problems.add(f"{where}: {PACKED}", str(error))
+        return Table(problems, where, {key: row[key] for key in row if key != PACKED})
 
 
 def _drill(table: Table, head: Table) -> Iterator[Setting]:

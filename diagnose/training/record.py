@@ -10,8 +10,6 @@ That is no encryption, and keeps nothing from one who unpacks it.
 from __future__ import annotations
 
 import json
-import zlib
-from base64 import b64decode, b64encode
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
@@ -28,6 +26,7 @@ from diagnose.loops.names import TAG, name_fault
 from diagnose.loops.record import loop_from_record, loop_to_record
 from diagnose.training.commands import do
 from diagnose.training.drill import Drill
+from diagnose.training.handout import packed, unpacked
 from diagnose.training.setting import DrillError, Setting
 from diagnose.training.steps import Step
 
@@ -37,8 +36,6 @@ READ = (1, SCHEMA)
 """Schemas of files that are read; in the first the setting stood in plain words."""
 
 ABOUT = "the setting is packed so that it is not read by accident; it is not encrypted"
-MOST = 1_000_000
-"""Bytes of a setting once it is unpacked."""
 
 _HEAD = '{"line": "'
 """How each line behind the first begins."""
@@ -132,24 +129,6 @@ def read(path: Path) -> Kept:
         raise
     except (ValueError, KeyError, TypeError, IndexError, RecursionError, DiagnoseError) as error:
         raise DrillError(f"{path}: this is no file of a drill") from error
-
-
-def packed(setting: Mapping[str, Any]) -> str:
-    """A setting as letters that nobody reads by accident."""
-    return b64encode(zlib.compress(json.dumps(setting).encode())).decode()
-
-
-def unpacked(text: str) -> Mapping[str, Any]:
-    """A setting from its letters; ValueError where it is none."""
-    try:
-        machine = zlib.decompressobj()
-        data = machine.decompress(b64decode(text, validate=True), MOST)
-    except zlib.error as error:
-        raise ValueError(text[:20]) from error
-    found = json.loads(data)
-    if not isinstance(found, dict):
-        raise ValueError(text[:20])
-    return found
 
 
 def _rows(path: Path) -> Iterator[Mapping[str, Any]]:

@@ -202,3 +202,14 @@ def test_loop_types_and_lessons_of_a_plant_are_no_loops_of_it(small_plant, root,
     assert code == 0
     assert [item["tag"] for item in found["files"]] == ["Test works", "own-rtd", "XT-1", "XT-9"]
     assert found["between"] == []
+
+
+def test_lessons_of_any_name_are_lessons(small_plant, capsys):
+    """A second class had its file taken for a sheet, and eight wrong problems told of it."""
+    path = small_plant / "evening.toml"
+    path.write_text('[[drill]]\nname = "one"\nloop = "two-wire-input"\nfaults = ["R1:drft"]\n')
+    code, found = printed(capsys, str(path))
+    [problem] = found["files"][0]["problems"]
+    assert code != 0 and "drill one" in str(problem) and "drift" in str(problem)
+    path.write_text(path.read_text().replace("drft", "drift"))
+    assert printed(capsys, str(path))[0] == 0

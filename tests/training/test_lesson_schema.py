@@ -40,6 +40,7 @@ WRONG = {
     "a class that is a text": ('[class]\ntitle =', "class =", "class: text stands here; begin it"),
     "a loop and a sheet": ("seed", 'sheet = "x.toml"\nseed', "drill moisture: sheet: a loop is"),
     "advice that is none": ("seed", 'visible = "maybe"\nseed', "drill moisture: visible: 'maybe'"),
+    "packed and plain": ("seed", 'packed = "AAAA"\nseed', "drill moisture: packed: faults is"),
     "too short": ("seed", "minutes = 1\nseed", "drill moisture: minutes: 1 is outside of"),
 }  # fmt: skip
 

@@ -103,6 +103,16 @@ class Case:
         return replace(after, number=event.number, at=event.at)
 
     @property
+    def read_since(self) -> bool:
+        """Whether readings that count were taken after the last repair."""
+        return 0 < self.repaired_at < max((item.number for item in self.in_force), default=0)
+
+    @property
+    def mixed(self) -> bool:
+        """Whether readings from before the last repair count beside such from after it."""
+        return self.read_since and self.in_force[0].number < self.repaired_at
+
+    @property
     def in_force(self) -> tuple[Taken, ...]:
         """The readings that count, as corrected; the n-th is reading n of a ranking."""
         return tuple(item for item in self.readings if item.withdrawn is None)

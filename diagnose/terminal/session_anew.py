@@ -1,4 +1,4 @@
-"""On with the hunt where the proof of a repair failed: the loop is another than it was."""
+"""On with the hunt where a repair did not help: the loop is another than it was."""
 
 from __future__ import annotations
 
@@ -20,8 +20,12 @@ def anew(talk: Talk, rest: str) -> Iterator[str]:
     case, proofs = hunt.case, latest(hunt.case)
     if not case.remedies:
         raise CaseError("nothing was repaired yet: remedy and its number")
-    if proof_due(hunt).sees and (not proofs or all(item.passed for item in proofs)):
-        raise CaseError("no proof reading of the repair failed: proof")
+    failed = not all(item.passed for item in proofs)
+    if not (failed or case.read_since) and proof_due(hunt).sees:
+        raise CaseError(
+            "no proof reading of the repair failed, and nothing was read since: proof, or read "
+            "again what was not as due"
+        )
     old = [item for item in case.in_force if item.number < case.repaired_at]
     for item in old:
         hunt.file.append(e.ReadingWithdrawn(item.number, REASON))

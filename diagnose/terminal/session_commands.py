@@ -109,7 +109,7 @@ WORDS: tuple[Word, ...] = (
     Word("remedy", "[N]", "what to put right, in order; N: do it", repair.remedy,
          "number"),
     Word("proof", "", "the readings that prove the repair", proof.proof),
-    Word("anew", "", "the proof failed: hunt on, without what was read before the repair", anew),
+    Word("anew", "", "it did not help: hunt on, without what was read before the repair", anew),
     Word("confirm", "[PART FAULT [EVIDENCE]]", "this was the cause, proved", repair.confirm,
          "fault"),
     Word("close", "[ENDING]", "end the case", repair.close, "ending"),

@@ -141,6 +141,8 @@ def repaired(
         )
     elif proofs and sees:
         text = f"Repaired and proved: {name}. Type confirm."
+    elif case.mixed and not proofs:
+        text += " Did it not help? Type anew: what was read before it may hold no more."
     yield ""
     yield from map(look.strong, paragraph(text, look))
 

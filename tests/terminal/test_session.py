@@ -582,7 +582,9 @@ def test_after_a_failed_proof_the_hunt_begins_anew(ended: Talk) -> None:
     assert say(ended, "anew").startswith("Not done: nothing was repaired yet")
     say(ended, "V X21:7 X20:0 3.02", "remedy 1", "ok", "310 ohm", "renewed")
     assert say(ended, "anew").startswith("Not done: no proof reading of the repair failed")
-    say(ended, "V X21:4 PE 23.9")
+    assert "Did it not help" not in flat(say(ended, "show"))
+    said = flat(say(ended, "V X21:4 PE 23.9", "show"))
+    assert "Did it not help? Type anew" in said
     prove(ended, "1.2", "4.995")
     assert "1 of the readings" in flat(say(ended, "anew"))
     assert evidence(ended) == (
@@ -591,6 +593,15 @@ def test_after_a_failed_proof_the_hunt_begins_anew(ended: Talk) -> None:
         "V X21:7 X20:0 4.995 V with LT-214 driven 20 mA",
     )
     assert ended.hunt.case.readings[0].withdrawn == "read before the repair"
+
+
+def test_a_repair_that_plainly_did_not_help_needs_no_failed_proof(ended: Talk) -> None:
+    """The supply is back, and the display as low as before: what was read dead counts no more."""
+    say(ended, "V X21:7 X20:0 0.00", "LIC-214 -10 %", "remedy 1", "ok", "310 ohm", "renewed")
+    said = flat(say(ended, "LIC-214 -9.9 %", "anew"))
+    assert "Left behind, for the loop is another since: 2 of the readings." in said
+    assert evidence(ended) == ("LIC-214 -9.9 %",)
+    assert "Did it not help" not in flat(say(ended, "show"))
 
 
 @pytest.mark.parametrize(

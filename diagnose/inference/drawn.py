@@ -40,26 +40,50 @@ of its levels, by what the circuit itself does."""
 def draw(weighted: Weighted, known: Known, count: int | None = None) -> Points:
     """Even, repeatable draw of points: every hypothesis by its weight, none worth seeing left out.
 
-    As many as the hypotheses need, if no ``count`` is given.
+    As many as the hypotheses need, if no ``count`` is given.  Two hypotheses that would read the
+    same are drawn alike; a point of a rare one stands for those beside it as well.
     """
     if not len(weighted.log):
         empty = np.zeros(0)
         return Points(empty.astype(int), empty, empty, empty)
     weight = np.exp(weighted.log - np.logaddexp.reduce(weighted.log))
-    order = np.lexsort((weighted.p, weighted.x, weighted.cells.h))
     share = np.bincount(weighted.cells.h, weights=weight)
-    # Every hypothesis that matters gets a few points of its own, so that a rare one is still seen.
-    tempered = np.maximum(share, 0.01 * (share > SEEN))
     if count is None:
         count = int(np.clip(EACH * (share > SEEN).sum(), FEWEST, POINTS))
-    scale = tempered[weighted.cells.h] / np.maximum(share[weighted.cells.h], 1e-300)
-    tilted = weight * scale
-    edges = np.cumsum(tilted[order]) / tilted.sum()
-    ticks = (np.arange(count) + 0.5) / count
-    chosen = order[np.minimum(np.searchsorted(edges, ticks), len(order) - 1)]
-    given = 1 / scale[chosen]
-    some = weighted.some(chosen)
-    return Points(some.cells.h, *_inside(some, known), given / given.sum())
+    order = np.lexsort((weighted.p, weighted.x, weighted.cells.h))
+    seen = share[weighted.cells.h[order]] > SEEN
+    chosen, given = [], []
+    # Every hypothesis that matters gets a few points of its own, so that a rare one is still seen.
+    tempered = np.maximum(share, 0.01) * (share > SEEN)
+    tail = weight[order[~seen]].sum()
+    for rows, shares, asked, whose in (
+        (order[seen], share, tempered, weighted.cells.h),
+        (order[~seen], np.array([tail]), np.array([tail]), np.zeros(len(weight), int)),
+    ):
+        each = np.round(count * asked / (tempered.sum() + tail)).astype(int)
+        each = np.where(asked > 0, np.maximum(each, 1), 0)
+        own, cells = _ticked(whose[rows], weight[rows], each)
+        chosen.append(rows[cells])
+        given.append(shares[own] / each[own])
+    numbers, mass = np.concatenate(chosen), np.concatenate(given)
+    place = np.argsort(weighted.cells.h[numbers], kind="stable")
+    some = weighted.some(numbers[place])
+    return Points(some.cells.h, *_inside(some, known), mass[place] / mass.sum())
+
+
+def _ticked(h: Array, weight: Array, each: Array) -> tuple[Array, Array]:
+    """``each`` (hypothesis,) cells of every hypothesis, at even shares of its weight.
+
+    ``h`` (cell,) rises.  The hypothesis and the place of the cell of each point: (point,).
+    """
+    total = np.bincount(h, weight, len(each))
+    before = np.concatenate([[0.0], np.cumsum(total)[:-1]])
+    edges = h + (np.cumsum(weight) - before[h]) / np.maximum(total[h], 1e-300)
+    own = np.repeat(np.arange(len(each)), each)
+    tick = np.arange(len(own)) - np.repeat(np.cumsum(each) - each, each)
+    cells = np.searchsorted(edges, own + (tick + 0.5) / each[own])
+    ends = np.searchsorted(h, own, side="right") - 1
+    return own, np.minimum(cells, ends)
 
 
 def _inside(some: Weighted, known: Known) -> tuple[Array, Array]:

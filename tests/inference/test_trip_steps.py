@@ -142,8 +142,8 @@ IN_AT_40 = {
         "V X26:1 X26:2 2.6",
     ),
     "LIC-214": (
-        "complaint tripped", "LAHH-214 lit", "H1 lit", "LT-214 40 %", "V X22:1 X20:0 2.6",
-        "V X41:1 X41:2 2.6",
+        "complaint tripped", "LAHH-214 lit", "LAHH-214 lit", "H1 lit", "LT-214 40 %",
+        "V X22:1 X20:0 2.6", "V X41:1 X41:2 2.6",
     ),
     "LT-214": (
         "complaint tripped", "LAHH-214 lit", "LAHH-214 lit", "LT-214 40 %", "V X22:1 X20:0 2.6",

@@ -109,7 +109,8 @@ def results(arguments: Namespace) -> Outcome:
     for folder in folders:
         if not folder.is_dir():
             raise UsageError(f"there is no folder '{str(folder)[:200]}'")
-    found, bad = _results(records(folders))
+    # A folder that is named twice, or by two names, holds each drill once.
+    found, bad = _results(records([*dict.fromkeys(folder.resolve() for folder in folders)]))
     if not found and not bad:
         raise UsageError("there is no drill in " + ", ".join(str(folder) for folder in folders))
     if arguments.csv:

@@ -8,6 +8,7 @@ import os
 import shutil
 import sys
 
+from diagnose.errors import DiagnoseError
 from diagnose.terminal.outcome import Look, Outcome
 
 WIDEST, NARROWEST = 100, 40
@@ -41,12 +42,32 @@ def _colour() -> bool:
 
 
 def show(outcome: Outcome, *, as_json: bool) -> None:
-    """Print an outcome as one JSON object or as lines."""
+    """Print an outcome as one JSON object or as lines.
+
+    DiagnoseError where it cannot be written: a file on a full disk takes its place.
+    """
     if as_json:
-        print(json.dumps(outcome.data, indent=1, allow_nan=False))
+        lines = iter([json.dumps(outcome.data, indent=1, allow_nan=False)])
     else:
-        for line in outcome.lines(look()):
-            print(line.rstrip())
+        lines = (line.rstrip() for line in outcome.lines(look()))
+    for line in lines:
+        _put(f"{line}\n")
+    _put("")
+
+
+def _put(text: str) -> None:
+    """Write a text, or with none flush what was written."""
+    try:
+        if text:
+            sys.stdout.write(text)
+        else:
+            sys.stdout.flush()
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        _detach()
+        reason = (error.strerror or str(error)).lower()
+        raise DiagnoseError(f"the answer cannot be written: {reason}") from error
 
 
 def complain(problem: object) -> None:
@@ -59,7 +80,7 @@ def finish() -> None:
     """Flush standard output; give it up if its reader, ``head`` say, has seen enough."""
     try:
         sys.stdout.flush()
-    except BrokenPipeError:
+    except OSError:
         _detach()
 
 

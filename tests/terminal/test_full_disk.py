@@ -8,6 +8,8 @@ from __future__ import annotations
 import errno
 import os
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -67,3 +69,14 @@ def test_a_new_file_is_there_as_a_whole_or_not_at_all(tmp_path: Path) -> None:
         write_new(path, b"other")
     assert path.read_bytes() == b"whole"
     assert os.listdir(tmp_path) == ["new"]
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device of Linux")
+@pytest.mark.parametrize("words", [("loops",), ("loops", "--json")])
+def test_an_answer_that_finds_no_room_is_told_in_one_line(words: tuple[str, ...]) -> None:
+    """`diagnose loops > file` on a full disk: it ended in a traceback."""
+    with Path("/dev/full").open("w") as full:
+        command = [sys.executable, "-m", "diagnose", *words]
+        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    assert done.returncode == 2
+    assert done.stderr == "diagnose: the answer cannot be written: no space left on device\n"

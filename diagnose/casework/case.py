@@ -21,7 +21,10 @@ from diagnose.casework.events import (
 )
 from diagnose.casework.lines import as_said, found_good, not_possible
 
-__all__ = ["Case", "CaseError", "Open", "Taken", "fold"]
+__all__ = ["LEFT_BEHIND", "Case", "CaseError", "Open", "Taken", "fold"]
+
+LEFT_BEHIND = "read before the repair"
+"""Why readings count no more once a repair did not help."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +114,12 @@ class Case:
     def mixed(self) -> bool:
         """Whether readings from before the last repair count beside such from after it."""
         return self.read_since and self.in_force[0].number < self.repaired_at
+
+    @property
+    def hunted_on(self) -> bool:
+        """Whether readings were left behind with the last repair: it did not help at first."""
+        left = (item.number for item in self.readings if item.withdrawn == LEFT_BEHIND)
+        return any(number < self.repaired_at for number in left)
 
     @property
     def in_force(self) -> tuple[Taken, ...]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from diagnose.casework import events as e
 from diagnose.casework.case import Case
 from diagnose.casework.lines import as_found
-from diagnose.casework.proofs import ends, latest
+from diagnose.casework.proofs import did_not_help, ends, latest, proved
 from diagnose.casework.telling import behind, cause_name, moment, part_title, percent, tell
 from diagnose.inference.ranking import Group, Ranking
 from diagnose.loops.names import shown
@@ -226,6 +226,7 @@ def _done(case: Case) -> Iterator[Line]:
     told = [
         *(f"found good: {tell(item)}" for item in case.looks),
         *(f"repaired: {cause_name(item.part, item.fault)}" for item in case.remedies),
+        *["that did not help: the hunt goes on"] * did_not_help(case),
         *dict.fromkeys(f"put back: {item}" for item in case.restored),
         *(f"not possible: {tell(item)}" for item in case.declined),
         *(f"note: {_short(item.text)}" for item in case.notes if item.text not in said),
@@ -270,19 +271,19 @@ def _put_back(case: Case) -> Iterator[str]:
 
 def _behind(case: Case, ranking: Ranking | None) -> Iterator[str]:
     """A further fault that may hide: told once a repair is near, until proofs are within limits."""
-    proved = bool(case.proofs) and all(item.passed for item in latest(case))
-    near = ranking is not None and (ranking.resolved or not ranking.next or case.remedies)
-    hidden = behind(ranking.behind) if ranking and near and not proved else ""
-    yield from (f"{hidden}." for _ in range(bool(hidden)))
+    if ranking is None or proved(case):
+        return
+    hidden = behind(ranking.behind)
+    if hidden and (ranking.resolved or not ranking.next or case.remedies):
+        yield f"{hidden}."
 
 
 def _onwards(case: Case, ranking: Ranking | None, sees: bool | None) -> Iterator[str]:
     if case.ending and case.ending != e.HANDED_OVER:
         yield f"Nothing: the case is closed ({case.ending})."
     elif case.cause:
-        proved = bool(case.proofs) and all(item.passed for item in latest(case))
-        yield "Close the case." if proved else "Prove the repair, then close the case."
-    elif case.remedies:
+        yield "Close the case." if proved(case) else "Prove the repair, then close the case."
+    elif case.remedies and not did_not_help(case):
         tried = case.remedies[-1]
         name = cause_name(tried.part, tried.fault)
         yield f"{_repaired(case, sees)}: {name}."

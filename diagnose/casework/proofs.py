@@ -17,6 +17,16 @@ def latest(case: Case) -> tuple[ProofTaken, ...]:
     return tuple(last.values())
 
 
+def proved(case: Case) -> bool:
+    """Whether there are proof readings, the last of each point within its limits."""
+    return bool(case.proofs) and all(item.passed for item in latest(case))
+
+
+def did_not_help(case: Case) -> bool:
+    """Whether the hunt went on after the last repair, and no proof spoke for it since."""
+    return case.hunted_on and not proved(case)
+
+
 def ends(proofs: Sequence[ProofTaken]) -> tuple[ProofTaken, ...]:
     """Of many points those that failed, and the first and the last of each thing that was read."""
     things = [_names(item) for item in proofs]

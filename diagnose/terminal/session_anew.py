@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose.casework import events as e
+from diagnose.casework.case import LEFT_BEHIND
 from diagnose.casework.checks import CaseError
 from diagnose.casework.proofs import latest
 from diagnose.terminal.proof_due import proof_due
 from diagnose.terminal.session_talk import Talk
 from diagnose.terminal.wording import paragraph
-
-REASON = "read before the repair"
 
 
 def anew(talk: Talk, rest: str) -> Iterator[str]:
@@ -28,7 +27,7 @@ def anew(talk: Talk, rest: str) -> Iterator[str]:
         )
     old = [item for item in case.in_force if item.number < case.repaired_at]
     for item in old:
-        hunt.file.append(e.ReadingWithdrawn(item.number, REASON))
+        hunt.file.append(e.ReadingWithdrawn(item.number, LEFT_BEHIND))
     known = {item.text for item in hunt.case.in_force}
     fresh = [item.text for item in proofs if item.text not in known]
     for text in fresh:

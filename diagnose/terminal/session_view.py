@@ -9,7 +9,7 @@ from math import inf
 from diagnose.casework.case import Case, Open
 from diagnose.casework.hunt import RECORDS
 from diagnose.casework.hunt_task import IN_SERIES, Task
-from diagnose.casework.proofs import latest
+from diagnose.casework.proofs import did_not_help, latest
 from diagnose.inference.beyond import beyond
 from diagnose.inference.cautions import CAUTIONS, STANDING
 from diagnose.inference.ranking import Advice, Ranking, Size
@@ -134,7 +134,9 @@ def repaired(
     if not (proof and sees):
         how = unproved(tried.part, tried.fault, loop, proof)
     text = f"Repaired, not yet proved: {name}. {how}"
-    if outside:
+    if did_not_help(case):
+        text = f"Repaired, but it did not help: {name}. The hunt goes on."
+    elif outside:
         text = (
             f"Repaired, but {outside} of {len(proofs)} proof readings are outside of their limits: "
             f"{name}. What was read before the repair may hold no more: type anew to hunt on."

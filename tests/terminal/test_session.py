@@ -593,6 +593,7 @@ def test_after_a_failed_proof_the_hunt_begins_anew(ended: Talk) -> None:
         "V X21:7 X20:0 4.995 V with LT-214 driven 20 mA",
     )
     assert ended.hunt.case.readings[0].withdrawn == "read before the repair"
+    assert "Repaired, but it did not help: R1 drift" in flat(say(ended, "show"))
 
 
 def test_a_repair_that_plainly_did_not_help_needs_no_failed_proof(ended: Talk) -> None:
@@ -601,7 +602,10 @@ def test_a_repair_that_plainly_did_not_help_needs_no_failed_proof(ended: Talk) -
     said = flat(say(ended, "LIC-214 -9.9 %", "anew"))
     assert "Left behind, for the loop is another since: 2 of the readings." in said
     assert evidence(ended) == ("LIC-214 -9.9 %",)
-    assert "Did it not help" not in flat(say(ended, "show"))
+    said = flat(say(ended, "show"))
+    assert "Did it not help" not in said and "Repaired, but it did not help: R1 drift" in said
+    note = say(ended, "handover")
+    assert "that did not help" in note and "Prove the repair, then confirm" not in note
 
 
 @pytest.mark.parametrize(

@@ -95,14 +95,21 @@ def _places(head: Sequence[str], how: OrderMap, path: Path) -> dict[str, int]:
         for ours, theirs in how.columns.items()
         if theirs.strip().casefold() in known
     }
-    for name in NEEDED:
-        if name not in found:
-            wanted = how.columns.get(name, name)
-            raise ReviewError(
-                f"{shown(path, 200)}: no column '{shown(wanted)}' for the {name}"
-                f"{did_you_mean(wanted, [shown(cell, 40) for cell in head])}"
-            )
+    lacking = [name for name in NEEDED if name not in found]
+    if lacking:
+        there = [shown(cell, 40) for cell in head]
+        raise ReviewError("\n".join(_no_column(name, how, path, there) for name in lacking))
     return found
+
+
+def _no_column(name: str, how: OrderMap, path: Path, there: Sequence[str]) -> str:
+    """What is told of a column that is needed, and how a column of another name is taken."""
+    wanted = how.columns.get(name, name)
+    cure = f'; if it has another name, say so with --map: [columns] {name} = "..."'
+    return (
+        f"{shown(path, 200)}: no column '{shown(wanted)}' for the {name}"
+        f"{did_you_mean(wanted, there)}{cure}"
+    )
 
 
 class _RejectedError(Exception):

@@ -184,6 +184,17 @@ def test_a_file_that_is_no_table_of_orders_is_refused(
         read_orders(path, OrderMap())
 
 
+def test_all_columns_that_lack_are_told_at_once_with_the_cure(tmp_path: Path) -> None:
+    """They were told one a run, and nothing said that a map names them."""
+    path = tmp_path / "orders.csv"
+    path.write_text("Order,date,tag\n1,2024-01-01,LT-214\n")
+    with pytest.raises(ReviewError) as caught:
+        read_orders(path, OrderMap())
+    first, second = str(caught.value).splitlines()
+    assert "no column 'number'" in first and "no column 'day'" in second
+    assert '--map: [columns] day = "..."' in second
+
+
 @pytest.mark.parametrize("ending", [".csv", ".json", ".parquet"])
 def test_rows_are_exported_whole_and_never_as_formulas(tmp_path: Path, ending: str) -> None:
     (tmp_path / "orders.csv").write_text(ORDERS)

@@ -131,18 +131,31 @@ def two_ways(mean: Array, sd: Array, weight: Array) -> list[Array]:
 
     A range across the gap would name values that nothing shows.  Arrays (point,).
     """
-    order = np.argsort(mean, kind="stable")
+    order, whole = np.argsort(mean, kind="stable"), np.arange(len(mean))
     low, high = (mean - 2 * sd)[order], np.maximum.accumulate((mean + 2 * sd)[order])
-    gaps = low[1:] - high[:-1]
-    if not len(gaps) or gaps.max() < APART * (high[-1] - low[0]):
-        return [np.arange(len(mean))]
-    cut = int(gaps.argmax()) + 1
-    wide = max(np.ptp(mean[order[:cut]]), np.ptp(mean[order[cut:]]))
-    if wide > NARROW * gaps.max():  # a signal that stands here or there, and not on or off
-        return [np.arange(len(mean))]
-    sides = sorted((order[:cut], order[cut:]), key=lambda own: -float(weight[own].sum()))
+    gap, last, first = _gap(low, high, weight[order])
+    if not gap or gap < APART * (high[-1] - low[0]):
+        return [whole]
+    wide = max(np.ptp(mean[order[: last + 1]]), np.ptp(mean[order[first:]]))
+    if wide > NARROW * gap:  # a signal that stands here or there, and not on or off
+        return [whole]
+    sides = sorted((order[: last + 1], order[first:]), key=lambda own: -float(weight[own].sum()))
     share = float(weight[sides[1]].sum() / weight.sum())
     return sides if share >= RARE else sides[:1]
+
+
+def _gap(low: Array, high: Array, weight: Array) -> tuple[float, int, int]:
+    """The widest gap between ordered points, the last one below it and the first one above.
+
+    What is rare may lie within: a contact on its way from off to on.
+    """
+    found, least = (0.0, 0, 0), RARE * weight.sum()
+    for last in range(len(low) - 1):
+        for first in range(last + 1, len(low)):
+            if weight[last + 1 : first].sum() >= least:
+                break
+            found = max(found, (float(low[first] - high[last]), last, first))
+    return found
 
 
 def _expects(answer: Answer, n: int) -> Iterator[Expects]:

@@ -23,7 +23,8 @@ from diagnose.inference.ambiguity import PROCESS, Group, ambiguity, beyond, sepa
 from diagnose.inference.data import WORTHLESS, WORTHLESS_METER, stray
 from diagnose.inference.engine import Engine
 from diagnose.inference.groups import APART
-from diagnose.inference.measurement import Measurement
+from diagnose.inference.measurement import Applied, Jumper, Measurement
+from diagnose.inference.observe import JUMPER
 from diagnose.inference.reading_text import describe
 from diagnose.loops.loop import Point
 from diagnose.loops.sheet import load_type
@@ -84,7 +85,8 @@ class World:
 
     def columns(self, condition=()) -> list:
         moved = dict(self.base)
-        actions = {item.part: self._action(item) for item in condition}
+        applied = [item for item in condition if isinstance(item, Applied)]
+        actions = {item.part: self._action(item) for item in applied}
         healed = {part for part, (action, _) in actions.items() if action.heals}
         for n, (part, name) in enumerate(self.faults):
             if part is None or part in healed:
@@ -139,7 +141,9 @@ class World:
             clip = Attachment(*what.points, 1 / behind, source)
         else:
             clip = Attachment(*what.points, 1 / self.meter.volt_resistance(what.function))
-        return self.machine.solve(columns, self.rows, (clip,)).attached
+        joined = [item for item in what.condition if isinstance(item, Jumper)]
+        wires = [Attachment(item.a, item.b, 1 / JUMPER) for item in joined]
+        return self.machine.solve(columns, self.rows, (*wires, clip)).attached
 
     def _through(self, what: Measurement, columns) -> np.ndarray:
         """The burden of the meter in place of the part, or beside it, and the current in it."""

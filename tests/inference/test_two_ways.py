@@ -33,6 +33,8 @@ def test_a_signal_that_may_stand_anywhere_is_one() -> None:
 
 def test_what_is_rare_is_left_out() -> None:
     assert ways([0.0, 24.0], [99.0, 1.0]) == [[0]]
+    assert ways([24.0, 0.0, 11.0], [60.0, 37.0, 3.0]) == [[0], [1]]  # on its way
+    assert ways([24.0, 0.0, 11.0], [50.0, 37.0, 13.0]) == [[0, 1, 2]]
 
 
 @pytest.mark.parametrize("tag", ["LSL-216", "ZS-221", "XV-221"])

@@ -23,6 +23,10 @@ FEWEST, POINTS, EACH = 96, 240, 6
 SEEN = 2e-3
 """Share of the belief above which a hypothesis gets points of its own."""
 
+LEAST = 4
+"""Points of a fault worth seeing, where there is room: by one alone, whatever asks for another size
+seems to rule it out."""
+
 LEVELS = 512
 """Steps of the normal distribution from which places inside a cell are drawn."""
 
@@ -60,8 +64,9 @@ def draw(weighted: Weighted, known: Known, count: int | None = None) -> Points:
         (order[seen], share, tempered, weighted.cells.h),
         (order[~seen], np.array([tail]), np.array([tail]), np.zeros(len(weight), int)),
     ):
+        fewest = np.clip(count // (2 * max((asked > 0).sum(), 1)), 1, LEAST)
         each = np.round(count * asked / (tempered.sum() + tail)).astype(int)
-        each = np.where(asked > 0, np.maximum(each, 1), 0)
+        each = np.where(asked > 0, np.maximum(each, fewest), 0)
         own, cells = _ticked(whose[rows], weight[rows], each)
         chosen.append(rows[cells])
         given.append(shares[own] / each[own])

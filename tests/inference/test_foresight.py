@@ -95,6 +95,34 @@ def test_what_is_known_is_not_worth_reading_again() -> None:
     assert _gain(adviser, "LG-214") > 0.5
 
 
+def test_a_size_that_was_not_drawn_is_not_ruled_out() -> None:
+    """Each leak of PT-305 reads as the volts say at some size: one more terminal tells nothing."""
+    loop = open_plant().load("PT-305")
+    said = ("complaint reads high", "PIC-305 36.6 %", "PI-305 36.8 %", "V Z1:3 X20:0 20.77",
+            "V X51:7 X20:0 2.467", "V PI-305:+ PI-305:- 2.471", "V Z1:2 X20:0 2.474")  # fmt: skip
+    adviser = Engine(loop).look([parse_line(line, loop) for line in said])
+    again = [_gain(adviser, f"V {point} X20:0") for point in ("X51:5", "X51:6", "X52:1", "Z1:4")]
+    assert max(again) < 0.05
+    assert _gain(adviser, "PG-305") > 0.5
+
+
+def test_faults_that_read_the_same_are_drawn_alike() -> None:
+    """Insulation between the same two cores, a cable or a box further on: some ohms of copper."""
+    loop = open_plant().load("LIC-214")
+    adviser = Engine(loop).look([parse_line("complaint erratic", loop)])
+    leaks = ("I.W3", "I.JB9", "I.W4", "I.LT-214")
+    rows = [
+        np.flatnonzero(adviser.points.h == h.number)
+        for h in adviser.engine.hypotheses
+        if h.key in {(part, "leakage") for part in leaks}
+    ]
+    sizes = [adviser.points.x[own] for own in rows]
+    assert len(sizes) == len(leaks)
+    assert len({len(one) for one in sizes}) == 1
+    assert len(sizes[0]) > 1
+    assert np.ptp(sizes, axis=0).max() < 0.05
+
+
 def _gain(adviser: Adviser, line: str) -> float:
     loop = adviser.engine.loop
     wanted = next(c for c in adviser.candidates if describe(c.measurement, loop) == line)

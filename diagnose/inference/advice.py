@@ -52,6 +52,10 @@ WRONG_REPAIR = 90.0
 So long that a lamp on which a verdict hangs is looked at twice: a display is misread once in 200.
 """
 
+FUSED, RISK = 0.4, 0.01
+"""Amperes from which the fuse of milliampere jacks blows (common practice, no source), and the
+chance of more from which a meter is not advised in series: a short may be behind it."""
+
 PENALTY_INTERRUPTS, PENALTY_MOVES = 15.0, 8.0
 """Minutes charged for opening the loop, or moving its signal: agreeing it with the operator."""
 
@@ -103,6 +107,7 @@ class Adviser:
             atlas, engine.meter, self.points, self.candidates, trusted, belief.drift
         )
         self.outlook = self.foresight.outlook
+        self.fresh &= ~self._too_much()
         self.given = given(self.outlook, self.points)
         self.group = groups(self.given, belief.probability)
         self.masses = masses(self.points, belief.probability)
@@ -162,6 +167,13 @@ class Adviser:
                     quick = max((first, second), key=lambda n: self.gains[n] / self.minutes[n])
                     rates[quick] = max(rates[quick], rate)
         return rates
+
+    def _too_much(self) -> Array:
+        """Where a meter in series may carry more than its fuse: (candidate,)."""
+        series = np.array([c.measurement.function == "mA" for c in self.candidates], bool)
+        over = np.abs(self.outlook.mean) > FUSED
+        result: Array = series & (over @ self.points.weight > RISK)
+        return result
 
     def _known(self, candidate: Candidate) -> bool:
         """Read and trusted, or found impossible: asking for it again tells nothing new."""

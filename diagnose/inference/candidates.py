@@ -9,16 +9,10 @@ from types import SimpleNamespace
 from diagnose.inference.ammeter import opens
 from diagnose.inference.cores import can_be_off, everything_off, single_cores
 from diagnose.inference.hypotheses import action_of
-from diagnose.inference.measurement import (
-    Applied,
-    Condition,
-    Jumper,
-    Measurement,
-    volts_of,
-)
+from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement, volts_of
 from diagnose.inference.trip_steps import trials
 from diagnose.loops.kind import Action
-from diagnose.loops.loop import EARTH, Loop, Part, Place
+from diagnose.loops.loop import EARTH, MANNED, Loop, Part, Place
 
 MINUTES = {
     "V": 1.0, "Vlow": 1.5, "VAC": 1.0, "mA": 6.0, "clamp": 2.5, "ohm": 3.0, "shows": 0.5,
@@ -36,8 +30,6 @@ RESTORE = 0.5
 """Share of a condition's minutes that putting things back takes."""
 
 HOME = "cabinet"
-MANNED = "control room"
-"""Where somebody reads displays out over radio or telephone."""
 
 
 @dataclass(frozen=True)
@@ -284,4 +276,13 @@ def excluded(candidate: Candidate, without: Iterable[str]) -> bool:
     return candidate.place.lower() in words or candidate.measurement.function.lower() in words
 
 
-__all__ = ["Candidate", "candidate_of", "candidates", "excluded", "travel"]
+__all__ = [
+    "HOME",
+    "MANNED",
+    "Candidate",
+    "candidate_of",
+    "candidates",
+    "commands",
+    "excluded",
+    "travel",
+]

@@ -16,9 +16,7 @@ from diagnose.inference.measurement import (
     Measurement,
     normal_condition,
 )
-from diagnose.loops.loop import EARTH, Loop, Part
-
-MANNED = "control room"
+from diagnose.loops.loop import EARTH, MANNED, Loop, Part
 
 
 def can_be_off(part: Part) -> bool:

@@ -11,6 +11,9 @@ from typing import Any
 from diagnose.loops.facts import DEVICE, SOURCE
 from diagnose.loops.kind import Kind, Parameter
 
+MANNED = "control room"
+"""Where somebody reads displays out over radio or telephone."""
+
 EARTH = "PE"
 """The node of plant earth; reachable at every place."""
 

@@ -9,8 +9,7 @@ from diagnose.inference.advice import SURE, Adviser
 from diagnose.inference.candidates import Candidate, travel
 from diagnose.inference.engine import Engine, Evidence
 from diagnose.inference.world import World
-
-MANNED = "control room"
+from diagnose.loops.loop import MANNED
 
 Choose = Callable[[Engine, Adviser, Sequence[Candidate]], Candidate | None]
 """A policy with its luck: engine, what it sees ahead, what may be read -> the next step."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 from diagnose.review.case_judged import Happened, Row, ranked, whose
 from diagnose.review.case_text import Opening, Record, Sheet, take_apart
@@ -63,12 +63,13 @@ def _opened(opening: Opening | None, records: Sequence[Record], proofs: Sequence
 
 
 def _moment(text: str | None) -> datetime | None:
-    """A moment in whole seconds; None where it does not tell its offset from UTC."""
+    """A moment in whole seconds; None without an offset, or in a year that UTC does not have."""
     try:
         found = datetime.fromisoformat(text or "")
-    except ValueError:
-        return None
-    if found.tzinfo is None:
+        if found.tzinfo is None:
+            return None
+        found.astimezone(UTC)
+    except (ValueError, OverflowError):
         return None
     return found.replace(microsecond=0) if found.microsecond else found
 

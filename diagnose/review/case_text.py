@@ -10,14 +10,17 @@ from __future__ import annotations
 import json
 import math
 from functools import lru_cache
-from typing import Any, NoReturn, TypeVar
+from typing import Annotated, Any, NoReturn, TypeVar
 
-from msgspec import DecodeError, Struct, ValidationError, convert
+from msgspec import DecodeError, Meta, Struct, ValidationError, convert
 from msgspec.json import Decoder
 from msgspec.structs import fields
 
 Also = tuple[tuple[str, str], ...]
-Top = tuple[str | None, str | None, Also, float]
+Chance = Annotated[float, Meta(ge=0, le=1)]
+Minutes = Annotated[float, Meta(ge=0, le=1e6)]
+"""What a reading took: what is more than two years would drown all sums that it goes into."""
+Top = tuple[str | None, str | None, Also, Chance]
 """One hypothesis of a ranking: part, fault, what failed beside it, probability."""
 
 
@@ -35,13 +38,13 @@ class Record(Struct, gc=False):
     at: str | None = None
     text: str | None = None
     place: str | None = None
-    minutes: float | None = None
+    minutes: Minutes | None = None
     advised: bool | None = None
     reading: int | None = None
     key: str | None = None
     item: str | None = None
     top: list[Top] | None = None
-    unexplained: float | None = None
+    unexplained: Chance | None = None
     distrusted: list[int] | None = None
     versions: Versions | None = None
     part: str | None = None
@@ -232,10 +235,9 @@ def _list(value: Any) -> list[Any]:
 
 def _hypothesis(row: list[Any]) -> Top:
     part, fault, also, chance = (*row, None, None, None, None)[:4]
-    said = _value(chance, float, 0.0)
     return (
         _value(part, str, None), _value(fault, str, None), _value(also, Also, ()),
-        said if math.isfinite(said) else 0.0,
+        _value(chance, Chance, 0.0),
     )  # fmt: skip
 
 

@@ -241,6 +241,27 @@ def test_damage_costs_one_row_at_most(tmp_path: Path, spoil, damaged: int, statu
     assert (whole.damaged, whole.status, whole.readings) == (0, "open", 1)
 
 
+def test_a_number_or_a_moment_out_of_all_bounds_counts_as_none(tmp_path: Path) -> None:
+    """A chance is within 0 to 1 and no reading takes years; a case written elsewhere may say so."""
+    done = [
+        ranked(("W3+", "open", 0.9)),
+        reading("V X20:1 X20:0 24.0"),
+        e.CauseConfirmed("W3+", "open", "seen"),
+    ]
+    path = write(tmp_path, done)
+    lines = [json.loads(line) for line in path.read_bytes().splitlines()]
+    for line in lines:
+        if line["event"] == "ranked":
+            line["unexplained"], line["top"][0][3] = 1e308, 1e308
+        if line["event"] == "reading":
+            line["minutes"] = 1e308
+    lines[0]["at"] = "0001-01-01T00:00:00+14:00"  # in UTC the year before the first
+    path.write_text("".join(f"{json.dumps(line)}\n" for line in lines), encoding="utf-8")
+    row = row_of(tmp_path)
+    assert (row.unmodelled, row.brier, row.suspect_chance, row.minutes) == (None, None, 0.0, 0.0)
+    assert (row.status, row.part, row.opened, row.elapsed) == ("open", "W3+", None, 0.0)
+
+
 def test_filters_compare_whole_words_and_never_run_them(tmp_path: Path) -> None:
     seen = e.CauseConfirmed("W3+", "open", "seen")
     write(tmp_path, [seen, e.Closed(e.CONFIRMED)], "a")

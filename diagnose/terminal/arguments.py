@@ -16,6 +16,7 @@ from diagnose.errors import DiagnoseError, UnknownNameError
 from diagnose.loops.names import shown
 from diagnose.quantities import whole_number
 from diagnose.terminal.outcome import Outcome
+from diagnose.terminal.screen import tell
 
 
 class UsageError(DiagnoseError):
@@ -67,6 +68,10 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         raise UsageError(f"{message}; see {self.prog} --help")
+
+    def _print_message(self, message: str, file: object = None) -> None:
+        """Help and version; argparse itself says nothing where they cannot be written."""
+        tell(message)
 
 
 def parse(words: Sequence[str], commands: Sequence[Command]) -> tuple[Command, argparse.Namespace]:

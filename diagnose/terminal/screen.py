@@ -55,6 +55,12 @@ def show(outcome: Outcome, *, as_json: bool) -> None:
     _put("")
 
 
+def tell(text: str) -> None:
+    """Print a text at once; DiagnoseError where it cannot be written."""
+    _put(text)
+    _put("")
+
+
 def _put(text: str) -> None:
     """Write a text, or with none flush what was written."""
     try:

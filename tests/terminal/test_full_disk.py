@@ -72,9 +72,12 @@ def test_a_new_file_is_there_as_a_whole_or_not_at_all(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device of Linux")
-@pytest.mark.parametrize("words", [("loops",), ("loops", "--json")])
+@pytest.mark.parametrize(
+    "words",
+    [("loops",), ("loops", "--json"), ("--help",), ("loops", "--help"), ("--version",)],
+)
 def test_an_answer_that_finds_no_room_is_told_in_one_line(words: tuple[str, ...]) -> None:
-    """`diagnose loops > file` on a full disk: it ended in a traceback."""
+    """`diagnose loops > file` on a full disk: a traceback; `--help > file`: an empty file, 0."""
     with Path("/dev/full").open("w") as full:
         command = [sys.executable, "-m", "diagnose", *words]
         done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)

@@ -60,7 +60,8 @@ def _handed_out(found: Lessons, target: Path) -> Outcome:
     data = {"schema": SCHEMA, "file": str(target), "lessons": len(found.drills)}
     said = (
         f"{count(len(found.drills), 'lesson')} written to {target}, answers packed but not "
-        "encrypted. Names and titles stay as they are, and a sheet that one names goes beside it."
+        "encrypted, and so are names and titles: trainees begin one by its number. Stories stay as "
+        "they are. A sheet that one names goes beside it."
     )
     return Outcome(data, lambda look: paragraph(said, look), DONE)
 
@@ -68,7 +69,8 @@ def _handed_out(found: Lessons, target: Path) -> Outcome:
 def _lesson_json(found: Lessons, number: int) -> dict[str, object]:
     """What a trainee may know of a lesson: not the fault."""
     s = found.drills[number]
-    return {"number": number + 1, "name": s.name, "title": s.title, "loop": s.loop,
+    name, title = ("", "") if found.packed else (s.name, s.title)
+    return {"number": number + 1, "name": name, "title": title, "loop": s.loop,
             "difficulty": s.difficulty, "minutes": s.minutes, "advice": s.visible,
             "pass": s.pass_mark}  # fmt: skip
 
@@ -82,7 +84,8 @@ def _lesson_lines(found: Lessons, look: Look) -> Iterator[str]:
     ]  # fmt: skip
     names = ("no.", "name", "loop", "diff.", "minutes", "pass", "advice", "title")
     alike = [n for n in range(3, 7) if len({row[n] for row in rows}) == 1]
-    kept = [n for n in range(len(names)) if n not in alike]
+    told = [n for n in range(len(names)) if not found.packed or n not in (1, 7)]
+    kept = [n for n in told if n not in alike]
     right = frozenset(k for k, n in enumerate(kept) if n in (0, 3, 4, 5))
     yield from grid([names[n] for n in kept], [[row[n] for n in kept] for row in rows], look, right)
     if rows and alike:

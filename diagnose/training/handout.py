@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 import zlib
 from base64 import b64decode, b64encode
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 from typing import Any
 
 PACKED = "packed"
@@ -16,6 +16,9 @@ PACKED = "packed"
 
 HIDDEN = ("faults", "draw", "seed", "intermittent", "process", "lead", "fuse")
 """Keys of a drill that tell what is wrong, or how it is drawn."""
+
+NAMED = ("name", "title")
+"""Keys that are there for the trainer, and mostly tell what is wrong as well."""
 
 MOST = 1_000_000
 """Bytes of what was packed once it is unpacked."""
@@ -44,15 +47,20 @@ def opened(row: Mapping[str, Any]) -> Mapping[str, Any]:
     if PACKED not in row:
         return row
     plain = {key: value for key, value in row.items() if key != PACKED}
-    both = next((key for key in plain if key in HIDDEN), "")
-    if both:
-        raise ValueError(f"{both} is packed already; leave one of the two out")
+    _once(plain, HIDDEN)
     try:
         inner = unpacked(row[PACKED])
     except (ValueError, TypeError, RecursionError) as error:
         told = "it cannot be unpacked; take the line from the file that was handed out"
         raise ValueError(told) from error
-    return {**plain, **{key: inner[key] for key in HIDDEN if key in inner}}
+    _once(plain, inner)
+    return {**plain, **{key: inner[key] for key in (*NAMED, *HIDDEN) if key in inner}}
+
+
+def _once(plain: Mapping[str, Any], away: Container[str]) -> None:
+    both = next((key for key in plain if key in away), "")
+    if both:
+        raise ValueError(f"{both} is packed already; leave one of the two out")
 
 
 def handout(table: Mapping[str, Any]) -> str:
@@ -64,10 +72,10 @@ def _lines(table: Mapping[str, Any]) -> Iterator[str]:
     yield "# The answers are packed so that they are not read by accident; they are not encrypted."
     if table.get("class"):
         yield from ("", "[class]", *_keys(table["class"]))
-    for row in map(opened, table["drill"]):
-        shown = {key: value for key, value in row.items() if key not in HIDDEN}
-        hidden = {key: row[key] for key in HIDDEN if key in row}
-        yield from ("", "[[drill]]", *_keys({**shown, PACKED: packed(hidden)}))
+    for number, row in enumerate(map(opened, table["drill"]), 1):
+        away = {key: row[key] for key in (*NAMED, *HIDDEN) if key in row}
+        shown = {key: value for key, value in row.items() if key not in away}
+        yield from ("", f"# lesson {number}", "[[drill]]", *_keys({**shown, PACKED: packed(away)}))
 
 
 def _keys(values: Mapping[str, Any]) -> Iterator[str]:

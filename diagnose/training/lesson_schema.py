@@ -6,7 +6,7 @@ from diagnose.inference.measurement import CONTEXTS
 from diagnose.loops.schema.sheet import head
 from diagnose.loops.schema.texts import END, Schema, definitions, line, one_of, quantity, table
 from diagnose.loops.sheet_text import MOST_ENTRIES
-from diagnose.training.handout import HIDDEN, PACKED
+from diagnose.training.handout import HIDDEN, NAMED, PACKED
 from diagnose.training.lessons import DRILL_KEYS, ORDERS, TOP_KEYS
 from diagnose.training.setting import DIFFICULTIES, DRAWS, VISIBLE
 
@@ -64,7 +64,8 @@ def _drill() -> Schema:
         "lead": one_of(("V", "mA"), "the jack in which the lead of the meter is found"),
         "fuse": one_of(("whole", "blown"), "the fuse of the meter"),
         PACKED: {"type": "string", "pattern": f"^[A-Za-z0-9+/]+={{0,2}}{END}",
-                 "description": f"written by lessons --pack, in place of {', '.join(HIDDEN)}"},
+                 "description": "written by lessons --pack, in place of "
+                                + ", ".join((*NAMED, *HIDDEN))},
         **_usual(),
     }  # fmt: skip
     assert known.keys() == {*DRILL_KEYS, PACKED}
@@ -72,7 +73,9 @@ def _drill() -> Schema:
         "faults": {"minItems": 1}, "draw": {"const": "none"}}}  # fmt: skip
     twice = {"required": [PACKED], "anyOf": [{"required": [key]} for key in HIDDEN]}
     either = [{"required": ["loop"]}, {"required": ["sheet"]}]
-    return table(known, ("name",)) | {"oneOf": either, "not": {"anyOf": [set_or_drawn, twice]}}
+    named = [{"required": ["name"]}, {"required": [PACKED]}]
+    neither = {"anyOf": [set_or_drawn, twice]}
+    return table(known) | {"anyOf": named, "oneOf": either, "not": neither}
 
 
 def _number(least: float, most: float, meaning: str) -> Schema:

@@ -34,18 +34,26 @@ DRILL_KEYS = (
 
 @dataclass(frozen=True)
 class Lessons:
-    """A lesson file: its drills in their order; ``order`` says whether it must be kept."""
+    """A lesson file: its drills in their order; ``order`` says whether it must be kept.
+
+    ``packed``: it was handed out, and the names and titles of its drills are not to be told.
+    """
 
     title: str
     order: str
     drills: tuple[Setting, ...]
     path: Path
+    packed: bool = False
 
     def drill(self, name: str) -> Setting:
         """The drill of a name, or of its number from 1 on."""
         number = whole_number(name, 1, len(self.drills))
         if number:
             return self.drills[number - 1]
+        if self.packed:
+            raise DrillError(
+                f"'{name[:40]}' is no lesson; they go by number, 1 to {len(self.drills)}"
+            )
         for setting in self.drills:
             if setting.name.casefold() == name.casefold():
                 return setting
@@ -98,7 +106,8 @@ def read_lessons(path: Path) -> Lessons:
     order = head.text("order", "any")
     if order not in ORDERS:
         head.note("order", f"it is one of {', '.join(ORDERS)}")
-    found = Lessons(head.text("title", path.parent.name), order, tuple(drills), path)
+    away = any(PACKED in row for row in rows)
+    found = Lessons(head.text("title", path.parent.name), order, tuple(drills), path, away)
     problems.check()
     return found
 
@@ -106,8 +115,8 @@ def read_lessons(path: Path) -> Lessons:
 def check(lessons: Lessons, plant: Plant) -> None:
     """Look at every drill on its loop; SheetError with each that cannot be set there."""
     wrong: list[tuple[str, str, str]] = []
-    for setting in lessons.drills:
-        where = f"drill {setting.name}"
+    for number, setting in enumerate(lessons.drills, 1):
+        where = f"drill {number if lessons.packed else setting.name}"
         try:
             loop = lessons.loop(setting, plant)
             for text in setting.faults:

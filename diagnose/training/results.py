@@ -36,7 +36,11 @@ ON_PAGE = ("trainee", "lesson", "fault", "verdict", "score", "passed", "minutes"
 
 @dataclass(frozen=True)
 class Result:
-    """One drill of one trainee; ``closed`` is False where it was not finished."""
+    """One drill of one trainee.
+
+    ``closed`` is False where it was not finished; its fault is not told then, for it can be gone
+    on with.
+    """
 
     trainee: str
     lesson: str
@@ -74,7 +78,7 @@ def result_of(kept: Kept, drill: Drill | None = None) -> Result:
         trainee=kept.trainee or kept.path.name.removesuffix(".drill.jsonl"),
         lesson=kept.setting.name,
         loop=drill.loop.tag,
-        fault=said(drill.hidden.keys),
+        fault=said(drill.hidden.keys) if drill.closed else "",
         verdict=said(drill.verdict) if drill.verdict else "",
         closed=drill.closed,
         passed=score is not None and score.total >= kept.setting.pass_mark,

@@ -107,7 +107,8 @@ class Adviser:
             atlas, engine.meter, self.points, self.candidates, trusted, belief.drift
         )
         self.outlook = self.foresight.outlook
-        self.fresh &= ~self._too_much()
+        self.blown = self._too_much()
+        self.fresh &= ~self.blown
         self.given = given(self.outlook, self.points)
         self.group = groups(self.given, belief.probability)
         self.masses = masses(self.points, belief.probability)
@@ -144,6 +145,7 @@ class Adviser:
             for n, candidate in enumerate(self.candidates)
             for read in [self._read(candidate.measurement)]
             if len(read) == 1 and not candidate.moves_signal and self._within_reach(candidate)
+            if not self.blown[n]
         }
         best = max(worth, key=lambda n: worth[n], default=None)
         return best if best is not None and worth[best] > 1 else None

@@ -33,14 +33,19 @@ class Bender:
     branches: tuple[int, ...]
 
 
-def bender(machine: Predictor, state: State) -> Bender | None:
-    """The tolerances that move the volts at which a law bends.
+def benders(machine: Predictor, state: State) -> tuple[Bender, ...]:
+    """The tolerances that move the volts at which a law bends: a direction for each such law.
 
-    ``state`` is the sound loop, then with each tolerance moved (``spreads.each_moved``).
+    An isolator lets go at volts of its own, whatever those of the transmitter are.  ``state`` is
+    the sound loop, then with each tolerance moved (``spreads.each_moved``).
     """
     ends = [(k, end) for k in machine.bent for end in machine.ends(state.laws, k)]
     shift = np.array([_moved(end, state.rows) for _, end in ends]).reshape(-1, state.rows)
-    return _furthest(shift, [k for k, _ in ends], MOVES)
+    found: list[Bender] = []
+    while one := _furthest(shift, [k for k, _ in ends], MOVES):
+        found.append(one)
+        shift[:, 1:] -= np.outer(shift[:, 1:] @ one.way, one.way)
+    return tuple(found)
 
 
 def pusher(machine: Predictor, state: State, branches: Sequence[int]) -> Bender | None:

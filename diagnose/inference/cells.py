@@ -172,7 +172,8 @@ class Peak:
     """Where in each cell the readings put it: coordinates (cell,), their sd, their precision.
 
     ``misfit`` is the sum of squared residuals there, in standard deviations; ``blame``
-    (cell, reading) by how much it would fall if that reading were left out.
+    (cell, reading) by how much it would fall if that reading were left out, and ``likely`` the log
+    density of that reading after all the others (0 where it is no value).
     """
 
     s: Array
@@ -181,6 +182,7 @@ class Peak:
     precision: Array
     misfit: Array
     blame: Array
+    likely: Array
 
     @classmethod
     def joined(cls, peaks: Sequence[Peak]) -> Peak:

@@ -99,9 +99,10 @@ def evidence(
         some, counts = [data[n] for n in values], right[rows][:, values]
         known = [levels[n] for n in values], sides, shared
         found = _gaussian(cells.some(rows), some, known, counts, drift)
-        blame = np.zeros((len(rows), len(data)))
-        blame[:, values] = found.peak.blame
-        found.peak.blame = blame
+        for name in ("blame", "likely"):
+            wide = np.zeros((len(rows), len(data)))
+            wide[:, values] = getattr(found.peak, name)
+            setattr(found.peak, name, wide)
         laid.put(rows, found)
     if len(others) and sides:
         lasting = shared[len(values) :, len(values) :]
@@ -137,7 +138,8 @@ def _flat(count: int, readings: int) -> Peak:
     """What is known of the place in a cell without any reading."""
     half, nothing = np.full(count, 0.5), np.zeros(count)
     precision = np.zeros((count, 2, 2)) + UNIFORM * np.eye(2)
-    return Peak(half, half.copy(), np.ones(count), precision, nothing, np.zeros((count, readings)))
+    none = np.zeros((count, readings))
+    return Peak(half, half.copy(), np.ones(count), precision, nothing, none, none.copy())
 
 
 def _gaussian(
@@ -219,12 +221,12 @@ def _laid_out(
     value, sd = square(r, u, w)
     off = r - u * s[:, None] - w * t[:, None]
     misfit = np.einsum("cn,cn->c", off, off)
-    blame = _blame(u, w, inverse, off, precision)
+    blame, likely = _left_out(u, w, inverse, off, precision)
     square_ = np.stack(precision, axis=1)[:, [0, 1, 1, 2]].reshape(-1, 2, 2)
     value = value - logdet - 0.5 * right.sum(axis=1) * LOG_2PI
     pull = np.stack([np.einsum("cn,cn->c", slope, off) for slope in (u, w)], axis=1)
     lean = leaning(white[:, :, :4], white[:, :, 4 + n :], sides)
-    return _Laid(value, Peak(s, t, sd, square_, misfit, blame), pull, lean)
+    return _Laid(value, Peak(s, t, sd, square_, misfit, blame, likely), pull, lean)
 
 
 def columns_of(cells: Cells, data: Sequence[Datum], levels: Sequence[Levels]) -> Array:
@@ -255,16 +257,20 @@ def _peak(r: Array, u: Array, w: Array) -> tuple[Array, Array, _Precision]:
     return np.clip(s, 0, 1), np.clip(t, 0, 1), (a, b, c)
 
 
-def _blame(u: Array, w: Array, inverse: Array, off: Array, precision: _Precision) -> Array:
+def _left_out(
+    u: Array, w: Array, inverse: Array, off: Array, precision: _Precision
+) -> tuple[Array, Array]:
     """By how much the misfit falls when one reading is left out and the rest fitted again.
 
     The deletion formula of least squares: ``(M y)_i^2 / M_ii`` with M the precision of the
-    readings after the fit (R. D. Cook, Technometrics 19:15, 1977; from memory).
+    readings after the fit (R. D. Cook, Technometrics 19:15, 1977; from memory).  Beside it the log
+    density of that reading, foretold by the others: its variance is ``1 / M_ii``.
     """
     pull, along_s, along_t = (np.einsum("cki,ck->ci", inverse, part) for part in (off, u, w))
     a, b, c = (part[:, None] for part in precision)
     own = np.einsum("cki,cki->ci", inverse, inverse)
     fitted = c * along_s**2 - 2 * b * along_s * along_t + a * along_t**2
     own -= fitted / (a * c - b * b)
-    result: Array = pull**2 / np.maximum(own, 1e-30)
-    return result
+    own = np.maximum(own, 1e-30)
+    blame = pull**2 / own
+    return blame, (np.log(own) - LOG_2PI - blame) / 2

@@ -145,9 +145,9 @@ class Spot:
         off, beside, every = white[:, :, 0], white[:, :, 1:3], white[:, :, 1:]
         room = np.array([UNIFORM, UNIFORM, 1.0])
         step = _solved(every, off, room)[:, 2]
-        left = off - np.einsum("cnk,ck->cn", beside, _solved(beside, off, room[:2]))
-        told = np.einsum("cn,cn->c", white[:, :, 3], white[:, :, 3])
-        square = np.einsum("cn,cn->c", left, off)
+        square = _left(beside, off, off, room[:2])
+        # How sharply the severity is told with severity and process of the cell open beside it.
+        told = _left(beside, white[:, :, 3], white[:, :, 3], room[:2])
         return -logdet - square / 2 - np.log(told + UNIFORM) / 2, step
 
     def _columns(self, x: Array, rows: list[int]) -> list[Column]:
@@ -188,6 +188,13 @@ class Spot:
         for n, datum in enumerate(self.data):
             found.setdefault(datum.measurement.condition, []).append(n)
         return list(found.values())
+
+
+def _left(slope: Array, one: Array, other: Array, room: Array) -> Array:
+    """Product (cell,) of two columns (cell, reading), what ``slope`` explains of one taken out."""
+    left = one - np.einsum("cnk,ck->cn", slope, _solved(slope, one, room))
+    result: Array = np.einsum("cn,cn->c", left, other)
+    return result
 
 
 def _solved(slope: Array, off: Array, room: Array) -> Array:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from enum import Enum, auto
 
 from diagnose.inference.measurement import Measurement
 from diagnose.inference.meters import FUNCTION_UNITS
@@ -22,13 +24,37 @@ class Seen:
     rounding: float = 0.0
 
 
+class Unit(Enum):
+    """How the unit of a value was typed: not at all, as whole amperes, or in another way."""
+
+    NONE = auto()
+    AMPERES = auto()
+    OTHER = auto()
+
+    @classmethod
+    def of(cls, number: str) -> Unit:
+        """The unit behind a number."""
+        if number[-1:].isdigit():
+            return cls.NONE
+        return cls.AMPERES if _AMPERES.search(number) else cls.OTHER
+
+
+_AMPERES = re.compile(r"[0-9.]\s*A$")
+
+JACK = 10.0
+"""Amperes that the large jack of a hand-held meter takes (common practice, no source)."""
+
+
 def shown_range(measurement: Measurement, loop: Loop) -> tuple[str, float, float]:
     """What the value of a display, or of the process, may be given in beside %."""
     return loop.range_of(measurement.points[0]) if measurement.function == "shows" else loop.range
 
 
-def refuse_impossible(seen: Seen, measurement: Measurement, loop: Loop, bare: bool) -> None:
-    """RefusedError for what cannot be, or, where no unit was typed, for what was hardly meant."""
+def refuse_impossible(seen: Seen, measurement: Measurement, loop: Loop, unit: Unit) -> None:
+    """RefusedError for what cannot be, or, where no unit was typed, for what was hardly meant.
+
+    Amperes that are written as such can be where nothing but a fuse limits the current.
+    """
     function = measurement.function
     if function == "ohm":
         _refuse_ohms(seen.value)
@@ -36,9 +62,10 @@ def refuse_impossible(seen: Seen, measurement: Measurement, loop: Loop, bare: bo
         bounds = _BOUNDS[FUNCTION_UNITS.get(function, "1")](measurement, loop)
         ends = seen.value - seen.spread, seen.value + seen.spread
         most = max(ends, key=abs)
-        if abs(most) > bounds.possible:
+        unlimited = unit is Unit.AMPERES and _largest_current(loop) is None
+        if abs(most) > (JACK if unlimited else bounds.possible):
             raise RefusedError(bounds.question(most))
-        if bare and bounds.range[0] == "mV" and abs(most) > bounds.usual:
+        if unit is Unit.NONE and bounds.range[0] == "mV" and abs(most) > bounds.usual:
             raise RefusedError(bounds.unit_question(most))
 
 
@@ -76,7 +103,7 @@ class _Bounds:
             guesses.append(f"{value * self.scale:g} {unit}")
         asks = f": did you mean {' or '.join(guesses)}?" if guesses else ""
         said = f"{value * self.scale:g} {self.unit} is impossible {self.reason}{asks}"
-        if not self.warning or abs(value) > 1000:
+        if not self.warning or abs(value) > 1000 or (self.unit == "mA" and abs(value) > JACK):
             return said
         return f"{said}{'' if asks else '.'} {self.warning}"
 
@@ -110,19 +137,32 @@ _FINE = 1e-3
 """Stray volts of a loop below which what is read on it is millivolts: a temperature input."""
 
 
-def _current_bounds(measurement: Measurement, loop: Loop) -> _Bounds:
-    """Four times the largest current of any part that has one, and at least 100 mA."""
-    largest = max(
-        (
-            part.values.get(parameter.name, 0.0)
-            for part in loop.parts
-            for parameter in part.kind.parameters
-            if parameter.unit == "A" and parameter.typed and not parameter.name.endswith("limit")
-        ),
-        default=0.02,
+def _largest_current(loop: Loop) -> float | None:
+    """The largest current of any part that has one, A; None where no part sets it."""
+    currents = (
+        part.values.get(parameter.name, 0.0)
+        for part in loop.parts
+        for parameter in part.kind.parameters
+        if parameter.unit == "A" and parameter.typed and not parameter.name.endswith("limit")
     )
+    return max(currents, default=None)
+
+
+def _current_bounds(measurement: Measurement, loop: Loop) -> _Bounds:
+    """Four times the largest current of any part that has one, and at least 100 mA.
+
+    Where no part sets it, a short draws what the fuse lets through: such a value is asked about
+    unless it is written in amperes.
+    """
+    largest = _largest_current(loop)
     where = "in a loop of this kind"
+    if largest is None:
+        # A lamp, a relay or a valve of some watts (assumption).
+        return _Bounds(0.5, 0.1, 1e3, "mA", "without a short", _SHORTED)
     return _Bounds(max(4 * largest, 0.1), 1.2 * largest or 0.024, 1e3, "mA", where)
+
+
+_SHORTED = "If the large jack showed that, write it in A"
 
 
 def _share_bounds(measurement: Measurement, loop: Loop) -> _Bounds:

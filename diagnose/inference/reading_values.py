@@ -8,7 +8,7 @@ from collections.abc import Callable
 from diagnose.inference.conditions import DEFAULT_PREFIX
 from diagnose.inference.measurement import Measurement, scale_of, states_of
 from diagnose.inference.meters import FUNCTION_UNITS
-from diagnose.inference.reading_bounds import Seen, refuse_impossible, shown_range
+from diagnose.inference.reading_bounds import Seen, Unit, refuse_impossible, shown_range
 from diagnose.inference.reading_names import find_node, find_part
 from diagnose.inference.reading_words import (
     COMPLAINT_WORDS,
@@ -48,7 +48,7 @@ def read_value(text: str, measurement: Measurement, loop: Loop) -> Seen:
         raise RefusedError(f"{_what(measurement)} shows a value, and '{words}' is none")
     number = plain(text).strip()
     seen = _number_or_span(number, _reader(measurement, loop))
-    refuse_impossible(seen, measurement, loop, bare=number[-1:].isdigit())
+    refuse_impossible(seen, measurement, loop, Unit.of(number))
     return seen
 
 

@@ -19,7 +19,7 @@ import numpy as np
 
 from diagnose.circuit.rows import Array, among, distinct
 from diagnose.inference.atlas import Atlas
-from diagnose.inference.benders import Bender, bender, pusher
+from diagnose.inference.benders import Bender, benders, pusher
 from diagnose.inference.bends import circuits
 from diagnose.inference.data import Datum
 from diagnose.inference.ground import Ground
@@ -74,18 +74,18 @@ class Shifting:
 
     @classmethod
     def of(cls, whole: Atlas) -> tuple[Shifting, ...]:
-        """One for tolerances of a law, one for those of its supply, where there are such."""
+        """One for tolerances of each law, one for those of its supply, where there are such."""
         every = np.arange(len(whole.ground.hypotheses))
         fixed = np.array([h.number for h in whole.ground.hypotheses if _stands_in(h)], int)
         machine = whole.machine
         spreads = whole.observer.spreads
-        laws = bender(machine, each_moved(machine, spreads, (0.5,)))
+        laws = benders(machine, each_moved(machine, spreads, (0.5,)))
         supply = None
         if len(fixed):
             # What lies between supply and transmitter takes most of the volts at full current.
             full = each_moved(machine, spreads, (1.0,))
             supply = pusher(machine, full, _branches(whole, fixed))
-        found = [] if laws is None else [cls(whole, laws, every, COUNTS, SLICES)]
+        found = [cls(whole, law, every, COUNTS, SLICES) for law in laws]
         if supply is not None:
             found.append(cls(whole, supply, fixed, FIXED_COUNTS, THIN))
         return tuple(found)

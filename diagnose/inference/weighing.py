@@ -25,6 +25,12 @@ NEGLIGIBLE = -14.0
 WORTH_BLAMING = 12.0
 """A reading is called worthless only where the sum of squared residuals falls by more than this."""
 
+LOOSE = 0.02
+"""The same where it is as likely worthless as this, against what the others foretell of it.
+
+Amperes through a shorted triac are foretold to some 25 %: any one value is unlikely.
+"""
+
 TOGETHER = 8000
 """Cells whose evidence is found at once."""
 
@@ -120,8 +126,9 @@ def weigh(
 ) -> Weighted:
     """Weights of some cells of an atlas, over the sets of worthless readings.
 
-    A cell that explains every reading gains nothing from calling one of them worthless: sets of
-    worthless readings are tried only where leaving a reading out mends a bad fit.  Cells whose log
+    A cell that explains every reading mostly gains nothing from calling one of them worthless: sets
+    of worthless readings are tried where leaving a reading out mends a bad fit, or where a cell
+    foretells a reading so loosely that it may as well be worthless.  Cells whose log
     weight is more than ``-least`` below the best, or below one ``known`` of others, are not kept.
     """
     levels = atlas.levels([datum.measurement for datum in data])
@@ -134,7 +141,7 @@ def weigh(
         prior = _chance(data, wrong) + scales.log_prior[some.h]
         value, peak = _evidence(atlas, (some, prior), data, levels, ~wrong, (scales.drift, best))
         piece = _weighted(atlas, numbers[rows], some, value, wrong, peak)
-        rows, wrong = _mended(rows, wrong, peak)
+        rows, wrong = _mended(rows, wrong, peak, data)
         # The complaint can only lower a weight, and not by more than its floor.
         piece = piece.above(max(best, piece.best() + scales.symptoms.least()) + least)
         piece.log = piece.log + scales.symptoms.cells(atlas, piece.cells, piece.peak)
@@ -178,11 +185,15 @@ def _unexplained(bad: Array) -> _Waiting:
     return rows, bad[rows]
 
 
-def _mended(rows: Array, wrong: Array, peak: Peak) -> _Waiting:
-    """The cells in which leaving out one more reading would mend the fit."""
+def _mended(rows: Array, wrong: Array, peak: Peak, data: Sequence[Datum]) -> _Waiting:
+    """The cells in which leaving out one more reading would mend the fit, or may as well be."""
     left = peak.misfit[:, None] - peak.blame
     free = ~wrong & (wrong.sum(axis=1) < MOST_WRONG)[:, None]
-    place, reading = np.nonzero((peak.blame > WORTH_BLAMING) & (left < HOPELESS) & free)
+    value = np.array([datum.side == 0 for datum in data], bool)
+    worthless = np.array([log(datum.doubt) + datum.wrong for datum in data])
+    loose = value & (worthless - peak.likely > log(LOOSE))
+    asks = loose | (peak.blame > WORTH_BLAMING)
+    place, reading = np.nonzero(asks & (left < HOPELESS) & free)
     more = wrong[place]
     more[np.arange(len(place)), reading] = True
     return _each_once(rows[place], more)

@@ -84,7 +84,7 @@ def complaint_chances(
     atlas = atlas or engine.atlas
     cell, s, t = _cell_at(atlas, number, x, p)
     sharp = 1e12 * np.eye(2)[None]
-    peak = Peak(s, t, s, sharp, s, s)
+    peak = Peak(s, t, s, sharp, s, s, s)
     found = {}
     for name in complaints(engine.loop):
         log = Symptoms(name, engine.baseline).cells(atlas, cell, peak)

@@ -17,10 +17,12 @@ from diagnose.inference.engine import Engine
 from diagnose.inference.evidence import evidence
 from diagnose.inference.hypotheses import Pair
 from diagnose.inference.measurement import Applied, Measurement, Reading
+from diagnose.inference.pairs import Search
 from diagnose.loops.sheet import load_sheet
 
 SHEETS = Path(__file__).parents[2] / "cases" / "larkmere" / "sheets"
 FEED = Measurement("V", ("FT-124:1", "X20:0"))
+LEAK, SHORT = (("I.BC", "leakage"),), ("I.AC", "short")
 LOW, BLOCKED = ("G2", "low"), ("T1", "blocked")
 
 
@@ -90,3 +92,31 @@ def test_on_a_straight_way_nothing_changes(
         return np.asarray(found)
 
     assert kept(0.0) == pytest.approx(kept(2.0), abs=0.05)
+
+
+def test_a_severity_that_the_process_makes_up_for_is_told_by_no_reading() -> None:
+    """What a leak beside a resistance thermometer takes, a warmer one gives: they fit alike.
+
+    A leak then explains the readings no better than none does, whatever its size: against the
+    shorted cores alone it holds no more than its own chance (a share of a whole is less than it).
+    """
+    engine = Engine(load_sheet(SHEETS / "TT-131.toml"))
+    opened = (Applied("TE-131.BC", "open"),)
+    off = (Applied("TI-131", "off"),)
+    readings = [
+        Reading(
+            Measurement("V", ("TI-131:A", "TI-131:B"), opened), "value", -0.1615, rounding=5e-5
+        ),
+        Reading(Measurement("V", ("PE", "TI-131:C")), "value", 19.40603),
+        Reading(Measurement("V", ("TI-131:B", "X31:2")), "value", 0.0, rounding=5e-5),
+        Reading(Measurement("ohm", ("X31:1", "PE"), off), "value", 0.6, rounding=0.05),
+        Reading(Measurement("V", ("X31:3", "TI-131:C")), "value", 2e-4, rounding=5e-5),
+    ]
+    belief, atlas = engine.believe(engine.sort(readings))
+    short = belief.probability[engine.hypothesis(SHORT).number]
+    assert short > 0.9
+    search = Search(engine.atlas, engine.sort(readings).data, engine.priors(()), 0.0)
+    beside = [h for h in atlas.ground.hypotheses if isinstance(h, Pair) and h.also == LEAK]
+    assert beside
+    chance = np.exp(search.log_priors(beside) - engine.priors(())[engine.hypothesis(SHORT).number])
+    assert (belief.probability[[h.number for h in beside]] < 1.1 * chance * short).all()

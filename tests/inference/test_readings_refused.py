@@ -167,6 +167,23 @@ def test_a_wrong_line_gets_its_sentence(text: str, reason: str) -> None:
     assert str(caught.value) == f"'{text}': {reason}"
 
 
+def test_amperes_through_a_short_are_believed_once_they_are_written_as_such() -> None:
+    """230 V over a triac of 30 ohm and a shorted coil is amperes; 4050 is a decimal slip first."""
+    loop = open_plant().load("XV-222")
+    assert parse_line("mA X61:1 X61:2 4.05 A", loop).value == 4.05  # type: ignore[union-attr]
+    assert parse_line("mA X61:1 X61:2 350", loop).value == 0.35  # type: ignore[union-attr]
+    asks = "did you mean 40.5 mA? If the large jack showed that, write it in A"
+    for text, guess in (
+        ("4050", f"4050 mA is impossible without a short: {asks}"),
+        ("14 A", "14000 mA is impossible without a short: did you mean 14 mA?"),
+    ):
+        with pytest.raises(ReadingError) as caught:
+            parse_line(f"mA X61:1 X61:2 {text}", loop)
+        assert caught.value.reason == guess
+    with pytest.raises(ReadingError, match="4050 mA is impossible in a loop of this kind"):
+        parse_line("mA X21:4 4.05 A", LOOP)
+
+
 def test_the_table_is_long_enough_to_mean_something() -> None:
     assert len(REFUSED) >= 40
 

@@ -28,3 +28,16 @@ def test_a_lamp_that_decides_alone_is_looked_at_again() -> None:
     assert twice.hinge is None and twice.resolved
     odd = engine.look([*said, *parse_lines(("FIC-118.M dark",), engine.loop)])
     assert not odd.resolved
+
+
+def test_a_meter_that_a_short_would_blow_is_put_in_series_no_second_time() -> None:
+    """The verdict may hang on a current, but not on a second fuse (common practice, no source)."""
+    engine = Engine(load_sheet(SHEET))
+    said = parse_lines(("complaint frozen", "V X41:4 X40:0 10.66", "FIC-118.M lit"), engine.loop)
+    adviser = engine.look(said)
+    assert adviser.hinge is not None
+    again = adviser.of(engine)
+    again.__dict__.pop("hinge")
+    again.blown = adviser.blown.copy()
+    again.blown[adviser.hinge] = True
+    assert again.hinge != adviser.hinge

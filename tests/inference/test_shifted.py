@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from diagnose.inference import shifted
-from diagnose.inference.benders import bender
+from diagnose.inference.benders import benders
 from diagnose.inference.engine import Engine
 from diagnose.inference.measurement import Applied, Measurement, Reading
 from diagnose.inference.spreads import each_moved
@@ -100,7 +100,16 @@ def test_a_loop_without_such_a_tolerance_is_left_alone(plant: Path) -> None:
     """On an input loop nothing moves a bend by a third of a volt."""
     engine = Engine(load_sheet(plant / "sheets" / "LT-214.toml"))
     moved = each_moved(engine.machine, engine.observer.spreads, (0.5,))
-    assert bender(engine.machine, moved) is None
+    assert benders(engine.machine, moved) == ()
+
+
+def test_each_law_that_bends_has_a_direction_of_its_own(plant: Path) -> None:
+    """A powered transmitter and the isolator behind it let go independently of each other."""
+    engine = Engine(load_sheet(plant / "sheets" / "FT-118.toml"))
+    found = benders(engine.machine, each_moved(engine.machine, engine.observer.spreads, (0.5,)))
+    owners = [{engine.machine.wiring.wires[k].part for k in one.branches} for one in found]
+    assert owners == [{"A1.O"}, {"FT-118"}]
+    assert abs(found[0].way @ found[1].way) < 1e-9
 
 
 def test_what_lies_between_supply_and_transmitter_pushes_with_it(plant: Path) -> None:

@@ -159,9 +159,7 @@ def lay_out(records: Records, people: Population, days: Window) -> None:
     """
     rows: dict[str, list[tuple[object, ...]]] = {table: [] for table in _TABLES}
     for unit in people.units:
-        start = max(unit.since or FIRST_DAY, days.first)
-        end = min(unit.until or FOREVER, days.last)
-        span = (end - start).days + 1
+        start, span = in_service(unit, days)
         if span > 0:
             key = unit.plant, unit.tag
             rows["units"].append((*key, unit.loop_type, start, span))
@@ -174,6 +172,13 @@ def lay_out(records: Records, people: Population, days: Window) -> None:
             f"create or replace temp table {table} (plant VARCHAR, tag VARCHAR, {columns})"
         )
         _insert(records, table, rows[table])
+
+
+def in_service(unit: Unit, days: Window) -> tuple[date, int]:
+    """The first day of a loop within the window, and the number of days; none below 1."""
+    start = max(unit.since or FIRST_DAY, days.first)
+    end = min(unit.until or FOREVER, days.last)
+    return start, (end - start).days + 1
 
 
 def _insert(records: Records, table: str, rows: Sequence[tuple[object, ...]]) -> None:

@@ -50,6 +50,29 @@ def share_interval(count: int, of: int, confidence: float) -> Share:
     return Share(count, of, count / of, low, high)
 
 
+def ratio_of_rates(
+    failures: int, years: float, before: int, years_before: float, confidence: float
+) -> tuple[Estimate, float | None]:
+    """A rate over an earlier one with its exact interval, and the chance of that if they are one.
+
+    Given the sum of both counts, the first is binomial.  The chance is two-sided: twice the lesser
+    tail.  None where nothing failed; an end of the interval is None where it has no bound.
+
+    References
+    ----------
+    Przyborowski and Wilenski, Biometrika 31:313, 1940.
+    """
+    both = failures + before
+    if not both or years <= 0 or years_before <= 0:
+        return Estimate(None, None, None), None
+    share = share_interval(failures, both, confidence)
+    ends = (None if p is None or p >= 1 else p / (1 - p) * years_before / years
+            for p in (share.value, share.low, share.high))  # fmt: skip
+    even = years / (years + years_before)
+    tails = binomial_tail(failures, both, even), binomial_tail(before, both, 1 - even)
+    return Estimate(*ends), min(1.0, 2 * min(tails))
+
+
 def mean_interval(
     mean: float | None, deviation: float | None, n: int, confidence: float
 ) -> Estimate:

@@ -57,6 +57,11 @@ COMMANDS: tuple[Command, ...] = (
                 "place, mechanism",
             ),
             argument(
+                "--compare", nargs=2, metavar=("FIRST", "LAST"),
+                help="set the days from --since to --until against those from FIRST to LAST: what "
+                "fails more often, or less (on the screen and with --json)",
+            ),
+            argument(
                 "--export",
                 metavar="FILE",
                 help="write one row a case: .csv, .json or .parquet (a digest for later reviews)",
@@ -75,6 +80,7 @@ COMMANDS: tuple[Command, ...] = (
         (
             "diagnose review",
             "diagnose review --plant cases/larkmere --since 2024-01-01 --by place",
+            "diagnose review --since 2025-07-01 --until 2025-12-31 --compare 2025-01-01 2025-06-30",
             "diagnose review --html report.html",
             "diagnose review north-works south-works --export cases.parquet",
             "diagnose review s3://reliability/cases.parquet --since 2024-01-01",

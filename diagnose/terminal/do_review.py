@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from datetime import date, datetime
 from typing import Any
 
 from diagnose.loops.names import shown
 from diagnose.loops.plant import Plant
+from diagnose.review.comparison import Comparison, compared
 from diagnose.review.export import export
 from diagnose.review.page.written import write_page
 from diagnose.review.pareto import BY
@@ -18,8 +19,9 @@ from diagnose.review.review import review
 from diagnose.review.rows import Filters
 from diagnose.review.tables import Review
 from diagnose.terminal.arguments import UsageError, whole
-from diagnose.terminal.find_cases import filters_of, records_of, settings_of
-from diagnose.terminal.outcome import SCHEMA, Outcome
+from diagnose.terminal.find_cases import date_of, filters_of, records_of, settings_of
+from diagnose.terminal.outcome import SCHEMA, Look, Outcome
+from diagnose.terminal.render_comparison import comparison_lines
 from diagnose.terminal.render_review import lines
 
 
@@ -34,13 +36,28 @@ def review_cases(arguments: Namespace) -> Outcome:
     found = review(records, people, filters, settings)
     if arguments.against_advice is not None:
         found = _against_advice(found, records, filters, plants, arguments.against_advice)
+    other = None
+    if arguments.compare is not None:
+        if filters.since is None or filters.until is None:
+            raise UsageError("--compare needs --since and --until, the period to set against it")
+        first, last = (date_of("--compare", word) for word in arguments.compare)
+        if last < first:
+            raise UsageError(f"--compare: {last} is before {first}")
+        other = compared(found, first, last, records, people)
+    told = {**review_json(found), **comparison_json(other)}
+
+    def on_screen(look: Look) -> Iterator[str]:
+        yield from lines(found, arguments.by, look)
+        if other is not None:
+            yield from comparison_lines(found, other, look)
+
     if not arguments.html:
-        return Outcome(review_json(found), lambda look: lines(found, arguments.by, look))
+        return Outcome(told, on_screen)
     named = ", ".join(plant.name for plant in plants) or "cases"
     write_page(records, found, named, arguments.html)
     return Outcome(
-        {**review_json(found), "html": arguments.html},
-        lambda look: (*lines(found, arguments.by, look), "", f"Report: {shown(arguments.html)}"),
+        {**told, "html": arguments.html},
+        lambda look: (*on_screen(look), "", f"Report: {shown(arguments.html)}"),
     )
 
 
@@ -63,6 +80,19 @@ def review_json(found: Review) -> dict[str, Any]:
     """A review as JSON holds it."""
     told: dict[str, Any] = _plain(asdict(found))
     return {"schema": SCHEMA, **told}
+
+
+def comparison_json(other: Comparison | None) -> dict[str, Any]:
+    """What changed against another period, where one was asked for."""
+    if other is None:
+        return {}
+    before = other.before
+    found = {
+        "since": before.filters.since, "until": before.filters.until,
+        "endings": asdict(before.endings), "work": [asdict(item) for item in before.work],
+        "changes": [asdict(item) for item in other.changes], "notes": other.notes,
+    }  # fmt: skip
+    return {"compared": _plain(found)}
 
 
 def _plain(value: Any) -> Any:

@@ -92,9 +92,12 @@ def _share(text: str) -> float:
 
 
 def day(option: str, text: str | None) -> date | None:
-    """A day as ``2024-01-31``."""
-    if text is None:
-        return None
+    """A day, or None where none was given."""
+    return None if text is None else date_of(option, text)
+
+
+def date_of(option: str, text: str) -> date:
+    """A day as ``2024-01-31``; UsageError for any other text."""
     try:
         return date.fromisoformat(text)
     except ValueError as error:

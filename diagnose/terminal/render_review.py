@@ -108,7 +108,7 @@ def _rate(rate: Rate) -> tuple[str, ...]:
     name = "all loops" if rate.level == "all" else rate.name
     return (
         name, str(rate.units), str(rate.failures), f"{rate.years:.1f}",
-        _number(rate.rate.value), bounds, flag,
+        number_of(rate.rate.value), bounds, flag,
     )  # fmt: skip
 
 
@@ -159,8 +159,8 @@ def _work(found: Review, look: Look) -> Iterator[str]:
     for item in found.work:
         advised = (item.minutes_advised, item.readings_advised) if simulated else ()
         rows.append([
-            item.group, str(item.cases), str(item.confirmed), _middle(item.to_cause),
-            _middle(item.readings, 1), _share(item.told_nothing), _share(item.unadvised),
+            item.group, str(item.cases), str(item.confirmed), middle_of(item.to_cause),
+            middle_of(item.readings, 1), share_of(item.told_nothing), share_of(item.unadvised),
             f"{item.interruptions:.1f}",
             *("-" if value is None else f"{value:.1f}" for value in advised),
         ])  # fmt: skip
@@ -193,8 +193,8 @@ def _neglects(found: Review, look: Look) -> Iterator[str]:
 def _records(found: Review, look: Look) -> Iterator[str]:
     rows = [
         (f"version {item.name}" if item.level == "version" else item.name, str(item.hunts),
-         _share(item.first), _share(item.first_three), _estimate(item.brier),
-         _share(item.unmodelled), _share(item.distrust))
+         share_of(item.first), share_of(item.first_three), _estimate(item.brier),
+         share_of(item.unmodelled), share_of(item.distrust))
         for item in found.records
     ]  # fmt: skip
     head = ("hunts of", "hunts", "first", "top 3", "Brier", "unmodelled", "distrust")
@@ -205,7 +205,7 @@ def _reliability(found: Review, look: Look) -> Iterator[str]:
     whole = next((item for item in found.records if item.level == "all"), None)
     rows = [
         (f"{line.low:.1f} to {line.high:.1f}", str(line.hunts), f"{line.said:.2f}",
-         _share(line.right))
+         share_of(line.right))
         for line in (whole.classes if whole else ())
     ]  # fmt: skip
     head = ("said of the leading group", "hunts", "said", "held the cause")
@@ -216,7 +216,8 @@ def _percent(share: float) -> str:
     return f"{100 * share:.0f} %"
 
 
-def _share(share: Share) -> str:
+def share_of(share: Share) -> str:
+    """A share with its interval, in per cent."""
     if share.value is None or share.low is None or share.high is None:
         return "-"
     return f"{_percent(share.value)} ({100 * share.low:.0f}-{100 * share.high:.0f})"
@@ -230,7 +231,8 @@ def _estimate(value: Estimate) -> str:
     return f"{value.value:.3f} ({value.low:.3f}-{value.high:.3f})"
 
 
-def _middle(value: Estimate, digits: int = 0) -> str:
+def middle_of(value: Estimate, digits: int = 0) -> str:
+    """A median with its quartiles."""
     if value.value is None or value.low is None or value.high is None:
         return "-"
     some = (value.value, value.low, value.high)
@@ -238,7 +240,8 @@ def _middle(value: Estimate, digits: int = 0) -> str:
     return f"{middle} ({low}-{high})"
 
 
-def _number(value: float | None) -> str:
+def number_of(value: float | None) -> str:
+    """Three significant digits."""
     return "-" if value is None else _digits(value, 3)
 
 

@@ -123,6 +123,7 @@ def test_columns_are_told_in_blocks_that_fit() -> None:
         (("--repeat-days", "-3"), "--repeat-days"),
         (("--export", "cases.xls"), "name it .csv, .json or .parquet"),
         (("--against-advice", "many"), "is no whole number"),
+        (("--compare", "2024-01-01", "2024-01-31"), "--compare needs --since and --until"),
         (("nowhere",), "there is no folder 'nowhere'"),
         (("nowhere.parquet",), "nowhere.parquet"),
     ],
@@ -343,3 +344,65 @@ def test_a_case_in_two_sources_counts_once_by_its_latest_state(
         ]
         assert f"{whole} cases stand in more than one source" in " ".join(both["notes"])
     assert "more than one source" not in " ".join(alone["notes"])
+
+
+def test_two_periods_stand_side_by_side(capsys: pytest.CaptureFixture[str]) -> None:
+    """What is told of each is what a review of it alone tells; their lengths may differ.
+
+    A cause that did not fail in one of them had years in service there nevertheless.
+    """
+    later, earlier = ("2025-10-01", "2025-12-31"), ("2024-01-01", "2025-06-30")
+
+    def counts(since: str, until: str) -> dict[tuple[str, str], tuple[int, float]]:
+        code, out, _ = run(capsys, "review", "--since", since, "--until", until, "--json")
+        assert code == 0
+        rates = json.loads(out)["rates"]
+        return {(r["level"], r["name"]): (r["failures"], r["years"]) for r in rates}
+
+    words = ("review", "--since", later[0], "--until", later[1], "--compare", *earlier)
+    code, out, _ = run(capsys, *words, "--json")
+    assert code == 0
+    found = json.loads(out)["compared"]
+    now, before = counts(*later), counts(*earlier)
+    told = {(c["level"], c["name"]): c for c in found["changes"]}
+    assert told.keys() == {key for key in now.keys() | before if (now.get(key) or (0,))[0]
+                           or (before.get(key) or (0,))[0]}  # fmt: skip
+    for key, change in told.items():
+        assert change["failures"] == now.get(key, (0, 0.0))[0]
+        assert change["before"] == before.get(key, (0, 0.0))[0]
+        assert change["corrected"] >= change["chance"]
+        # every loop of the demo plant was in service all the time: 92 and 547 days
+        assert change["years"] / change["years_before"] == pytest.approx(92 / 547)
+    one = told["all", "all"]
+    rates = one["failures"] / one["years"], one["before"] / one["years_before"]
+    assert one["ratio"]["value"] == pytest.approx(rates[0] / rates[1])
+    code, out, _ = run(capsys, *words)
+    assert code == 0
+    assert "What changed against 2024-01-01 to 2025-06-30?" in out
+    assert max(map(len, out.splitlines())) <= 80
+
+
+@pytest.mark.parametrize(
+    ("days", "said"),
+    [
+        (("2025-06-01", "2025-07-01"), "have days in common"),
+        (("2025-02-01", "2025-01-01"), "2025-01-01 is before 2025-02-01"),
+        (("soon", "2025-01-01"), "--compare: 'soon' is no day"),
+    ],
+)
+def test_periods_that_cannot_be_compared_are_refused(
+    days: tuple[str, str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ("--since", "2025-07-01", "--until", "2025-12-31", "--compare", *days)
+    code, _, err = run(capsys, "review", *words)
+    assert code == 2
+    assert said in err
+
+
+def test_a_period_without_a_log_is_noted(capsys: pytest.CaptureFixture[str]) -> None:
+    """The demo plant logs cases from 2023 on: before that, nothing seems to fail."""
+    words = ("--since", "2023-01-01", "--until", "2023-12-31", "--compare", "2022-01-01")
+    code, out, _ = run(capsys, "review", *words, "2022-12-31")
+    assert code == 0
+    assert "2022-01-01 to 2022-12-31 goes beyond the log" in " ".join(out.split())
+    assert "2023-01-01 to 2023-12-31 goes beyond" not in " ".join(out.split())

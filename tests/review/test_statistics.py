@@ -18,6 +18,7 @@ from diagnose.review.statistics import (
     normal_chance,
     poisson_tail,
     rate_interval,
+    ratio_of_rates,
     share_interval,
 )
 from diagnose.review.trends import among, trend
@@ -153,3 +154,27 @@ def test_systems_pool_whatever_their_rates_and_few_events_say_nothing() -> None:
     rising = trend([((60.0, 80.0, 85.0, 90.0, 95.0, 98.0), 100.0)])
     assert rising.verdict == "rising"
     assert trend([((1.0, 2.0, 3.0), 9.0)]).verdict == "too few to tell"
+
+
+def test_two_rates_are_compared_by_the_split_of_their_sum() -> None:
+    """On paper: 10 and 2 in a year each; twice (66 + 12 + 1) / 2^12 for 10 or more heads of 12."""
+    ratio, chance = ratio_of_rates(10, 1.0, 2, 1.0, 0.90)
+    assert ratio.value == pytest.approx(5.0)
+    assert chance == pytest.approx(158 / 4096)
+    # the ends are rates at which so many, or so few, of 12 have a chance of 5 %
+    for end, tail in ((ratio.low, stats.binom.sf), (ratio.high, stats.binom.cdf)):
+        assert end is not None
+        assert tail(9 if end == ratio.low else 10, 12, end / (1 + end)) == pytest.approx(0.05)
+
+
+def test_two_rates_over_unlike_times_and_with_no_failure() -> None:
+    """3 in half a year and 12 in two years are one rate; 5 and none: 2 / 2^5 on paper."""
+    ratio, chance = ratio_of_rates(3, 0.5, 12, 2.0, 0.90)
+    assert (ratio.value, chance) == (pytest.approx(1.0), 1.0)
+    ratio, chance = ratio_of_rates(0, 1.0, 5, 1.0, 0.90)
+    assert (ratio.value, ratio.low) == (0.0, 0.0)
+    assert ratio.high == pytest.approx(0.05 ** (-1 / 5) - 1)  # (1 - p)^5 = 0.05, p / (1 - p)
+    assert chance == pytest.approx(2 / 2**5)
+    ratio, _ = ratio_of_rates(5, 1.0, 0, 1.0, 0.90)
+    assert (ratio.value, ratio.high) == (None, None)
+    assert ratio_of_rates(0, 1.0, 0, 1.0, 0.90)[1] is None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 from diagnose.review.bad_actors import bad_actors
 from diagnose.review.clusters import clusters
 from diagnose.review.exposure import Population, lay_out, of_cases, window
@@ -11,6 +13,7 @@ from diagnose.review.rates import rates
 from diagnose.review.record import engine_records
 from diagnose.review.records import Records
 from diagnose.review.rows import Filters, Window
+from diagnose.review.strays import strays
 from diagnose.review.tables import Review, Settings
 from diagnose.review.unmet import unmet
 from diagnose.review.work import idle, neglects, work
@@ -47,6 +50,7 @@ def review(
         notes=(
             *people.notes,
             *filter(None, [days.assumed]),
+            *strays(records, filters, days, datetime.now(UTC).date()),
             *unmet(records, filters),
             *_strangers(records),
             *_twice(records),

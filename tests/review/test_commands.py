@@ -406,3 +406,37 @@ def test_a_period_without_a_log_is_noted(capsys: pytest.CaptureFixture[str]) -> 
     assert code == 0
     assert "2022-01-01 to 2022-12-31 goes beyond the log" in " ".join(out.split())
     assert "2023-01-01 to 2023-12-31 goes beyond" not in " ".join(out.split())
+
+
+@pytest.mark.parametrize(
+    ("day", "option", "said"),
+    [
+        ("1970-01-01", "--since", "1 case is of a day years apart from all others, such as "),
+        ("9998-12-31", "--until", "1 case is of a day to come, such as "),
+    ],
+)
+def test_a_case_of_a_wrong_clock_is_named(
+    day: str, option: str, said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One laptop with an empty battery made every rate of the plant four times too low."""
+    shutil.copytree(demo_plant() / "cases", tmp_path / "cases")
+    text = (tmp_path / "cases" / "LT-214_2024-04-26_01.jsonl").read_text(encoding="utf-8")
+    path = tmp_path / "cases" / f"LT-214_{day}_01.jsonl"
+    path.write_text(text.replace("2024-04-26", day), encoding="utf-8")
+    words = ("review", tmp_path / "cases", "--plant", demo_plant())
+    code, out, _ = run(capsys, *words)
+    told = " ".join(out.split())
+    assert code == 0
+    assert f"{said}LT-214_{day}_01 of {day}" in told
+    assert f"{option} leaves it out" in told
+    code, out, _ = run(capsys, *words, "--since", "2023-01-01", "--until", "2025-12-31")
+    assert "where a clock was wrong" not in " ".join(out.split())
+
+
+def test_days_that_are_still_to_come_are_told(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "review", "--until", "9000-01-01")
+    assert code == 0
+    assert "count as in service, though nothing can have failed yet" in " ".join(out.split())
+    code, out, _ = run(capsys, "review")
+    assert code == 0
+    assert "failed yet" not in out and "a clock was wrong" not in " ".join(out.split())

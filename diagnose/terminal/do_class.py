@@ -24,7 +24,16 @@ from diagnose.training.handout import handout
 from diagnose.training.lessons import Lessons, check, lesson_file, read_lessons
 from diagnose.training.pages import Block, head, html, table, text
 from diagnose.training.record import Kept, played, read, records
-from diagnose.training.results import COLUMNS, Result, csv_text, missed, mistaken, page, result_of
+from diagnose.training.results import (
+    COLUMNS,
+    Result,
+    changed,
+    csv_text,
+    missed,
+    mistaken,
+    page,
+    result_of,
+)
 from diagnose.training.solving import Solved, solve
 
 
@@ -176,6 +185,8 @@ def _result_lines(found: Sequence[Result], bad: Sequence[str], look: Look) -> It
         if common:
             text = "; ".join(f"{c.name} ({c.times} of {c.of})" for c in common[:6])
             yield from paragraph(text, look, f"{title}: ")
+    if odd := changed(found):
+        yield from paragraph(odd, look, "warning  ")
     for problem in bad:
         yield from paragraph(problem, look, "problem  ")
 

@@ -43,7 +43,7 @@ def drill(arguments: Namespace) -> Outcome:
     plant = plant_of(arguments)
     if arguments.resume:
         kept = read(Path(arguments.resume))
-        recorder = Recorder(played(kept), kept.path)
+        recorder = Recorder(played(kept), kept.path, kept.seal)
         return _talk(recorder, kept.trainee, arguments)
     setting, loop = _setting(arguments, plant)
     return _started(setting, loop, meter_of(plant), plant, arguments)

@@ -5,6 +5,10 @@ file alone.  JSON Lines, flushed line by line; a torn last line is left out.
 
 The setting names what is hidden, so it is packed: whoever opens the file does not read the answer.
 That is no encryption, and keeps nothing from one who unpacks it.
+
+Each line has a digest of itself and all before it, so that one which was changed, put in or taken
+out by hand is seen.  Lines that were cut off at the end are not, and who computes the digests anew
+is not stopped.
 """
 
 from __future__ import annotations
@@ -12,6 +16,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -31,9 +36,10 @@ from diagnose.training.setting import DrillError, Setting
 from diagnose.training.steps import Step
 
 SUFFIX = ".drill.jsonl"
-SCHEMA = 2
-READ = (1, SCHEMA)
-"""Schemas of files that are read; in the first the setting stood in plain words."""
+SCHEMA = 3
+READ = (1, 2, SCHEMA)
+"""Schemas of files that are read: in the first the setting stood in plain words, lines of the
+first two have no digest."""
 
 ABOUT = "the setting is packed so that it is not read by accident; it is not encrypted"
 
@@ -49,7 +55,11 @@ class _DamagedError(DrillError):
 
 @dataclass(frozen=True)
 class Kept:
-    """What a file of a drill holds."""
+    """What a file of a drill holds.
+
+    ``changed`` is the number of the first record that is not as it was written, 0 where there is
+    none or where lines have no digest; ``seal`` is the digest that the next line goes on from.
+    """
 
     path: Path
     trainee: str
@@ -58,6 +68,8 @@ class Kept:
     meter: Meter | None
     lines: tuple[str, ...]
     rates: tuple[tuple[str, str, float], ...] = ()
+    changed: int = 0
+    seal: str = ""
 
     def engine(self) -> Engine:
         """The engine that the drill was set with."""
@@ -68,8 +80,8 @@ class Kept:
 class Recorder:
     """Carries out lines and keeps those that could be carried out."""
 
-    def __init__(self, drill: Drill, path: Path) -> None:
-        self.drill, self.path = drill, path
+    def __init__(self, drill: Drill, path: Path, seal: str = "") -> None:
+        self.drill, self.path, self._seal = drill, path, seal
         self._appender = Appender(path)
 
     @classmethod
@@ -88,12 +100,16 @@ class Recorder:
             "rates": [[*key, rate] for key, rate in (drill.engine.rates or {}).items()],
         }
         stem = drill.loop.tag if not name_fault(TAG, drill.loop.tag) else "drill"
-        return cls(drill, new_file(folder, stem, SUFFIX, line_of(head)))
+        first = line_of(head)
+        return cls(drill, new_file(folder, stem, SUFFIX, first), _first_seal(json.loads(first)))
 
     def do(self, line: str) -> Step:
         """Carry out a line, and keep it."""
         step = do(self.drill, line)
-        self._appender.append(line_of({"line": " ".join(line.split())}))
+        row = {"line": " ".join(line.split())}
+        if self._seal:
+            row["seal"] = self._seal = _sealed(self._seal, row["line"])
+        self._appender.append(line_of(row))
         return step
 
     def close(self) -> None:
@@ -122,13 +138,33 @@ def read(path: Path) -> Kept:
         loop = loop_from_record(head["sheet"])
         trainee = checked(str(head.get("trainee", "")))
         rates = tuple((str(p), str(m), float(rate)) for p, m, rate in head.get("rates", ()))
-        return Kept(path, trainee, setting, loop, meter, lines, rates)
+        sealed = _looked_at(rows) if head["schema"] >= SCHEMA else (0, "")
+        return Kept(path, trainee, setting, loop, meter, lines, rates, *sealed)
     except OSError as error:
         raise DrillError(f"{path}: {error.strerror or error}") from error
     except _DamagedError:
         raise
     except (ValueError, KeyError, TypeError, IndexError, RecursionError, DiagnoseError) as error:
         raise DrillError(f"{path}: this is no file of a drill") from error
+
+
+def _looked_at(rows: Sequence[Mapping[str, Any]]) -> tuple[int, str]:
+    """The first record whose digest is not that of what stands there (0: none), and the last."""
+    changed, seal = 0, _first_seal(rows[0])
+    for number, row in enumerate(rows[1:], 2):
+        due = _sealed(seal, str(row["line"]))
+        if row.get("seal") != due:
+            changed = changed or number
+        seal = due
+    return changed, seal
+
+
+def _first_seal(head: Mapping[str, Any]) -> str:
+    return _sealed("", json.dumps(head, sort_keys=True))
+
+
+def _sealed(before: str, text: str) -> str:
+    return sha256(f"{before}\n{text}".encode()).hexdigest()[:16]
 
 
 def _rows(path: Path) -> Iterator[Mapping[str, Any]]:

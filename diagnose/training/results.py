@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from diagnose.loops.cells import inert
 from diagnose.training.drill import Drill
-from diagnose.training.pages import Block, head, table, text, title
+from diagnose.training.pages import Block, head, table, text, title, warn
 from diagnose.training.path import path_of
 from diagnose.training.record import Kept, played
 from diagnose.training.safety import MISTAKES
@@ -19,7 +19,7 @@ from diagnose.training.verdicts import NOT_FOUND
 
 COLUMNS = (
     "trainee", "lesson", "loop", "fault", "verdict", "right", "score", "passed", "minutes",
-    "readings", "trips", "unsafe", "asked", "mistakes",
+    "readings", "trips", "unsafe", "asked", "mistakes", "changed",
 )  # fmt: skip
 
 GUESSED_WORD = "guessed"
@@ -39,7 +39,7 @@ class Result:
     """One drill of one trainee.
 
     ``closed`` is False where it was not finished; its fault is not told then, for it can be gone
-    on with.
+    on with.  ``changed`` says where its file is not as it was written.
     """
 
     trainee: str
@@ -51,6 +51,7 @@ class Result:
     passed: bool
     score: Score | None
     mistakes: tuple[str, ...]
+    changed: str = ""
 
     @property
     def cells(self) -> tuple[str, ...]:
@@ -64,7 +65,8 @@ class Result:
             )  # fmt: skip
         mistakes = ", ".join(self.mistakes)
         return (
-            self.trainee, self.lesson, self.loop, self.fault, self.verdict, *numbers, mistakes
+            self.trainee, self.lesson, self.loop, self.fault, self.verdict, *numbers, mistakes,
+            self.changed,
         )  # fmt: skip
 
 
@@ -84,6 +86,7 @@ def result_of(kept: Kept, drill: Drill | None = None) -> Result:
         passed=score is not None and score.total >= kept.setting.pass_mark,
         score=score,
         mistakes=(*dict.fromkeys(mistakes), *guess, *left),
+        changed=f"{kept.path.name}, about line {kept.changed}" if kept.changed else "",
     )
 
 
@@ -138,6 +141,14 @@ def mistaken(results: Sequence[Result]) -> list[Common]:
     return [Common(name, times, len(done)) for name, times in found.most_common()]
 
 
+def changed(results: Sequence[Result]) -> str:
+    """A sentence on files that somebody changed; nothing where all are as they were written."""
+    files = [result.changed for result in results if result.changed]
+    if not files:
+        return ""
+    return f"Not as the drill wrote it, so its score may not be the trainee's: {'; '.join(files)}."
+
+
 def page(results: Sequence[Result], name: str) -> Iterator[Block]:
     """The results as a page."""
     done = [r for r in results if r.score is not None]
@@ -148,6 +159,8 @@ def page(results: Sequence[Result], name: str) -> Iterator[Block]:
     )
     places = [COLUMNS.index(column) for column in ON_PAGE]
     yield table(ON_PAGE, [tuple(r.cells[n] for n in places) for r in results])
+    if odd := changed(results):
+        yield warn(odd)
     yield head("Faults that were missed")
     yield _common(missed(results), ("fault", "missed", "of"), "No fault was missed.")
     yield head("Mistakes that were made")

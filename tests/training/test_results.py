@@ -12,7 +12,7 @@ from diagnose.errors import DiagnoseError
 from diagnose.training.by_trainee import by_trainee
 from diagnose.training.pages import html
 from diagnose.training.record import Recorder, played, read, records
-from diagnose.training.results import csv_text, missed, mistaken, page, result_of
+from diagnose.training.results import changed, csv_text, missed, mistaken, page, result_of
 from diagnose.training.score import score_of
 from drill_stand import drill, engine
 
@@ -50,10 +50,49 @@ def test_a_drill_that_was_left_goes_on_where_it_stood(folder: Path) -> None:
     d = played(kept, engine())
     assert not d.closed
     assert len(d.readings) == 1
-    on = Recorder(d, kept.path)
+    on = Recorder(d, kept.path, kept.seal)
     on.do("V X21:4 PE")
     on.close()
     assert len(played(read(kept.path), engine()).readings) == 2
+
+
+@pytest.mark.parametrize(
+    ("spoil", "about"),
+    [
+        (lambda rows: rows, 0),
+        (lambda rows: [rows[0].replace('"trainee": "2"', '"trainee": "3"'), *rows[1:]], 2),
+        (lambda rows: [*rows[:1], rows[1].replace("jack mA", "jack V"), *rows[2:]], 2),
+        (lambda rows: [*rows[:1], *rows[2:]], 2),
+        (lambda rows: [*rows[:2], '{"line": "V G1:+ G1:-"}', *rows[2:]], 3),
+        (lambda rows: [*rows[:3], rows[3].replace("G1 dead", "R1 drift"), rows[4]], 4),
+        (lambda rows: [*rows[:4], '{"line": "close"}'], 5),
+    ],
+    ids=["as it was", "trainee", "line", "line out", "line in", "verdict", "own end"],
+)
+def test_a_file_that_was_changed_by_hand_is_told(
+    folder: Path, tmp_path: Path, spoil, about: int
+) -> None:
+    """A verdict that was put right in an editor passed as the trainee's."""
+    rows = spoil(records([folder])[1].read_text().splitlines())
+    path = tmp_path / "odd.drill.jsonl"
+    path.write_text("\n".join(rows) + "\n")
+    kept = read(path)
+    found = result_of(kept, played(kept, engine()))
+    said = f"odd.drill.jsonl, about line {about}" if about else ""
+    assert (kept.changed, found.changed, found.cells[-1]) == (about, said, said)
+    assert (said in changed([found])) and bool(changed([found])) == bool(about)
+    assert ("score may not be" in html(page([found], "class"), "class")) == bool(about)
+
+
+def test_a_drill_that_was_gone_on_with_is_as_it_was_written(tmp_path: Path) -> None:
+    recorder(tmp_path, "4", "V X21:7 X20:0")
+    for line in ("V X21:4 PE", "LIC-214"):
+        kept = read(records([tmp_path])[0])
+        on = Recorder(played(kept, engine()), kept.path, kept.seal)
+        on.do(line)
+        on.close()
+    kept = read(kept.path)
+    assert (len(kept.lines), kept.changed) == (3, 0)
 
 
 def test_a_torn_last_line_costs_only_itself(folder: Path, tmp_path: Path) -> None:
@@ -69,10 +108,12 @@ def test_a_drill_goes_on_behind_a_torn_line(folder: Path, tmp_path: Path, torn: 
     path.write_text(records([folder])[2].read_text() + torn)
     known = read(path).lines
     for line in ("V X21:4 PE", "LIC-214"):  # left and gone on with, twice
-        on = Recorder(played(read(path), engine()), path)
+        kept = read(path)
+        on = Recorder(played(kept, engine()), path, kept.seal)
         on.do(line)
         on.close()
     assert read(path).lines == (*known, "V X21:4 PE", "LIC-214")
+    assert read(path).changed == 0
 
 
 def test_a_damaged_line_in_the_middle_is_told_with_its_number(folder: Path, tmp_path: Path) -> None:

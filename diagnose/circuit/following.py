@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from diagnose.circuit.regimes import followed, quick, settled
 from diagnose.circuit.rows import (
     Array,
+    Attachment,
     Column,
     Pieces,
     State,
@@ -16,14 +17,17 @@ from diagnose.circuit.rows import (
     take,
     unsolved,
 )
-from diagnose.circuit.signals import ends, follow
+from diagnose.circuit.signals import driven_by, ends, follow, least, told
 from diagnose.circuit.wiring import Wiring
 
 if TYPE_CHECKING:
     from diagnose.circuit.predictor import Predictor
 
 MOST_TURNS = 12
-"""Turns after which a circuit that feeds itself is left where it stands."""
+"""Turns after which a circuit that feeds itself goes round for good."""
+
+ROUND = 4
+"""Turns that such a circuit is watched for: it comes round in two or three."""
 
 TOGETHER = 3
 """Turns after which most rows stand still: the rest go on by themselves."""
@@ -91,21 +95,25 @@ class Following:
 
         Nothing is kept of it but drives and regimes: a row that circles costs its own rounds, not
         those of all beside it.  ``before`` (drive, row) are the drives two turns ago.
+
+        Where it goes round for good, as a relay chatters that pulls down its own supply, what comes
+        and goes counts as gone: wherever it was left would hang on where it began.
         """
         rows, attachments = state.rows, state.attachments
         drives = dict(zip(self.driven, self._drives(columns, rows), strict=True))
         for number, values in drives.items():
             columns[number] = values
         pieces = {k: piece.copy() for k, piece in state.pieces.items()}
+        circling: list[Array] = []
         for turn in range(first, MOST_TURNS):
             some = [take(column, open_) for column in columns] if len(open_) < rows else columns[:]
             here = {k: piece[open_] for k, piece in pieces.items()}
             one = machine.fixed(some, len(open_), here, attachments)
             volts = self._volts(machine, one, pieces, open_)
             moved = follow(self.wiring, some, volts, len(open_))
-            if not len(moved):
-                break
             open_ = open_[moved]
+            if not len(open_):
+                break
             for number, values in drives.items():
                 values[open_] = take(some[number], moved)
             if turn % 2:
@@ -113,10 +121,34 @@ class Following:
                 now = np.array([values[open_] for values in drives.values()])
                 stays = (now == before[:, open_]).all(axis=0)
                 before[:, open_] = now
+                circling.append(open_[stays])
                 open_ = open_[~stays]
-                if not len(open_):
-                    break
+        circling.append(open_)
+        if len(round_ := np.concatenate(circling)):
+            self._let_go(machine, columns, pieces, round_, attachments)
         return machine.moved(state, columns, pieces)
+
+    def _let_go(
+        self,
+        machine: Predictor,
+        columns: list[Column],
+        pieces: Pieces,
+        rows: Array,
+        attachments: tuple[Attachment, ...],
+    ) -> None:
+        """Put circling rows where every signal is the least of those that come round, in place."""
+        some = [take(column, rows) for column in columns]
+        lowest: list[Any] = []
+        for _ in range(ROUND):
+            here = {k: piece[rows] for k, piece in pieces.items()}
+            one = machine.fixed(some, len(rows), here, attachments)
+            now = told(self.wiring, some, self._volts(machine, one, pieces, rows))
+            lowest = [least(*pair) for pair in zip(lowest or now, now, strict=True)]
+            driven_by(self.wiring, some, now, len(rows))
+        driven_by(self.wiring, some, lowest, len(rows))
+        for number in self.driven:
+            values = np.asarray(columns[number])  # an array of its own: no copy
+            values[rows] = some[number]
 
     def _volts(self, machine: Predictor, state: State, pieces: Pieces, rows: Array) -> list[Column]:
         """Node voltages of some rows, good where signals come from; brings up their ``pieces``."""

@@ -40,11 +40,27 @@ def drive(wiring: Wiring, columns: list[Column], part: Part, to: Any) -> Any:
 
 def follow(wiring: Wiring, columns: list[Column], volts: Any, rows: int) -> Array:
     """Drive all followers by the signals at ``volts``, in place; the rows where any changed."""
-    told = [(part, given(wiring, part, columns, volts)) for part in wiring.followers]
+    return driven_by(wiring, columns, told(wiring, columns, volts), rows)
+
+
+def told(wiring: Wiring, columns: Sequence[Column], volts: Any) -> list[Any]:
+    """What each of the followers is given at ``volts``."""
+    return [given(wiring, part, columns, volts) for part in wiring.followers]
+
+
+def driven_by(wiring: Wiring, columns: list[Column], to: Sequence[Any], rows: int) -> Array:
+    """Drive all followers by what they are ``told``, in place; the rows where any changed."""
     changed = np.zeros(rows, bool)
-    for part, to in told:
-        changed |= drive(wiring, columns, part, to)
+    for part, given_ in zip(wiring.followers, to, strict=True):
+        changed |= drive(wiring, columns, part, given_)
     return np.flatnonzero(changed)
+
+
+def least(one: Any, other: Any) -> Any:
+    """The lesser of what a follower is told twice, signal by signal."""
+    if isinstance(one, tuple):
+        return tuple(np.minimum(a, b) for a, b in zip(one, other, strict=True))
+    return np.minimum(one, other)
 
 
 def given(wiring: Wiring, part: Part, columns: Sequence[Column], volts: Any) -> Any:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,7 +18,7 @@ Row = Any
 METER = {"V": 10e6, "VAC": 10e6, "Vlow": 3e3}
 UNSIGNED = frozenset({"Vlow", "VAC", "mA", "clamp"})
 """Functions without a sign on a loop of alternating current."""
-PASSES = 12
+PASSES, ROUND = 12, 4
 """Rounds in which signals settle."""
 BURDEN, LIFTED, JUMPER = 4.0, 1e12, 0.05
 TEST_VOLTS, TEST_OHM, LEADS = 1.2, 10e3, 0.2
@@ -66,7 +66,6 @@ class Circuit:
         self.leaders = {p.name: [p.references[r] for r in p.kind.follows] for p in loop.parts}
         self.order = in_order(loop, self.leaders)
         self.given: dict[str, Any] = {}
-        self.unsettled = False
         self.slopes: dict[tuple[str, str, str], Row] = {}
         self.signals: dict[str, Any] = {}
         self._settle()
@@ -81,7 +80,27 @@ class Circuit:
                 return
             self._build()
             self.point = operating_point(self.elements, start=self.point.regimes)
-        self.unsettled = bool(self.order)
+        if self.order:
+            self._let_go()
+
+    def _let_go(self) -> None:
+        """Where it goes round for good, each signal is the least of those that come round."""
+        lowest, before = dict(self.given), dict(self.given)
+        moved: Row = False
+        for _ in range(ROUND):
+            self._tell(self.point.volts)
+            for name, given in self.given.items():
+                moved = moved | ~_alike(before[name], given)
+                lowest[name] = _each(np.minimum, lowest[name], given)
+            before = dict(self.given)
+            self._build()
+            self.point = operating_point(self.elements, start=self.point.regimes)
+        self.given = {
+            name: _each(lambda low, last: np.where(moved, low, last), lowest[name], given)
+            for name, given in self.given.items()
+        }
+        self._build()
+        self.point = operating_point(self.elements, start=self.point.regimes)
 
     def _tell(self, volts: Mapping[int, Row]) -> bool:
         """Tells every follower what its leaders hand on; whether anything changed."""
@@ -202,8 +221,20 @@ def in_order(loop: Loop, leaders: Mapping[str, Sequence[str]]) -> list[Part]:
 
 
 def _same(old: Any, new: Any) -> bool:
+    return bool(np.all(_alike(old, new)))
+
+
+def _alike(old: Any, new: Any) -> Row:
     pairs = zip(old, new, strict=True) if isinstance(old, tuple) else [(old, new)]
-    return all(np.all(np.abs(a - b) <= 1e-10 * (1 + np.abs(b))) for a, b in pairs)
+    return np.all(
+        np.broadcast_arrays(*(np.abs(a - b) <= 1e-10 * (1 + np.abs(b)) for a, b in pairs)), axis=0
+    )
+
+
+def _each(rule: Callable[[Row, Row], Row], one: Any, other: Any) -> Any:
+    if isinstance(one, tuple):
+        return tuple(rule(a, b) for a, b in zip(one, other, strict=True))
+    return rule(one, other)
 
 
 def ohms(v: Row) -> Row:

@@ -27,6 +27,10 @@ COMMANDS: tuple[Command, ...] = (
                 help="which facts speak for PART:MODE, PART or 'sound', and which against it, in "
                 "bits; may be repeated",
             ),
+            argument(
+                "--assumed-rates", action="store_true",
+                help="as if the plant had no priors.toml: to see what its learned rates change",
+            ),
             METER,
         ),
         late("do_rank", "rank"),

@@ -77,7 +77,7 @@ def _lines(
         "is how many of these failures it would have if the assumed rates were right; years are "
         "those of all such parts.  The assumed rates weigh as much as "
         + " and ".join(f"{value:.0f} failures ({name})" for name, value in found.strength.items())
-        + " in each of them.",
+        + " in each of them, and one failure more than due counts as none: it may be the odd one.",
         look,
     )
     for plant in names:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from diagnose.inference.ranking import Ranking
-from diagnose.loops.site_rates import site_rates
+from diagnose.loops.site_rates import FILE, SiteRates, site_rates
 from diagnose.terminal.as_json import Json, ranking_json
 from diagnose.terminal.find_evidence import evidence, excluded, standing
 from diagnose.terminal.find_loop import find_loop, meter_of, plant_of
@@ -35,12 +35,15 @@ def rank(arguments: Namespace) -> Outcome:
     from diagnose.inference.cautions import CAUTIONS
     from diagnose.inference.engine import Engine
 
-    site = site_rates(plant.folder)
+    learned = site_rates(plant.folder)
+    site = SiteRates() if arguments.assumed_rates else learned
     loop = site.applied(loop)
     engine = Engine(loop, meter, site.of(loop) or None)
     ranking = engine.rank(said, place=place, without=without)
     cautions = {key: caution.text for key, caution in CAUTIONS.items()}
     told = [f"The {site}."] if site else []
+    if learned and not site:
+        told = [f"The rates are the assumed ones; {FILE} is left out."]
     data = {**ranking_json(ranking, cautions), **({"rates": told[0]} if told else {})}
     done = NEGATIVE if unexplained(ranking) else DONE
     if arguments.explain:

@@ -162,6 +162,24 @@ def test_priors_are_written_and_a_ranking_says_that_it_uses_them(
     assert "did you mean core" in err
 
 
+def test_what_learned_rates_change_is_seen_beside_the_assumed_ones(
+    works: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ("rank", "LT-214", "complaint reads low", "--plant", works)
+
+    def hypotheses(*more: str) -> object:
+        code, out, _ = run(capsys, *words, "--json", *more)
+        assert code == 0
+        return json.loads(out)["hypotheses"]
+
+    plain = hypotheses()
+    (works / "priors.toml").write_text(f"[priors]\nfailures = 12\n{PART}", encoding="utf-8")
+    assert hypotheses() != plain
+    assert hypotheses("--assumed-rates") == plain
+    _, out, _ = run(capsys, *words, "--assumed-rates")
+    assert "The rates are the assumed ones; priors.toml is left out." in out
+
+
 @pytest.mark.parametrize(
     "words",
     [("--tag", "X-1"), ("--mode", "x"), ("--place", "nowhere"), ("--since", "2031-01-01"),

@@ -154,7 +154,7 @@ def _work(found: Review, look: Look) -> Iterator[str]:
         "breaks",
     ]
     simulated = any(item.minutes_advised is not None for item in found.work)
-    head += ["minutes", "readings by advice"] if simulated else []
+    head += ["advice: measuring", "advice: readings"] if simulated else []
     rows = []
     for item in found.work:
         advised = (item.minutes_advised, item.readings_advised) if simulated else ()

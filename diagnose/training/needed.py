@@ -93,5 +93,9 @@ def set_against(found: Review, needs: Iterable[Needed], notes: Iterable[str] = (
             line = replace(line, minutes_advised=minutes, readings_advised=readings)
         work.append(line)
     cases = sum(item.found.cases for item in some)
-    note = f"what the advice needs is simulated for {cases} of {found.endings.confirmed} causes"
+    note = (
+        f"what the advice needs is simulated for {cases} of {found.endings.confirmed} causes; its "
+        "minutes are of walking and measuring alone, those to the cause are of the clock, with "
+        "waiting, repair and proof: compare the readings"
+    )
     return replace(found, work=tuple(work), notes=(*found.notes, note, *notes))

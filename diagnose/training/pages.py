@@ -110,7 +110,8 @@ p.warn { border: 2px solid #8a1c00; padding: .4rem .8rem; font-weight: bold; }
 div.wide { overflow-x: auto; }
 li { margin: .2rem 0; }
 @media print { body { margin: 0; max-width: none; } h2 { break-after: avoid; }
-  table, pre, p.warn, li { break-inside: avoid; } }
+  table, pre, p.warn, li { break-inside: avoid; }
+  div.wide { overflow-x: visible; font-size: 80%; } }
 """
 
 

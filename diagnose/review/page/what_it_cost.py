@@ -23,7 +23,8 @@ def what_it_cost(review: Review, rows: Sequence[CaseRow], tracer: Tracer) -> Ite
     yield el("p", "From the opening of a case to the confirmed cause: the median, and the middle "
                   "half of the hunts that confirmed one. A reading “told nothing” where no "
                   "explanation gained or lost one per cent by it. Beside them, where it was asked "
-                  "for: what the advice needs for the same faults when simulated.")  # fmt: skip
+                  "for: what the advice needs for the same faults when simulated; its minutes "
+                  "are of walking and measuring, without waiting, repair and proof.")  # fmt: skip
     groups = sorted(review.work, key=lambda item: (item.group == ALL, -(item.to_cause.value or 0)))
     known = [item for item in groups if item.to_cause.value is not None]
     yield el("div", *_pictures(known), class_="figures")
@@ -50,10 +51,10 @@ def _pictures(known: Sequence[Work]) -> Iterator[Markup]:
     ring = "; ring: the advice alone" if _advised(known) else ""
     yield intervals(
         "How long does it take until the cause is confirmed?", _longest(known),
-        "minutes from opening the case" + ring,
+        "minutes from opening the case",
         [Range(item.group, item.to_cause.value, item.to_cause.low or 0.0,
-               item.to_cause.high or 0.0, f"{item.to_cause.value or 0:.0f} min",
-               item.minutes_advised) for item in known],
+               item.to_cause.high or 0.0, f"{item.to_cause.value or 0:.0f} min")
+         for item in known],  # no ring: the minutes of the advice are of measuring alone
     )  # fmt: skip
     yield intervals(
         "How many readings does it take?", _wasted(known),
@@ -99,7 +100,7 @@ def _table(groups: Sequence[Work], rows: Sequence[CaseRow], tracer: Tracer) -> M
         "cause confirmed": lambda w: tracer.count(w.confirmed, _of(w.group, rows, True)),
         "minutes to the cause": lambda w: figure(w.to_cause.value, 0),
         "middle half": lambda w: between(w.to_cause.low, w.to_cause.high, 0),
-        "advice alone, minutes": lambda w: figure(w.minutes_advised, 0),
+        "advice alone, minutes of measuring": lambda w: figure(w.minutes_advised, 0),
         "readings": lambda w: figure(w.readings.value, 1),
         "middle half of them": lambda w: between(w.readings.low, w.readings.high, 1),
         "advice alone, readings": lambda w: figure(w.readings_advised, 1),

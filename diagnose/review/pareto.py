@@ -18,10 +18,10 @@ BY: dict[str, str] = {
 }
 """What cases can be sorted by, in SQL; ``mode`` is what operations saw."""
 
-STANDS = """case when fault is not null or status = 'cause confirmed' then 'confirmed'
+STANDS = """case when status = 'unreadable' then 'unreadable'
+     when fault is not null or status = 'cause confirmed' then 'confirmed'
      when status = 'no fault found' then 'no_fault_found'
-     when status = 'cause not found' then 'not_found'
-     when status = 'unreadable' then 'unreadable' else 'suspected' end"""
+     when status = 'cause not found' then 'not_found' else 'suspected' end"""
 """How a case stands, each in one class."""
 
 LONGEST = 1000

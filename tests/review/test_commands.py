@@ -458,3 +458,20 @@ def test_days_that_are_still_to_come_are_told(capsys: pytest.CaptureFixture[str]
     code, out, _ = run(capsys, "review")
     assert code == 0
     assert "failed yet" not in out and "a clock was wrong" not in " ".join(out.split())
+
+
+def test_a_case_without_a_first_line_counts_in_nothing(
+    works: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Its cause stands in a later line: it was told as unreadable and counted as confirmed."""
+    path = next(
+        path
+        for path in sorted((works / "cases").iterdir())
+        if b"cause confirmed" in path.read_bytes()
+    )
+    before = json.loads(run(capsys, "review", works, "--json")[1])["endings"]
+    path.write_bytes(b"\xff" + path.read_bytes())
+    after = json.loads(run(capsys, "review", works, "--json")[1])["endings"]
+    assert after["unread"] == [path.stem]
+    assert (after["cases"], after["unreadable"]) == (before["cases"], 1)
+    assert after["confirmed"] == before["confirmed"] - 1

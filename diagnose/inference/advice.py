@@ -177,6 +177,13 @@ class Adviser:
         result: Array = series & (over @ self.points.weight > RISK)
         return result
 
+    def too_much(self, measurement: Measurement) -> bool:
+        """Whether a meter in series may carry more than its fuse."""
+        if not len(self.gains):
+            return False
+        same = [n for n, c in enumerate(self.candidates) if c.measurement == measurement]
+        return bool(self.blown[same].any())
+
     def _known(self, candidate: Candidate) -> bool:
         """Read and trusted, or found impossible: asking for it again tells nothing new."""
         if candidate.measurement in self.told.declined:

@@ -154,7 +154,8 @@ class Suspect:
     """A reading (1 is the first) that may be worthless, with the chance that it is.
 
     ``reason`` names a mistake that would explain it, if one does; ``retaken`` is the number of the
-    trusted reading that was taken in its place since, 0 where there is none.
+    trusted reading that was taken in its place since, 0 where there is none.  ``once``: it must not
+    be taken again, for a short that may be there would blow the meter's fuse.
     """
 
     index: int
@@ -162,6 +163,7 @@ class Suspect:
     probability: float
     reason: str = ""
     retaken: int = 0
+    once: bool = False
 
 
 @dataclass(frozen=True, slots=True)

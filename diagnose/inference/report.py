@@ -150,6 +150,7 @@ def _suspects(answer: Answer) -> tuple[Suspect, ...]:
             float(chances[n]),
             _mistake(answer, int(n)),
             _retaken(answer, int(n)),
+            answer.adviser.too_much(told.data[n].measurement),
         )
         for n in np.argsort(-chances, kind="stable")
         if chances[n] > SUSPICIOUS

@@ -49,6 +49,7 @@ def ranking_json(ranking: Ranking, cautions: Mapping[str, str]) -> Json:
                 "text": item.text,
                 "probability": probability(item.probability),
                 "retaken": item.retaken or None,
+                "once": item.once,
             }
             for item in ranking.suspects
         ],

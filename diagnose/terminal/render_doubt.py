@@ -9,6 +9,11 @@ from diagnose.inference.reading_words import FUNCTION_WORDS
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.wording import capital, paragraph, percent
 
+ONCE = (
+    "Do not put the meter in series again: a short may be behind it, and blow its fuse. Read volts "
+    "on either side, or ohms with the supply off"
+)
+
 METER_SLIPS = "points, jack, meter fuse and decimal point"
 
 
@@ -28,6 +33,9 @@ def _again(item: Suspect) -> str:
     """What to look at when a reading is taken again: the slip that would explain it, if any."""
     if item.retaken:
         return f"Reading {item.retaken} was taken in its place"
+    if item.once:
+        reason = f"{capital(item.reason)}. " if item.reason else ""
+        return f"{reason.replace('?.', '?')}{ONCE}"
     if item.reason:
         then = " Then" if item.reason.endswith("?") else "; then"
         return f"{capital(item.reason)}{then} take it again"

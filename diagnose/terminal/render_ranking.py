@@ -157,7 +157,7 @@ def _somewhere(alike: Sequence[Ranked]) -> str:
 
 
 def _unexplained(ranking: Ranking) -> str:
-    doubted = next((item for item in ranking.suspects if not item.retaken), None)
+    doubted = next((i for i in ranking.suspects if not (i.retaken or i.once)), None)
     if doubted is not None:
         again = f": retake reading {doubted.index}"
     elif ranking.suspects:

@@ -27,6 +27,17 @@ def test_no_meter_bridges_a_fuse_that_a_short_may_have_blown() -> None:
     assert not adviser.fresh[across].any()
 
 
+def test_a_fuse_that_a_short_blew_is_told_and_not_risked_again() -> None:
+    """0 mA over a blown fuse: the fuse of the meter has gone as well, as likely as not."""
+    loop = open_plant().load("XV-222")
+    lines = (*BLOWN, "mA X61:1 X61:2 0")
+    ranking = Engine(loop).rank([parse_line(line, loop) for line in lines])
+    suspect = {item.index: item for item in ranking.suspects}
+    assert suspect[3].probability > 0.5 and suspect[3].once
+    assert "meter fuse blown" in suspect[3].reason
+    assert 2 not in suspect or not suspect[2].once
+
+
 @pytest.mark.parametrize("tag", ["LT-214", "FV-118"])
 def test_in_a_loop_of_milliamperes_it_is_advised_as_before(tag: str) -> None:
     """20 mA, or what a supply of 24 V drives through 250 ohm: far less than the fuse."""

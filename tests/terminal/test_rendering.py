@@ -429,6 +429,13 @@ def test_a_blown_meter_fuse_is_named(loop: Loop) -> None:
     assert "(99 %). Meter fuse blown, or a lead in the wrong jack? Then take it again." in shown
 
 
+def test_a_meter_that_a_short_may_blow_is_not_asked_for_in_series_again(loop: Loop) -> None:
+    slip = Suspect(2, "mA X61:1 X61:2 0", 0.78, "meter fuse blown? Test the fuse first", once=True)
+    shown = " ".join(text(replace(OPEN, suspects=(slip,)), loop).split())
+    assert "Test the fuse first. Do not put the meter in series again: a short may be" in shown
+    assert "ake it again" not in shown
+
+
 def test_outcomes_of_a_lamp_are_states() -> None:
     lamp = [Expects("A", "x", 0.5, p, p, "lit") for p in (0.99, 0.98, 0.01)]
     assert [(item.seen, len(item.means)) for item in meanings(lamp)] == [("lit", 2), ("dark", 1)]

@@ -42,7 +42,14 @@ def cache_folder() -> Path:
 
 
 def write_whole(path: Path, data: bytes) -> None:
-    """Write a file so that it is there as a whole or not at all; OSError where it cannot be."""
+    """Write a file so that it is there as a whole or not at all; OSError where it cannot be.
+
+    A link is followed, and into a device or a pipe it is written: no file takes their place.
+    """
+    if path.exists() and not path.is_file():
+        path.write_bytes(data)
+        return
+    path = Path(os.path.realpath(path))
     # Not by tempfile: what it makes can be read by its maker alone, whatever the umask says.
     beside = path.with_name(f".{path.name[:40]}.{os.urandom(6).hex()}")
     try:

@@ -95,13 +95,13 @@ def _twice(records: Records) -> tuple[str, ...]:
 def _strangers(records: Records) -> tuple[str, ...]:
     """A note on confirmed failures that no rate counts."""
     ((count, tags),) = records.engine.execute(
-        "select count(*), list_sort(min(f.tag, 5)) from failures f left join units u "
+        "select count(*), list_sort(list(distinct f.tag))[:6] from failures f left join units u "
         "using (plant, tag) where f.confirmed "
         "and (u.tag is null or f.day < u.start or f.day >= u.start + u.span)"
     ).fetchall()
     if not count:
         return ()
     failures = "1 failure is" if count == 1 else f"{count} failures are"
-    named = ", ".join(tags) + " ..." * (count > len(tags))
+    named = ", ".join(tags[:5]) + " ..." * (len(tags) > 5)
     why = "the loop has no sheet, or was not in service that day"
     return (f"{failures} in no rate: {why} ({named})",)

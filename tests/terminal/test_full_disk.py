@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from diagnose.__main__ import main
-from diagnose.library import write_new
+from diagnose.library import write_new, write_whole
 from diagnose.loops.plant import open_plant
 from small_disk import small_disk
 
@@ -83,3 +83,22 @@ def test_an_answer_that_finds_no_room_is_told_in_one_line(words: tuple[str, ...]
         done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
     assert done.returncode == 2
     assert done.stderr == "diagnose: the answer cannot be written: no space left on device\n"
+
+
+def test_a_link_is_followed_and_a_pipe_stays_a_pipe(tmp_path: Path) -> None:
+    """`results --csv /dev/stdout` put a file in the place of the link for the whole machine."""
+    (tmp_path / "there").mkdir()
+    link, target, pipe = tmp_path / "link", tmp_path / "there" / "file", tmp_path / "pipe"
+    link.symlink_to(target)
+    for text in (b"new", b"anew"):
+        write_whole(link, text)
+        assert link.is_symlink() and target.read_bytes() == text
+    os.mkfifo(pipe)
+    reader = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+    try:
+        write_whole(pipe, b"through")
+        assert os.read(reader, 100) == b"through"
+    finally:
+        os.close(reader)
+    assert pipe.is_fifo()
+    assert sorted(os.listdir(tmp_path)) == ["link", "pipe", "there"]

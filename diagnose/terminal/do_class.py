@@ -22,7 +22,7 @@ from diagnose.training.by_trainee import COLUMNS as TRAINEES
 from diagnose.training.by_trainee import by_trainee
 from diagnose.training.handout import handout
 from diagnose.training.lessons import Lessons, check, lesson_file, read_lessons
-from diagnose.training.pages import Block, head, html, table, text
+from diagnose.training.pages import PAGE, Block, head, html, table, text
 from diagnose.training.record import Kept, played, read, records
 from diagnose.training.results import (
     COLUMNS,
@@ -126,10 +126,10 @@ def results(arguments: Namespace) -> Outcome:
     if not found and not bad:
         raise UsageError("there is no drill in " + ", ".join(str(folder) for folder in folders))
     if arguments.csv:
-        put(Path(arguments.csv), csv_text(found))
+        put(Path(arguments.csv), csv_text(found), f"{COLUMNS[0]},{COLUMNS[1]}")
     name = arguments.title or plant.name
     if arguments.html:
-        put(Path(arguments.html), html(_class_page(found, name), f"Results {name}"))
+        put(Path(arguments.html), html(_class_page(found, name), f"Results {name}"), PAGE)
     data = {
         "schema": SCHEMA,
         "results": [dict(zip(COLUMNS, r.cells, strict=True)) for r in found],

@@ -29,7 +29,7 @@ from diagnose.training.debrief import Debrief, debrief_of
 from diagnose.training.debrief_words import page, result_lines
 from diagnose.training.drill import Drill
 from diagnose.training.lessons import lesson_file, read_lessons
-from diagnose.training.pages import html, markdown
+from diagnose.training.pages import PAGE, html, markdown
 from diagnose.training.record import SUFFIX, Recorder, checked, closed, played, read
 from diagnose.training.replays import compared, setting_of
 from diagnose.training.setting import Setting
@@ -162,9 +162,16 @@ def written(debrief: Debrief, trainee: str, stem: Path) -> list[Path]:
     return [path for path, _ in pages]
 
 
-def put(path: Path, text: str) -> None:
-    """Write a page; UsageError with one line where that fails."""
+def put(path: Path, text: str, mark: str = "") -> None:
+    """Write a page; UsageError with one line where that fails.
+
+    What is there is only written over if it begins with ``mark``, as its like does.
+    """
     try:
+        there = path.read_bytes() if mark and path.is_file() else b""
+        if there and not there.startswith(mark.encode()):
+            told = f"'{shown(path, 200)}' is there and is nothing of this kind; name another file"
+            raise UsageError(told)
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, text.encode())
     except OSError as error:
@@ -187,7 +194,7 @@ def debrief(arguments: Namespace) -> Outcome:
     found = debrief_of(made)
     blocks = list(page(found, kept.trainee))
     if arguments.html:
-        put(Path(arguments.html), html(blocks, f"Debrief {found.drill.loop.tag}"))
+        put(Path(arguments.html), html(blocks, f"Debrief {found.drill.loop.tag}"), PAGE)
     text = markdown(blocks)
     data = {"schema": SCHEMA, "tag": found.drill.loop.tag, "markdown": text, **score_json(found)}
     return Outcome(data, lambda _: text.splitlines(), DONE)

@@ -96,6 +96,9 @@ _MARKDOWN = {
 
 # -- HTML ----------------------------------------------------------------------------------------
 
+PAGE = "<!doctype html>"
+"""How each page begins."""
+
 STYLE = """
 body { font: 16px/1.5 system-ui, sans-serif; color: #1a1a1a; background: #fff;
   max-width: 46rem; margin: 2rem auto; padding: 0 1rem; }
@@ -119,7 +122,7 @@ def html(blocks: Iterable[Block], name: str) -> str:
     """The page as one HTML file that needs nothing else; ``name`` is its title."""
     body = "\n".join(_HTML[block.sort](block) for block in blocks)
     return (
-        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'{PAGE}\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{escape(name)}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n{body}\n"
         "</body>\n</html>\n"

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from diagnose.__main__ import main
 from diagnose.errors import DiagnoseError
 from diagnose.training.by_trainee import by_trainee
 from diagnose.training.pages import html
@@ -158,6 +159,22 @@ def test_the_table_tells_faults_and_mistakes_and_harms_no_spreadsheet(folder: Pa
     made = html(page(found, NASTY), NASTY)
     assert "<b>" not in made
     assert "R1 drift" in made
+
+
+def test_results_are_written_over_no_other_file(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A name completed one word too early cost a drill."""
+    other = tmp_path / "other"
+    for option in ("--csv", "--html"):
+        other.write_text("of my own")
+        assert main(["results", str(folder), option, str(other)]) == 2
+        assert "is there and is nothing of this kind" in capsys.readouterr().err
+        assert other.read_text() == "of my own"
+        new = tmp_path / f"new{option}"
+        for _ in range(2):
+            assert main(["results", str(folder), option, str(new)]) == 0
+        assert new.stat().st_size > 100
 
 
 def test_a_name_that_is_none_is_refused(tmp_path: Path) -> None:

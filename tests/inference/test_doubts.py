@@ -90,7 +90,7 @@ def test_nothing_is_doubted_before_anything_was_read() -> None:
 
 
 def test_a_rare_fault_that_fits_is_not_said_to_fit_nothing() -> None:
-    """Commanded on, and the channel's lamp dark: of what is on the sheet only a force does that.
+    """Commanded on, and the channel's lamp dark: only a force or a dead card does that.
 
     The lamp tells what the card's logic was told (drawing of XV-221), so that "no fault fits" would
     be untrue whatever the rates are.
@@ -99,7 +99,7 @@ def test_a_rare_fault_that_fits_is_not_said_to_fit_nothing() -> None:
     lines = ("complaint does not follow", "HS-221 on", "A1 dark")
     ranking = own.rank(parse_lines(lines, own.loop))
     assert ranking.unexplained > 0.2  # the share of the unmodelled outweighs a rare fault
-    assert ranking.notes["rare"].startswith("A1 forced off fits all of these readings")
+    assert ranking.notes["rare"].startswith("A1 card dead fits all of these readings")
     assert "fit" not in ranking.notes
 
 

@@ -147,6 +147,15 @@ def test_a_force_left_at_the_card_shows_on_its_lamp(name: str) -> None:
 
 
 @on_both
+def test_a_dead_card_is_told_nothing(name: str) -> None:
+    """Feed in, nothing out, and the lamp is dark though the command is on."""
+    stand = Stand(name, "A1: card dead")
+    assert stand.lit(1, "HS", "A1", "ZO") == (True, False, False)
+    assert full(name, stand.reads(1, AT_CARD[name].replace("A1:2", "A1:1")))
+    assert stand.reads(1, AT_CARD[name]) < 0.06 * RATED[name]
+
+
+@on_both
 def test_volt_drop_on_the_way(name: str) -> None:
     """Under 85 % of the rated volts at the coil when on; the current is low, the winding right."""
     core = {DIRECT: "W3+", ALTERNATING: "W3L"}[name]
@@ -341,6 +350,7 @@ def test_a_shorted_suppressor_bridges_the_triac() -> None:
         (DIRECT, ("V X21:3 X20:0 23.9", "clamp W3+ 0.02"), {("Y1", "open"), ("LK2", "open")}),
         (DIRECT, ("V X21:1 X20:0 23.95", "V X21:2 X20:0 0.00"), {("F2", "open"), ("Y1", "short")}),
         (DIRECT, ("V A1:1 X20:0 23.97", "V A1:2 X20:0 0.03"), {("A1", "stuck off")}),
+        (DIRECT, ("A1 dark", "V A1:1 X20:0 23.97", "V A1:2 X20:0 0.03"), {("A1", "card dead")}),
         (DIRECT, ("clamp W3+ 69.5", "PA 20 kPa"), {("AS", "lost")}),
         (DIRECT, ("clamp W3+ 69.5", "PA 550 kPa", "PS 0 kPa"), {("SV", "stuck shut")}),
         (DIRECT, ("clamp W3+ 69.5", "PS 550 kPa", "XV dark"), {("XV", "stuck shut")}),

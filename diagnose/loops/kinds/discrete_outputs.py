@@ -57,6 +57,18 @@ def _forced(name: str, told: float) -> FaultMode:
     )
 
 
+_DEAD = FaultMode(
+    "card dead",
+    "card is told nothing, by lost supply, lost link or its own failure: its lamps are dark",
+    (fixed("forced", 1.0), fixed("forced_told", 0.0)),
+    1.0,
+    favoured={"lightning": 4, "work": 3},
+    remedy="look at the card's own lamps, its supply and its link, and whether its other channels "
+    "work; then change the card",
+    minutes=30,
+)
+
+
 class DiscreteOutput(Kind, name="discrete_output"):
     """A transistor channel that switches the positive; some current leaks when it is off.
 
@@ -84,6 +96,7 @@ class DiscreteOutput(Kind, name="discrete_output"):
     modes: ClassVar[tuple[FaultMode, ...]] = (
         _STUCK_OFF,
         _STUCK_ON,
+        _DEAD,
         FaultMode(
             "leakage",
             "output stage leaks when off",
@@ -125,6 +138,7 @@ class TriacOutput(DiscreteOutput, name="triac_output"):
     modes = (
         _STUCK_OFF,
         _STUCK_ON,
+        _DEAD,
         FaultMode(
             "leakage",
             "triac leaks when off",

@@ -25,7 +25,7 @@ from diagnose.training.draws import draw
 
 SHEETS = Path(__file__).parents[2] / "cases" / "larkmere" / "sheets"
 READINGS = 7
-HUNTS = [("PT-306", 10), ("PT-306", 11), ("LT-214", 13)]
+HUNTS = [("PT-306", 10), ("PT-306", 16), ("LT-214", 13)]
 """Two faults in each, and readings that single faults do not explain."""
 
 Beliefs = dict[frozenset[tuple[str | None, str]], float]

@@ -100,7 +100,8 @@ SIGNALS: Mapping[str, Callable[[Q, Row, Any], Row]] = {
 }
 LEVELS: Mapping[str, Callable[[Q, Row, Any], Row]] = {
     "voltage_receiver": lambda q, v, given: (
-        (v - q["low"]) / (q["high"] - q["low"]) + q["shown_shift"]
+        (1 - q["stuck"]) * ((v - q["low"]) / (q["high"] - q["low"]) + q["shown_shift"])
+        + q["stuck"] * q["stuck_at"]
     ),
     "comparator": lambda q, v, given: q["direction"] * (v - q["set_point"]) + q["forced"],
     "local_gauge": lambda q, v, process: process,

@@ -36,6 +36,12 @@ _INPUT = (
 )
 
 
+def _share(q: Any, process: Any) -> tuple[Any, Any]:
+    """Gain and offset of what a receiver shows of its volts, a fraction of its range."""
+    live, span = 1 - q.stuck, q.high - q.low
+    return live / span, live * (q.shown_shift - q.low / span) + q.stuck * q.stuck_at
+
+
 class VoltageReceiver(Kind, name="voltage_receiver"):
     """A high-resistance input that shows the bus voltage as a share of range."""
 
@@ -50,13 +56,11 @@ class VoltageReceiver(Kind, name="voltage_receiver"):
             "accuracy", "1", "limit of error, fraction of range", 0.0025, least=1e-5, most=0.5
         ),
         Parameter("shown_shift", "1", "error of what is shown", 0.0, typed=False),
+        Parameter("stuck", "1", "what it shows stands still", 0.0, typed=False),
+        Parameter("stuck_at", "1", "value at which it stands", 0.0, typed=False),
     )
     branches = (Branch("signal", "common", ohmic("input_resistance")),)
-    shows = Shows(
-        "value",
-        lambda q, process: (1 / (q.high - q.low), -q.low / (q.high - q.low) + q.shown_shift),
-        accuracy=0.0025,
-    )
+    shows = Shows("value", _share, accuracy=0.0025)
     modes = (
         *_INPUT,
         FaultMode(
@@ -68,6 +72,17 @@ class VoltageReceiver(Kind, name="voltage_receiver"):
             favoured={"work": 4},
             remedy="feed a known voltage and correct zero, span or scaling",
             minutes=30,
+        ),
+        FaultMode(
+            "frozen",
+            "what it shows stands still: forced, substituted, or its card has stopped",
+            (fixed("stuck", 1.0), becomes("stuck_at")),
+            0.5,
+            Severity("value held", "1", -0.05, 1.05, logarithmic=False),
+            symptoms={"frozen": 0.9},
+            favoured={"work": 3},
+            remedy="look for a forced or substituted value; restart the card; renew it",
+            minutes=40,
         ),
     )
 

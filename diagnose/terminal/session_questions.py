@@ -103,6 +103,11 @@ def _is_reading(line: str, loop: Loop) -> bool:
         return False
 
 
+def _is_late_complaint(line: str, loop: Loop) -> bool:
+    """Whether a line is a complaint and no fact of the surroundings."""
+    return _is_complaint(line, loop) and not _is_line(f"context {line}", loop)
+
+
 def _is_line(line: str, loop: Loop) -> bool:
     """Whether a line can be taken by itself: a reading, a complaint, a fact."""
     try:
@@ -118,10 +123,10 @@ def context(talk: Talk) -> Question:
 
     def answer(line: str) -> Iterator[str]:
         pieces = [piece for piece in re.split(r"[\s,;+]+", line) if piece]
-        numbers = [chosen(piece, len(names)) for piece in pieces]
+        numbers, beside = [chosen(piece, len(names)) for piece in pieces], False
         if all(numbers):
             texts = [f"context {names[number - 1]}" for number in numbers]
-        elif _is_reading(line, talk.loop):
+        elif beside := _is_reading(line, talk.loop) or _is_late_complaint(line, talk.loop):
             texts = [line]
         else:
             # A comma before a digit is a decimal one.
@@ -131,7 +136,7 @@ def context(talk: Talk) -> Question:
             parse_line(text, talk.loop)
         for text in texts:
             yield from _entered(talk, text)
-        if not _is_reading(line, talk.loop):
+        if not beside:
             talk.settled()
 
     text = ("", "What goes on around it? Numbers, or words; Enter for nothing known.")

@@ -137,6 +137,16 @@ def test_context_in_words(asked: Talk, line: str, facts: list[str]) -> None:
     assert list(evidence(asked)) == [f"context {fact}" for fact in facts]
 
 
+@pytest.mark.parametrize("line", ["too high", "complaint reads high"])
+def test_a_complaint_that_comes_late_is_one(asked: Talk, line: str) -> None:
+    """Remembered one question later; what goes on around it is still to be told."""
+    assert "reads high" in say(asked, "", line)
+    assert len(evidence(asked)) == 1
+    assert asked.prompt() == "context> "
+    say(asked, "rain")
+    assert evidence(asked)[1] == "context rain"
+
+
 def test_one_unknown_fact_enters_none_of_the_line(asked: Talk) -> None:
     assert say(asked, "", "rain, martians").startswith("Not understood")
     assert evidence(asked) == ()

@@ -27,6 +27,10 @@ COMPATIBLE = 7.0
 UNEVEN = 0.03
 """Change of a variance between the middle of a cell and its peak, as a share, that counts."""
 
+ASIDE, HOLDS = 0.1, 10.0
+"""Way from the middle of a cell, and log of a density below the best, within which tolerances of
+several readings are always taken as they are at the peak."""
+
 DOES_NOT_COUNT = 30.0
 """Log of a density below the best that no other cause of a change of weight makes up for."""
 
@@ -152,8 +156,13 @@ def _gaussian(
     """
     middle = np.full(len(cells), 0.5)
     laid = _laid_out(cells, data, levels, right, drift, (middle, middle))
-    counts = laid.value > laid.value.max() - DOES_NOT_COUNT
-    rows = np.flatnonzero(counts & _uneven(cells, data, levels[0], right, laid.peak, drift))
+    short = laid.value.max() - laid.value
+    uneven = _uneven(cells, data, levels[0], right, laid.peak, drift)
+    # What readings hold together may be uneven where no variance is: volts behind a supply that was
+    # read as well.
+    away = np.maximum(np.abs(laid.peak.s - 0.5), np.abs(laid.peak.t - 0.5)) > ASIDE
+    several = right.sum(axis=1) > 1
+    rows = np.flatnonzero((short < HOLDS) & away & several | (short < DOES_NOT_COUNT) & uneven)
     if len(rows):
         at = laid.peak.s[rows], laid.peak.t[rows]
         laid.put(rows, _laid_out(cells.some(rows), data, levels, right[rows], drift, at))

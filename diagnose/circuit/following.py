@@ -17,7 +17,7 @@ from diagnose.circuit.rows import (
     take,
     unsolved,
 )
-from diagnose.circuit.signals import driven_by, ends, follow, least, told
+from diagnose.circuit.signals import drive, driven_by, ends, follow, least, told
 from diagnose.circuit.wiring import Wiring
 
 if TYPE_CHECKING:
@@ -136,19 +136,31 @@ class Following:
         rows: Array,
         attachments: tuple[Attachment, ...],
     ) -> None:
-        """Put circling rows where every signal is the least of those that come round, in place."""
+        """Put circling rows where every signal is the least of those that come round, in place.
+
+        What only goes round because all follow at once stands still when one follows after another:
+        a trip that holds itself in.
+        """
         some = [take(column, rows) for column in columns]
-        lowest: list[Any] = []
-        for _ in range(ROUND):
+
+        def now() -> list[Any]:
             here = {k: piece[rows] for k, piece in pieces.items()}
             one = machine.fixed(some, len(rows), here, attachments)
-            now = told(self.wiring, some, self._volts(machine, one, pieces, rows))
-            lowest = [least(*pair) for pair in zip(lowest or now, now, strict=True)]
-            driven_by(self.wiring, some, now, len(rows))
+            return told(self.wiring, some, self._volts(machine, one, pieces, rows))
+
+        lowest = now()
+        for _ in range(ROUND):
+            driven_by(self.wiring, some, now(), len(rows))
+            lowest = [least(*pair) for pair in zip(lowest, now(), strict=True)]
         driven_by(self.wiring, some, lowest, len(rows))
-        for number in self.driven:
+        gone = self._drives(some, len(rows))
+        for _ in range(ROUND):
+            moved = np.zeros(len(rows), bool)
+            for n, part in enumerate(self.wiring.followers):
+                moved |= drive(self.wiring, some, part, now()[n])
+        for number, low in zip(self.driven, gone, strict=True):
             values = np.asarray(columns[number])  # an array of its own: no copy
-            values[rows] = some[number]
+            values[rows] = np.where(moved, low, some[number])
 
     def _volts(self, machine: Predictor, state: State, pieces: Pieces, rows: Array) -> list[Column]:
         """Node voltages of some rows, good where signals come from; brings up their ``pieces``."""

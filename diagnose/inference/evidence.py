@@ -156,13 +156,14 @@ def _gaussian(
     """
     middle = np.full(len(cells), 0.5)
     laid = _laid_out(cells, data, levels, right, drift, (middle, middle))
-    short = laid.value.max() - laid.value
+    best = laid.value.max()
     uneven = _uneven(cells, data, levels[0], right, laid.peak, drift)
     # What readings hold together may be uneven where no variance is: volts behind a supply that was
     # read as well.
     away = np.maximum(np.abs(laid.peak.s - 0.5), np.abs(laid.peak.t - 0.5)) > ASIDE
     several = right.sum(axis=1) > 1
-    rows = np.flatnonzero((short < HOLDS) & away & several | (short < DOES_NOT_COUNT) & uneven)
+    holds = (laid.value > best - HOLDS) & away & several
+    rows = np.flatnonzero(holds | (laid.value > best - DOES_NOT_COUNT) & uneven)
     if len(rows):
         at = laid.peak.s[rows], laid.peak.t[rows]
         laid.put(rows, _laid_out(cells.some(rows), data, levels, right[rows], drift, at))

@@ -13,7 +13,7 @@ import pytest
 from diagnose.circuit.predictor import Predictor
 from diagnose.loops.plant import open_plant
 
-WEAK = np.array([5.0, 20.0, 50.0, 57.0, 63.0])
+WEAK = np.array([5.0, 50.0, 58.0, 62.0, 65.0])
 """Ohms in the lead of the supply: the relay holds at the first two, and chatters at the others."""
 
 

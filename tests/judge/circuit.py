@@ -84,7 +84,10 @@ class Circuit:
             self._let_go()
 
     def _let_go(self) -> None:
-        """Where it goes round for good, each signal is the least of those that come round."""
+        """Where it goes round for good, each signal is the least of those that come round.
+
+        Unless it stands still when one part follows after another.
+        """
         lowest, before = dict(self.given), dict(self.given)
         moved: Row = False
         for _ in range(ROUND):
@@ -95,17 +98,30 @@ class Circuit:
             before = dict(self.given)
             self._build()
             self.point = operating_point(self.elements, start=self.point.regimes)
+        self._put(moved, lowest)
+        for _ in range(ROUND):
+            moved = False
+            for part in self.order:
+                old = self.given[part.name]
+                self._tell(self.point.volts, [part])
+                moved = moved | ~_alike(old, self.given[part.name])
+                self._build()
+                self.point = operating_point(self.elements, start=self.point.regimes)
+        self._put(moved, lowest)
+
+    def _put(self, rows: Row, given: Mapping[str, Any]) -> None:
+        """Tell all parts this in some rows."""
         self.given = {
-            name: _each(lambda low, last: np.where(moved, low, last), lowest[name], given)
-            for name, given in self.given.items()
+            name: _each(lambda new, old: np.where(rows, new, old), given[name], last)
+            for name, last in self.given.items()
         }
         self._build()
         self.point = operating_point(self.elements, start=self.point.regimes)
 
-    def _tell(self, volts: Mapping[int, Row]) -> bool:
-        """Tells every follower what its leaders hand on; whether anything changed."""
+    def _tell(self, volts: Mapping[int, Row], parts: Sequence[Part] = ()) -> bool:
+        """Tells followers, by default all, what their leaders hand on; whether anything changed."""
         moved = False
-        for part in self.order:
+        for part in parts or self.order:
             told = [self.signal(name, volts) for name in self.leaders[part.name]]
             given = told[0] if len(told) == 1 else tuple(told)
             old = self.given.get(part.name)

@@ -278,7 +278,7 @@ def test_f10_one_receiver_that_disagrees_is_at_fault_itself() -> None:
     size = ranking.hypotheses[0].size
     assert size is not None
     assert size.median == pytest.approx(-0.225, abs=0.005)
-    own = chance(ranking, [("U3", "scaling")])
+    own = chance(ranking, [("U3", "scaling"), ("U3", "frozen")])
     assert own > 0.5
     others = [item for item in ranking.hypotheses if item.part not in {None, "T1", "U3"}]
     assert sum(item.probability for item in others) < 0.1

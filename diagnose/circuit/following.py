@@ -148,10 +148,11 @@ class Following:
             one = machine.fixed(some, len(rows), here, attachments)
             return told(self.wiring, some, self._volts(machine, one, pieces, rows))
 
-        lowest = now()
+        heard = lowest = now()
         for _ in range(ROUND):
-            driven_by(self.wiring, some, now(), len(rows))
-            lowest = [least(*pair) for pair in zip(lowest, now(), strict=True)]
+            driven_by(self.wiring, some, heard, len(rows))
+            heard = now()
+            lowest = [least(*pair) for pair in zip(lowest, heard, strict=True)]
         driven_by(self.wiring, some, lowest, len(rows))
         gone = self._drives(some, len(rows))
         for _ in range(ROUND):

@@ -1,7 +1,7 @@
 """A display that stands still while another on the same bus moves is the display's own fault.
 
 Common practice, no source: of two receivers of one bus the one that agrees with its volts is right
-(2.2 V of 1-5 V are 30 %, IEC 60381-2: 1982), and an impulse line reaches both alike.
+(2.2 V of 1-5 V are 30 %, by hand), and an impulse line reaches both alike.
 """
 
 from __future__ import annotations

@@ -241,6 +241,16 @@ def test_a_lamp_that_lies_is_contradicted_by_the_other_and_by_the_pointer(name: 
 
 
 @on_both
+@pytest.mark.parametrize("command", [0, 1])
+def test_a_valve_that_stands_part_way_lights_neither_lamp(name: str, command: int) -> None:
+    """Each limit switch makes within a few per cent of its end (common practice, no source)."""
+    stand = Stand(name, "XV: stuck part way")
+    sound_but_for_the_valve(stand, name, command)
+    assert stand.lit(command, "ZO", "ZC") == (False, False)
+    assert stand.gauge(command, "PS") == pytest.approx(550 * command)
+
+
+@on_both
 @pytest.mark.parametrize("fault", ["I.W3: short", "E.JB9: earthed"])
 def test_a_short_in_the_field_blows_the_channel_fuse(name: str, fault: str) -> None:
     stand = Stand(name, fault, 1.0)
@@ -350,7 +360,11 @@ def test_a_shorted_suppressor_bridges_the_triac() -> None:
         (DIRECT, ("V X21:3 X20:0 23.9", "clamp W3+ 0.02"), {("Y1", "open"), ("LK2", "open")}),
         (DIRECT, ("V X21:1 X20:0 23.95", "V X21:2 X20:0 0.00"), {("F2", "open"), ("Y1", "short")}),
         (DIRECT, ("V A1:1 X20:0 23.97", "V A1:2 X20:0 0.03"), {("A1", "stuck off")}),
-        (DIRECT, ("A1 dark", "V A1:1 X20:0 23.97", "V A1:2 X20:0 0.03"), {("A1", "card dead")}),
+        (
+            DIRECT,
+            ("A1 dark", "V A1:1 X20:0 23.97", "V A1:2 X20:0 0.03"),
+            {("A1", "card dead"), ("A1", "forced off")},
+        ),
         (DIRECT, ("clamp W3+ 69.5", "PA 20 kPa"), {("AS", "lost")}),
         (DIRECT, ("clamp W3+ 69.5", "PA 550 kPa", "PS 0 kPa"), {("SV", "stuck shut")}),
         (DIRECT, ("clamp W3+ 69.5", "PS 550 kPa", "XV dark"), {("XV", "stuck shut")}),
@@ -367,6 +381,28 @@ def test_readings_lead_to_the_fault(
     ranking = Engine(loop).rank([parse_line(line, loop) for line in told])
     assert (ranking.hypotheses[0].part, ranking.hypotheses[0].fault) in leads
     assert ranking.unexplained < 0.06
+
+
+@pytest.mark.parametrize("name", BOTH)
+def test_both_lamps_dark_speak_of_the_valve_before_a_switch(name: str) -> None:
+    """A valve that hangs, then a limit switch: common practice, no source."""
+    loop = load_type(name)
+    told = ("complaint stays off", "HS lit", "A1 lit", "ZO dark", "ZC dark")
+    ranking = Engine(loop).rank([parse_line(line, loop) for line in told])
+    first, second = ranking.hypotheses[:2]
+    assert (first.part, first.fault) == ("XV", "stuck part way")
+    assert (second.part, second.fault) == ("ZO", "stuck dark")
+    assert ranking.unexplained < 0.1
+
+
+@pytest.mark.parametrize("name", BOTH)
+def test_a_dark_channel_lamp_speaks_of_an_interlock_first(name: str) -> None:
+    """The first question at an output that does not come: what holds it (common practice)."""
+    loop = load_type(name)
+    told = ("complaint stays off", "HS lit", "A1 dark")
+    ranking = Engine(loop).rank([parse_line(line, loop) for line in told])
+    first = ranking.hypotheses[0]
+    assert (first.part, first.fault) == ("A1", "forced off")
 
 
 @pytest.mark.parametrize("name", BOTH)

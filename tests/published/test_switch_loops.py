@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import pytest
 
@@ -22,8 +23,10 @@ from diagnose.inference.engine import Engine
 from diagnose.inference.ranking import Ranking
 from diagnose.inference.readings import describe, parse_line, parse_measurement
 from diagnose.loops.loop import Loop
-from diagnose.loops.sheet import load_type
+from diagnose.loops.sheet import load_sheet, load_type
 from spice import moved
+
+SHEETS = Path(__file__).parents[2] / "cases" / "larkmere" / "sheets"
 
 SENSOR, CONTACT = "proximity-input", "monitored-contact"
 AWAY, THERE = 0.0, 1.0
@@ -378,6 +381,15 @@ def test_a_healthy_current_and_a_dark_lamp_turn_the_eye_to_the_target() -> None:
     ranking = rank(SENSOR, "complaint stays off", "V A2:1 A2:3 4.70", "LG 100 %", "H2 dark")
     assert chance(ranking, ("T1", "missing")) > 0.7
     assert ranking.hypotheses[0].part == "T1"
+
+
+def test_a_dark_power_lamp_alone_speaks_of_the_power() -> None:
+    """Its supply, its fuse and itself are one fault here (common practice, no source)."""
+    loop = load_sheet(SHEETS / "ZS-221.toml")
+    told = ("complaint stays off", "ZY-221.P dark")
+    ranking = Engine(loop).rank([parse_line(line, loop) for line in told])
+    assert (ranking.hypotheses[0].part, ranking.hypotheses[0].fault) == ("ZY-221", "dead")
+    assert ranking.unexplained < ranking.hypotheses[0].probability
 
 
 def test_eight_volts_at_the_amplifier_and_nothing_in_the_line() -> None:

@@ -64,7 +64,7 @@ class SwitchAmplifier(Kind, name="switch_amplifier"):
             "dead",
             "amplifier has no power or has failed: all its lamps are dark",
             (fixed("voltage", 0.0), fixed("alive", 0.0)),
-            0.7,
+            2.5,
             favoured={"shared supply": 20, "lightning": 4},
             remedy="prove its supply and fuse, then renew the amplifier",
             minutes=30,

@@ -45,16 +45,28 @@ _STUCK_ON = FaultMode(
 )
 
 
-def _forced(name: str, told: float) -> FaultMode:
+def _forced(name: str, told: float, title: str, rate: float) -> FaultMode:
     return FaultMode(
         f"forced {name}",
-        f"channel forced {name} at the card, whatever the command",
+        title,
         (fixed("forced", 1.0), fixed("forced_told", told)),
-        0.3,
-        favoured={"work": 8},
-        remedy="find the force, bypass or interlock on this channel; have it removed by authority",
+        rate,
+        favoured={"work": 4},
+        remedy="look in the logic what holds this channel; an interlock or permissive that is not "
+        "met is a process matter for operations; a force is removed by authority",
         minutes=10,
     )
+
+
+_FORCED = (
+    _forced("on", 1.0, "channel held on against the command: a force, or its last state kept", 0.6),
+    _forced(
+        "off",
+        0.0,
+        "channel held off against the command: a force, or an interlock or permissive not met",
+        2.0,
+    ),
+)
 
 
 _DEAD = FaultMode(
@@ -116,8 +128,7 @@ class DiscreteOutput(Kind, name="discrete_output"):
             remedy="change the channel or the card",
             minutes=30,
         ),
-        _forced("on", 1.0),
-        _forced("off", 0.0),
+        *_FORCED,
     )
 
     @classmethod
@@ -159,8 +170,7 @@ class TriacOutput(DiscreteOutput, name="triac_output"):
             remedy="change the channel or the card",
             minutes=30,
         ),
-        _forced("on", 1.0),
-        _forced("off", 0.0),
+        *_FORCED,
     )
 
 

@@ -10,6 +10,9 @@ from diagnose.loops.kind import FaultMode, Kind, Parameter, Shows, fixed
 from diagnose.loops.kinds.pneumatics import MOST, air_fault, pressure
 from diagnose.loops.states import OPEN, TURNED
 
+SHORT = 0.25
+"""Travel from its end at which a limit switch lets go, as a share (common practice, no source)."""
+
 
 class Override(Kind, name="manual_override"):
     """The knob that pushes the spool of a pilot valve over by hand."""
@@ -110,7 +113,7 @@ class OnOffValve(Kind, name="on_off_valve"):
     shows = Shows(
         "state", lambda q, given: (0.0, q.open - 0.5), 0.02, title="own display", states=OPEN
     )
-    signal = shows
+    signal = Shows("value", lambda q, given: (0.0, q.open), accuracy=0.0, least=0.0, most=1.0)
     modes = (
         FaultMode(
             "stuck shut",
@@ -128,6 +131,17 @@ class OnOffValve(Kind, name="on_off_valve"):
             (fixed("stuck", 1.0), fixed("stuck_at", 1.0)),
             0.5,
             remedy="have operations isolate the line; free or renew valve and actuator",
+            minutes=120,
+            group="process connection",
+            cautions=("output", "process side"),
+        ),
+        FaultMode(
+            "stuck part way",
+            "valve or actuator stuck part way: neither end is reached",
+            (fixed("stuck", 1.0), fixed("stuck_at", 0.5)),
+            0.8,
+            remedy="keep hands off the stem, it may let go; have operations isolate the line and "
+            "make the actuator safe; free or renew valve and actuator",
             minutes=120,
             group="process connection",
             cautions=("output", "process side"),
@@ -155,7 +169,7 @@ class PositionSwitch(Kind, name="position_switch"):
         Parameter("seen", "1", "where the valve stands", 0.0, typed=False),
         Parameter("forced", "1", "added when the lamp is stuck", 0.0, typed=False),
     )
-    shows = Shows("state", lambda q, given: (0.0, q.end * (q.seen - 0.5) + q.forced), 0.02)
+    shows = Shows("state", lambda q, given: (0.0, q.end * (q.seen - 0.5) - SHORT + q.forced), 0.02)
     modes = (
         FaultMode(
             "stuck lit",

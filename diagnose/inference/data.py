@@ -32,8 +32,11 @@ BROAD = {
 FUSE = 0.3
 """Share of worthless mA readings that show nothing at all."""
 
-EITHER, OVERLOAD = 0.5, 0.1
-"""Chance of a state or a clipped display, and of OL, when the reading is worthless."""
+EITHER, CLIPPED, OVERLOAD = 0.5, 0.2, 0.1
+"""Chance of a state, of a display at one of its ends, and of OL, when the reading is worthless.
+
+Two ends take 0.4: what is left of ``BROAD`` lies between them.
+"""
 
 STRAY = {"V": 2e-3, "Vlow": 1e-3, "VAC": 2e-3, "mA": 5e-6, "clamp": 5e-6}
 """Thermal and stray voltages and currents that no circuit law knows, standard deviation, SI.
@@ -145,5 +148,5 @@ def _shown(reading: Reading, loop: Loop, doubt: float, lasting: tuple[str, float
     if not shows.least < reading.value < shows.most:
         side = 1 if reading.value >= shows.most else -1
         edge = shows.most if side > 0 else shows.least
-        return Datum(reading, side, edge, noise, (lasting,), log(EITHER), doubt, log(EITHER))
+        return Datum(reading, side, edge, noise, (lasting,), log(CLIPPED), doubt, log(CLIPPED))
     return Datum(reading, 0, reading.value, noise, (lasting,), broad, doubt, broad)

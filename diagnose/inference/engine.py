@@ -138,7 +138,7 @@ class Engine:
         """
         priors = self.priors(told.facts, told.cleared) + self._hum(told)
         symptoms = Symptoms(told.complaint, self.baseline if told.complaint else None)
-        share = log(self.loop.shares.unmodelled * symptoms.most())
+        share = log(self.loop.shares.unmodelled * symptoms.unknown())
         unrest = drift(told.facts, self.loop)
         scales = Scales(priors, symptoms, beyond(unrest, self.loop))
         bench = self.benches.of(told.data)

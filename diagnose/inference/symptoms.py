@@ -54,6 +54,26 @@ SOUND: Mapping[str, float] = {
 }
 """How calls on a sound loop are worded."""
 
+UNKNOWN: Mapping[str, float] = {
+    "reads low": 0.25,
+    "reads high": 0.25,
+    "reads zero": 0.15,
+    "frozen": 0.15,
+    "erratic": 0.20,
+    "clips": 0.05,
+    "disagree": 0.10,
+    "tripped": 0.25,
+    "no trip": 0.10,
+    "does not follow": 0.30,
+    "stays on": 0.30,
+    "stays off": 0.40,
+}
+"""How calls are worded where something is wrong that the model does not know.
+
+What is complained of on one loop adds up to little more than one: such a fault causes one thing
+or another, not all of them.
+"""
+
 
 def floor(complaint: str) -> float:
     """Likelihood of a complaint that a fault cannot cause: the loop is as good as sound then."""
@@ -94,9 +114,9 @@ class Symptoms:
             likelihood[open_] = least + (CAUSED - least) * caused
         return np.asarray(np.log(likelihood))
 
-    def most(self) -> float:
-        """The largest likelihood that any hypothesis can have."""
-        return 1.0 if self.complaint is None else max(CAUSED, SOUND[self.complaint])
+    def unknown(self) -> float:
+        """Likelihood where the fault is none of the modelled."""
+        return 1.0 if self.complaint is None else UNKNOWN[self.complaint]
 
     def least(self) -> float:
         """log of the smallest factor by which a complaint can lower a weight."""

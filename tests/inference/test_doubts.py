@@ -90,16 +90,16 @@ def test_nothing_is_doubted_before_anything_was_read() -> None:
 
 
 def test_a_rare_fault_that_fits_is_not_said_to_fit_nothing() -> None:
-    """Commanded on, and the channel's lamp dark: only a force or a dead card does that.
+    """Commanded off, and the channel's lamp lit: only a force does that.
 
     The lamp tells what the card's logic was told (drawing of XV-221), so that "no fault fits" would
     be untrue whatever the rates are.
     """
     own = Engine(load_sheet(SHEET_OF_LOOP.with_name("XV-221.toml")))
-    lines = ("complaint does not follow", "HS-221 on", "A1 dark")
+    lines = ("complaint stays on", "HS-221 off", "A1 lit")
     ranking = own.rank(parse_lines(lines, own.loop))
     assert ranking.unexplained > 0.2  # the share of the unmodelled outweighs a rare fault
-    assert ranking.notes["rare"].startswith("A1 card dead fits all of these readings")
+    assert ranking.notes["rare"].startswith("A1 forced on fits all of these readings")
     assert "fit" not in ranking.notes
 
 

@@ -28,3 +28,12 @@ def test_one_that_shows_its_volts_does_not() -> None:
     lines = ("complaint frozen", f"{ONE} 30 %", f"{OTHER} 30 %", "V X21:7 X20:0 2.2")
     first = engine.rank(parse_lines(lines, engine.loop)).hypotheses[0]
     assert (first.part, first.fault) == ("T1", "blocked")
+
+
+def test_before_any_volts_the_displays_lead_and_not_the_unknown() -> None:
+    """Common practice, no source: of one bus, displays that differ are looked at first."""
+    engine = Engine(load_sheet(SHEET))
+    lines = ("complaint frozen", f"{ONE} 50 %", f"{OTHER} 30 %")
+    ranking = engine.rank(parse_lines(lines, engine.loop))
+    own = sum(h.probability for h in ranking.hypotheses if h.part in (ONE, OTHER))
+    assert own > 1.5 * ranking.unexplained

@@ -33,6 +33,8 @@ WORTHLESS = {"shows": 0.005, "process": 0.005}
 FREE_PROCESS = 0.02
 STRAY = {"V": 2e-3, "Vlow": 1e-3, "VAC": 2e-3, "mA": 5e-6, "clamp": 5e-6}
 """Standard deviation of stray voltages and currents, SI; volts where a sheet says no other."""
+CLIPPED = 0.2
+"""Chance of a display at one of its ends where nothing is known."""
 FUSE = 0.3
 """Share of worthless milliamperes that show nothing: a blown fuse, a lead in the wrong jack."""
 CALM = (0.4, 0.6)
@@ -138,4 +140,4 @@ def _shown(loop: Loop, reading: Reading) -> Margin:
     if shows.least < y < shows.most:
         return Margin(reading, 1, y, False, own, 0, systematic, BROAD["shows"], q)
     sign, clip = (1.0, shows.most) if y >= shows.most else (-1.0, shows.least)
-    return Margin(reading, sign, clip, True, own, 0, sign * systematic, 0.5, q)
+    return Margin(reading, sign, clip, True, own, 0, sign * systematic, CLIPPED, q)

@@ -7,7 +7,7 @@ two hypotheses by more than the ratio of 1 to its floor.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from math import log
 from typing import TYPE_CHECKING
 
@@ -221,18 +221,16 @@ class Symptoms:
     def _off(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         """Some display is off to either side, or some lamp contradicts the process."""
         sides = [self._any(atlas, cells, peak, sign) for sign in (1, -1)]
-        lamps = [self._trip(atlas, cells, peak, sign, self.states) for sign in (1, -1)]
+        lamps = [
+            self._contradicted(atlas, cells, peak, dict.fromkeys(self.states, sign))
+            for sign in (1, -1)
+        ]
         return np.asarray(np.max([*sides, *lamps], axis=0))
-
-    def _trip(
-        self, atlas: Atlas, cells: Cells, peak: Peak, sign: int, names: Sequence[str]
-    ) -> Array:
-        """A lamp contradicts the process: on where it should be off, or (``sign`` -1) off."""
-        return self._contradicted(atlas, cells, peak, dict.fromkeys(names, sign))
 
     def _contradicted(
         self, atlas: Atlas, cells: Cells, peak: Peak, signs: Mapping[str, float]
     ) -> Array:
+        """A lamp contradicts the process: on where it should be off, or (sign -1) off."""
         chances = [np.zeros(len(cells))]
         process = process_at(cells, peak)
         for name, sign in signs.items():
@@ -267,17 +265,24 @@ class Symptoms:
             chances.append(below((off - NOTICED) / SHARPNESS))
         return np.asarray(np.max(chances, axis=0))
 
-    def _rising(self) -> list[str]:
-        """Lamps that come on as the process rises; where there are none, all of them."""
+    def _switched(self, sign: int) -> dict[str, float]:
+        """The sign by which each lamp tells that something is on (``sign`` -1: off).
+
+        A lamp of the shut end goes out as a valve opens: one that is dark tells of a valve that
+        does not shut.  Where none comes on as the process rises, all are taken to tell it.
+        """
         assert self.baseline is not None
         levels = self.baseline.states
-        return [name for name in self.states if levels[name][-1] > levels[name][0]] or self.states
+        rise = {name: float(np.sign(levels[name][-1] - levels[name][0])) for name in self.states}
+        if max(rise.values(), default=0.0) <= 0:
+            return dict.fromkeys(self.states, float(sign))
+        return {name: sign * way for name, way in rise.items() if way}
 
     def _stays_on(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
-        return self._trip(atlas, cells, peak, 1, self._rising())
+        return self._contradicted(atlas, cells, peak, self._switched(1))
 
     def _stays_off(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
-        return self._trip(atlas, cells, peak, -1, self._rising())
+        return self._contradicted(atlas, cells, peak, self._switched(-1))
 
     def _no_trip(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         return self._contradicted(atlas, cells, peak, self._as_a_trip(-1))

@@ -57,3 +57,13 @@ def test_no_air_at_all_explains_a_valve_that_stays_at_its_end(
     ranking = engine.rank(parse_lines(lines, engine.loop))
     assert ranking.hypotheses[0].part == "AS" and ranking.hypotheses[0].fault == "lost"
     assert ranking.unexplained < 0.2
+
+
+def test_a_valve_that_does_not_shut_has_a_dark_lamp_at_its_shut_end() -> None:
+    """Complained of is that it stays open; its lamp for shut is what tells of it (drawing)."""
+    engine = Engine(open_plant().load("XV-221"))
+    lines = ("complaint stays open", "HS-221 off", "A1 dark", "ZLO-221 dark", "ZLC-221 dark")
+    ranking = engine.rank(parse_lines(lines, engine.loop))
+    first = ranking.hypotheses[0]
+    assert (first.part, first.fault) == ("XV-221", "stuck part way") and first.probability > 0.5
+    assert ranking.unexplained < 0.1

@@ -16,6 +16,8 @@ from msgspec import DecodeError, Meta, Struct, ValidationError, convert
 from msgspec.json import Decoder
 from msgspec.structs import fields
 
+from diagnose.casework.record import SCHEMA
+
 Also = tuple[tuple[str, str], ...]
 Chance = Annotated[float, Meta(ge=0, le=1)]
 Minutes = Annotated[float, Meta(ge=0, le=1e6)]
@@ -33,6 +35,7 @@ class Versions(Struct, gc=False):
 class Record(Struct, gc=False):
     """A line of a case but the first; fields are those of its event, None where it has none."""
 
+    schema: int | None = None
     number: int | None = None
     event: str | None = None
     at: str | None = None
@@ -79,6 +82,7 @@ class Sheet(Struct, gc=False):
 class Opening(Struct, gc=False):
     """The first line of a case."""
 
+    schema: int | None = None
     event: str | None = None
     at: str | None = None
     tag: str | None = None
@@ -103,7 +107,11 @@ _record = Decoder(Record).decode
 
 
 def take_apart(text: bytes) -> Text:
-    """A case from its bytes; a line that is not UTF-8 is damaged as any that is no record."""
+    """A case from its bytes; a line that is not UTF-8 is damaged as any that is no record.
+
+    Lines of a newer version may mean anything: a case with one has no opening, as ``cases`` refuses
+    it.
+    """
     whole = _is_utf8(text)
     first, *lines = text.split(b"\n")
     opening = _opened(first) if whole or _is_utf8(first) else None
@@ -125,7 +133,13 @@ def take_apart(text: bytes) -> Text:
             damaged += 1
         else:
             records.append(record)
+    if any(_is_newer(line) for line in (opening, *records) if line):
+        return Text(None, [], damaged)
     return Text(opening, _in_order(records), damaged)
+
+
+def _is_newer(line: Opening | Record) -> bool:
+    return line.schema is not None and line.schema > SCHEMA
 
 
 def _is_utf8(text: bytes) -> bool:

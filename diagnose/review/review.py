@@ -48,13 +48,20 @@ def review(
         records=engine_records(records, filters, settings),
         idle=idle(records, filters, settings),
         notes=(
-            *people.notes,
-            *filter(None, [days.assumed]),
-            *strays(records, filters, days, datetime.now(UTC).date()),
+            *doubts(records, people, days, filters),
             *unmet(records, filters),
             *_strangers(records),
             *_twice(records),
         ),
+    )
+
+
+def doubts(records: Records, people: Population, days: Window, filters: Filters) -> tuple[str, ...]:
+    """What makes rates doubtful: loops that are not known, days assumed, cases of wrong clocks."""
+    return (
+        *people.notes,
+        *filter(None, [days.assumed]),
+        *strays(records, filters, days, datetime.now(UTC).date()),
     )
 
 

@@ -22,17 +22,13 @@ def _words(name: str, metavar: str, of: str) -> Argument:
     )
 
 
-FILTERS = (
+DAYS = (
     argument("--since", metavar="DAY", help="first day, such as 2024-01-31"),
     argument("--until", metavar="DAY", help="last day"),
     _words("tag", "TAG", "this loop"),
     _words("type", "TYPE", "this loop type"),
-    _words("place", "PLACE", "causes at this place"),
-    _words("part", "PART", "this part"),
-    _words("kind", "KIND", "parts of this kind"),
-    _words("fault", "MODE", "this fault mode"),
-    _words("mode", "COMPLAINT", "what operations saw"),
-    _words("status", "STATUS", "cases that stand so"),
+)
+SETTINGS = (
     argument(
         "--repeat-days", metavar="N", default="30",
         help="call-outs on one tag within so many days are one failure (default: 30)",
@@ -41,6 +37,26 @@ FILTERS = (
         "--confidence", metavar="SHARE", default="90 %", help="of all intervals (default: 90 %%)"
     ),
 )  # fmt: skip
+STANDING = "open, cause confirmed, no fault found, cause not found, handed over, unreadable"
+
+ENDINGS = (
+    ("place", "PLACE", "causes at this place"),
+    ("part", "PART", "this part"),
+    ("kind", "KIND", "parts of this kind"),
+    ("fault", "MODE", "this fault mode"),
+    ("mode", "COMPLAINT", "what operations saw"),
+    ("status", "STATUS", f"cases that stand so: {STANDING}"),
+)
+"""What chooses cases by how they ended: a review may, rates must not be learned from these."""
+
+BY_ENDING = tuple(_words(*words) for words in ENDINGS)
+REFUSED = tuple(
+    argument(
+        f"--{name}", metavar=metavar, action="append", default=[],
+        help="refused: rates of cases chosen by what was found would be wrong",
+    )
+    for name, metavar, _ in ENDINGS
+)  # fmt: skip
 
 COMMANDS: tuple[Command, ...] = (
     Command(
@@ -48,7 +64,9 @@ COMMANDS: tuple[Command, ...] = (
         "says what many cases teach: causes, rates with bounds, bad actors, the hunt, the engine",
         (
             SOURCES,
-            *FILTERS,
+            *DAYS,
+            *BY_ENDING,
+            *SETTINGS,
             argument(
                 "--by",
                 metavar="SORT",
@@ -103,7 +121,9 @@ COMMANDS: tuple[Command, ...] = (
         "learns rates of faults and shares of calls from confirmed cases, beside the assumed ones",
         (
             SOURCES,
-            *FILTERS,
+            *DAYS,
+            *SETTINGS,
+            *REFUSED,
             argument(
                 "--write", action="store_true",
                 help="write priors.toml into the plant folder: rank, troubleshoot and evaluate "

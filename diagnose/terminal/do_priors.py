@@ -6,13 +6,12 @@ from argparse import Namespace
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from datetime import datetime
-from pathlib import Path
 
 from diagnose.loops.plant import Plant
 from diagnose.review.exposure import of_cases
 from diagnose.review.priors import Prior, Priors, priors
 from diagnose.review.priors_file import priors_text, write_priors
-from diagnose.review.review import counted
+from diagnose.review.review import counted, doubts
 from diagnose.review.shares import STRENGTH, ShareLine
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.find_cases import filters_of, records_of, settings_of
@@ -37,7 +36,9 @@ def learn(arguments: Namespace) -> Outcome:
         raise UsageError("--write needs plant folders: name them, or add --plant FOLDER")
     if arguments.write and any(plant.is_demo for plant in plants):
         raise UsageError("--write: the demo plant is read-only; copy its folder first")
-    days = counted(records, people or of_cases(records, filters), filters, settings)
+    people = people or of_cases(records, filters)
+    days = counted(records, people, filters, settings)
+    notes = doubts(records, people, days, filters)
     found, cases = priors(records, settings.confidence), records.count(filters)
     today = datetime.now().astimezone().date()
     written = [
@@ -50,18 +51,25 @@ def learn(arguments: Namespace) -> Outcome:
         "strength": dict(found.strength),
         "priors": [asdict(line) for line in found.lines],
         "shares": [asdict(line) for line in found.shares],
+        "notes": notes,
         "written": [str(path) for path in written],
     }
-    return Outcome(data, lambda look: _lines(found, plants, written, look))
+
+    def lines(look: Look) -> Iterator[str]:
+        yield from _lines(found, plants, look)
+        for note in notes:
+            yield from paragraph(note, look, "note  ")
+        for path in written:
+            yield f"Written: {path}"
+
+    return Outcome(data, lines)
 
 
 def _option(name: str) -> str:
     return f"--{name if name == 'status' else name.removesuffix('s')}"
 
 
-def _lines(
-    found: Priors, plants: Sequence[Plant], written: Sequence[Path], look: Look
-) -> Iterator[str]:
+def _lines(found: Priors, plants: Sequence[Plant], look: Look) -> Iterator[str]:
     names = [plant.name for plant in plants] if len(plants) > 1 else [""]
     yield look.strong(f"Rates of faults after {count(found.failures, 'confirmed failure')}")
     for plant in names:
@@ -82,8 +90,6 @@ def _lines(
     )
     for plant in names:
         yield from _shares(found.shares_of(plant), plant, look)
-    for path in written:
-        yield f"Written: {path}"
 
 
 def _shares(lines: Sequence[ShareLine], plant: str, look: Look) -> Iterator[str]:

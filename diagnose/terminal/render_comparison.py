@@ -51,7 +51,7 @@ def _table(found: list[Change], name: str, look: Look) -> Iterator[str]:
     rows = [
         ("all loops" if one.level == "all" else shown(one.name).replace("_", " "),
          str(one.failures), str(one.before), number_of(one.ratio.value),
-         f"{number_of(one.ratio.low)}-{number_of(one.ratio.high) if one.ratio.high else ''}",
+         _interval(one),
          f"{one.corrected:.2g}")
         for one in found[:LONG]
     ]  # fmt: skip
@@ -59,6 +59,11 @@ def _table(found: list[Change], name: str, look: Look) -> Iterator[str]:
     yield from grid(head, rows, look, frozenset(range(1, len(head))))
     if len(found) > LONG:
         yield look.faint(f"and {len(found) - LONG} more; --json lists them")
+
+
+def _interval(one: Change) -> str:
+    low, high = one.ratio.low, one.ratio.high
+    return f"{number_of(low)}-{number_of(high)}" if high else f"{number_of(low)} or more"
 
 
 def _hunts(found: Review) -> list[tuple[str, str]]:

@@ -155,7 +155,7 @@ def page(results: Sequence[Result], name: str) -> Iterator[Block]:
     yield title(f"Results: {name}")
     passed = sum(r.passed for r in done)
     yield text(
-        f"{len(done)} drills closed, {passed} passed, {len(results) - len(done)} not closed."
+        f"Drills: {len(done)} closed, {passed} passed, {len(results) - len(done)} not closed."
     )
     places = [COLUMNS.index(column) for column in ON_PAGE]
     yield table(ON_PAGE, [tuple(r.cells[n] for n in places) for r in results])

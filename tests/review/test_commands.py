@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from diagnose.__main__ import main
+from diagnose.casework.events import ENDINGS
 from diagnose.library import demo_plant
 from diagnose.terminal.table import blocks
 
@@ -475,3 +476,37 @@ def test_a_case_without_a_first_line_counts_in_nothing(
     assert after["unread"] == [path.stem]
     assert (after["cases"], after["unreadable"]) == (before["cases"], 1)
     assert after["confirmed"] == before["confirmed"] - 1
+
+
+def test_a_case_of_a_newer_version_is_not_read_here_either(
+    works: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As `cases` refuses it: what a newer version means by its lines is not known."""
+    path = min((works / "cases").glob("*.jsonl"))
+    first, rest = path.read_text(encoding="utf-8").split("\n", 1)
+    newer = json.dumps({**json.loads(first), "schema": 99})
+    path.write_text(f"{newer}\n{rest}", encoding="utf-8")
+    code, out, _ = run(capsys, "review", works)
+    assert code == 0
+    assert ", 1 unreadable" in " ".join(out.split())
+    assert path.stem in out
+
+
+def test_priors_say_what_makes_them_doubtful(
+    works: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The review's own words: of days that are assumed, and of cases without a plant."""
+    notes = {}
+    for word in ("review", "priors"):
+        code, out, _ = run(capsys, word, works / "cases", "--json")
+        assert code == 0
+        notes[word] = json.loads(out)["notes"]
+    assert notes["priors"] and set(notes["priors"]) <= set(notes["review"])
+    assert "note  no plant file was given" in run(capsys, "priors", works / "cases")[1]
+
+
+def test_help_names_how_a_case_can_stand(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["review", "--help"])
+    told = " ".join(capsys.readouterr().out.split())
+    assert all(ending in told for ending in ENDINGS)

@@ -17,6 +17,7 @@ from diagnose.loops.entity import (
     CABLE_CAPACITANCE,
     CABLE_INDUCTANCE,
     CAUTION,
+    Comparison,
     Device,
     Source,
     compare,
@@ -180,3 +181,9 @@ def test_lumped_capacitance_and_inductance_are_told(own, lumped):
     """More than 1 % of both: 1 nF of 83 nF is, 0.8 nF is not (the rule is from memory)."""
     takes = {**TAKES, "Ci": own, "Li": 0.1e-3}
     assert summed(barrier({"Z1+": GIVES, "TX": takes})).lumped is lumped
+
+
+def test_what_is_just_as_much_as_may_be_holds():
+    """Uo <= Ui, Co >= Ci + Cc: the signs of the standard allow equality (IEC 60079-25, memory)."""
+    assert Comparison("voltage", "V", 28.0, 28.0).holds
+    assert not Comparison("voltage", "V", 28.1, 28.0).holds

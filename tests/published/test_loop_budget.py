@@ -167,6 +167,16 @@ def test_a_cable_whose_resistance_holds_when_warm_is_not_warmed_twice(tmp_path):
     assert at(budgets(loop, 80.0), "failure").worst < at(budgets(loop, 60.0), "failure").worst
 
 
+def test_a_cable_that_is_warm_already_is_warmed_by_the_rest_only(tmp_path):
+    """As above, 24.5 ohm at 20 degC taken at 30 degC by the sheet: at 60 degC it is the same."""
+    loop = behind_a_core(tmp_path, 'temperature = "30 degC"\n')
+    found = at(budgets(loop, 60.0), "failure")
+    amperes = 0.0215 * 1.001
+    core = 24.5 * (1 + 0.00393 * 40) + 0.06 * 24.5 * (1 + 0.00393 * 10)
+    paper = 24 * 0.98 - amperes * (250 * 1.001 + core) - 12 * 1.03
+    assert found.worst == pytest.approx(paper, abs=2e-3)
+
+
 @pytest.mark.parametrize("name", ["barrier-input", "isolator-input", "three-wire-input"])
 def test_no_corner_of_the_tolerances_is_worse_than_the_worst_case(name):
     """Three hundred corners drawn at random, each solved with the real part."""

@@ -14,7 +14,19 @@ from diagnose.training.drill import Drill
 from diagnose.training.lookout import Look
 from diagnose.training.path import path_of
 from diagnose.training.safety import effects
-from diagnose.training.score import Score, _care, _punctual, known, score_of
+from diagnose.training.score import (
+    CALM,
+    CARE,
+    INFORMATION,
+    RESTORED,
+    TIME,
+    VERDICT,
+    Score,
+    _care,
+    _punctual,
+    known,
+    score_of,
+)
 from drill_stand import drill, engine
 
 
@@ -93,3 +105,38 @@ def test_a_lamp_that_goes_back_to_what_it_shows_usually_is_no_trip() -> None:
     dark, lit = {"LAHH-214": -1.0}, {"LAHH-214": 1.0}
     assert [e.sort for e in effects(loop, dark, lit, (), dark)][:1] == ["trip"]
     assert not [*effects(loop, lit, dark, (), dark)]
+
+
+def full(**told: float) -> Score:
+    """A score with all points that there are, but for what is said otherwise."""
+    points: dict[str, float] = {
+        "verdict": VERDICT, "information": INFORMATION, "time": TIME, "calm": CALM, "care": CARE,
+        "restored": RESTORED, "lost": 0, "asked": 0, "right": 1, "minutes": 0, "readings": 0,
+        "trips": 0, "upsets": 0, "unsafe": 0, "interruptions": 0, "grave": 0,
+    }  # fmt: skip
+    return Score(**{**points, **told})  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("told", "total"),
+    [({}, 100), ({"asked": 12}, 88), ({"lost": 65}, 35), ({"lost": 90, "asked": 20}, 0),
+     ({"grave": 1}, 30), ({"grave": 2}, 10), ({"grave": 3}, 0), ({"grave": 9}, 0),
+     ({"grave": 1, "lost": 80}, 20), ({"restored": 0}, 90)],
+)  # fmt: skip
+def test_the_whole_is_a_hundred_and_what_is_not_safe_is_capped(
+    told: dict[str, float], total: float
+) -> None:
+    """The rule as it is printed: 30 with one grave step, 10 with two, 0 with more."""
+    assert full(**told).total == pytest.approx(total)
+
+
+def test_what_is_not_put_back_earns_nothing_for_putting_back() -> None:
+    d = drill()
+    for line in ("operator", "bypass", "manual", "V X21:7 X20:0", "set W3+.X21 lifted"):
+        do(d, line)
+    left, _ = scored(d)
+    do(d, "restore all")
+    do(d, "verdict none")
+    back, earned = scored(d)
+    assert left.restored == 0
+    assert back.restored == pytest.approx(RESTORED * earned) and earned > 0

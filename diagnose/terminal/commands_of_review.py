@@ -77,7 +77,7 @@ COMMANDS: tuple[Command, ...] = (
             argument(
                 "--compare", nargs=2, metavar=("FIRST", "LAST"),
                 help="set the days from --since to --until against those from FIRST to LAST: what "
-                "fails more often, or less (on the screen and with --json)",
+                "fails more often, or less",
             ),
             argument(
                 "--export",

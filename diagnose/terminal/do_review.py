@@ -54,7 +54,7 @@ def review_cases(arguments: Namespace) -> Outcome:
     if not arguments.html:
         return Outcome(told, on_screen)
     named = ", ".join(plant.name for plant in plants) or "cases"
-    write_page(records, found, named, arguments.html)
+    write_page(records, found, named, arguments.html, other)
     return Outcome(
         {**told, "html": arguments.html},
         lambda look: (*on_screen(look), "", f"Report: {shown(arguments.html)}"),

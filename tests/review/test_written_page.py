@@ -7,17 +7,21 @@ rule).
 import json
 import re
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 
 from diagnose.__main__ import main
+from diagnose.review.comparison import compared
+from diagnose.review.exposure import Population
 from diagnose.review.page import written
 from diagnose.review.page.what_was_said import said_within
 from diagnose.review.records import Records, Source
 from diagnose.review.review import review
-from diagnose.review.rows import CaseRow
+from diagnose.review.rows import CaseRow, Filters
+from diagnose.review.tables import Settings
+from review.test_review import confirmed, unit
 
 DEMO = Path(__file__).resolve().parents[2] / "cases" / "larkmere"
 
@@ -87,3 +91,27 @@ def test_of_very_many_cases_those_that_numbers_name_are_listed(
     assert len(written.listed(records, found)) == 120
     monkeypatch.setattr(written, "MOST_LISTED", 50)
     assert 90 < len(written.listed(records, found)) < 120
+
+
+def test_the_page_sets_two_periods_side_by_side(tmp_path: Path) -> None:
+    """On paper: 2 failures in the later year and 8 in the earlier, of as many loop-years, are 0.25;
+    nothing before and some now has no upper bound.
+    """
+    days = [date(2021, 1, 5) + timedelta(days=40 * n) for n in range(8)]
+    rows = [confirmed("p", "A", day) for day in (*days, date(2022, 2, 1), date(2022, 8, 1))]
+    rows.append(confirmed("p", "B", date(2022, 5, 1), fault="<script>alert(1)</script>"))
+    records = Records.of_rows(rows)
+    people = Population((unit("p", "A"), unit("p", "B")))
+    year = Filters(since=date(2022, 1, 1), until=date(2022, 12, 31))
+    found = review(records, people, year, Settings(repeat_days=1))
+    other = compared(found, date(2021, 1, 1), date(2021, 12, 31), records, people)
+    written.write_page(records, found, "p", tmp_path / "r.html", other)
+    text = (tmp_path / "r.html").read_text(encoding="utf-8")
+    section = text.split('<section id="changed"')[1].split("</section>")[0]
+    assert "Beside 01 January 2021 to 31 December 2021" in section
+    line = section.split('<th scope="row" class="whole">A</th>')[1].split("</tr>")[0]
+    assert [*re.findall(r">([^<>]+)</td>", line)][:5] == ["2", "1.0", "8", "1.0", "0.25"]
+    assert "or more" in section.split('<th scope="row" class="whole">B</th>')[1].split("</tr>")[0]
+    assert "<script>alert" not in text
+    written.write_page(records, found, "p", tmp_path / "alone.html")
+    assert 'id="changed"' not in (tmp_path / "alone.html").read_text(encoding="utf-8")

@@ -8,6 +8,7 @@ from hashlib import sha256
 from pathlib import Path
 
 from diagnose.library import package_version
+from diagnose.review.comparison import Comparison
 from diagnose.review.page.case_list import (
     LIST_TITLE,
     OPEN_TITLE,
@@ -19,6 +20,8 @@ from diagnose.review.page.grid import Tracer, table
 from diagnose.review.page.how_often import TITLE as OFTEN
 from diagnose.review.page.how_often import how_often
 from diagnose.review.page.markup import Markup, counted, el, trusted
+from diagnose.review.page.what_changed import TITLE as CHANGED
+from diagnose.review.page.what_changed import what_changed
 from diagnose.review.page.what_failed import TITLE as FAILED
 from diagnose.review.page.what_failed import stands, what_failed
 from diagnose.review.page.what_it_cost import TITLE as COST
@@ -36,8 +39,16 @@ HERE = Path(__file__).parent
 Section = tuple[str, str, Iterable[object]]
 
 
-def page(review: Review, priors: Priors, rows: Sequence[CaseRow], plant: str) -> str:
+def page(
+    review: Review,
+    priors: Priors,
+    rows: Sequence[CaseRow],
+    plant: str,
+    other: Comparison | None = None,
+) -> str:
     """The report on a review, and on the rates learned from it, as one HTML document.
+
+    ``other`` is another period to set beside it.
 
     ``rows`` are its cases in the order of time, or those that its numbers name (`page.listed`).
     Whatever stands in tags, notes and names is shown as text.
@@ -46,6 +57,7 @@ def page(review: Review, priors: Priors, rows: Sequence[CaseRow], plant: str) ->
     sections: list[Section] = [
         ("failed", FAILED, what_failed(review, rows, tracer)),
         ("often", OFTEN, how_often(review, tracer)),
+        *([("changed", CHANGED, what_changed(review, other))] if other else []),
         ("cost", COST, what_it_cost(review, rows, tracer)),
         ("said", SAID, what_was_said(review, rows, tracer)),
         ("learned", LEARNED, what_was_learned(priors, rows, tracer)),

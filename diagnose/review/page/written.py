@@ -8,6 +8,7 @@ from pathlib import Path
 
 from diagnose.library import write_whole
 from diagnose.loops.names import shown
+from diagnose.review.comparison import Comparison
 from diagnose.review.page.whole import page
 from diagnose.review.priors import NOTHING, priors
 from diagnose.review.records import Records
@@ -21,8 +22,16 @@ MOST_LISTED = 2000
 ENDINGS = (".html", ".htm")
 
 
-def write_page(records: Records, review: Review, plant: str, path: Path | str) -> int:
+def write_page(
+    records: Records,
+    review: Review,
+    plant: str,
+    path: Path | str,
+    other: Comparison | None = None,
+) -> int:
     """Write the report on a review of these records; how many cases it lists.
+
+    ``other`` is another period to set beside it.
 
     Raises
     ------
@@ -35,7 +44,7 @@ def write_page(records: Records, review: Review, plant: str, path: Path | str) -
     rows = listed(records, review)
     chosen = review.filters.by_ending  # such cases tell nothing of how often faults are
     learned = NOTHING if chosen else priors(records, review.settings.confidence)
-    text = page(review, learned, rows, plant)
+    text = page(review, learned, rows, plant, other)
     try:
         write_whole(path, text.encode())
     except OSError as error:

@@ -1,0 +1,98 @@
+"""Section: the period of the review beside another, where one was asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from diagnose.review.comparison import Change, Comparison
+from diagnose.review.page.grid import NONE, Cell, chance, figure, percent, shares, spoken, table
+from diagnose.review.page.markup import Markup, el, pct
+from diagnose.review.statistics import share_interval
+from diagnose.review.tables import Estimate, Review, Share
+
+TITLE = "What changed"
+
+LEVELS = ("all", "loop type", "cause", "loop")
+
+
+def what_changed(now: Review, other: Comparison | None) -> Iterator[object]:
+    """The hunts of both periods, then rates by level: the least likely change first."""
+    if other is None:
+        return
+    days = other.before.filters
+    sure = pct(now.settings.confidence)
+    yield el("p", f"Beside {days.since:%d %B %Y} to {days.until:%d %B %Y}. Rates are of confirmed "
+                  f"failures; ratio is the rate now over that before, with its {sure} interval; "
+                  "chance is that of such a change where nothing changed, raised for how many "
+                  "lines were looked at: above 0.05 a change is no more than may come by itself. "
+                  "Cases whose cause is not confirmed count in no rate: see first whether their "
+                  "shares are alike.")  # fmt: skip
+    yield _hunts(now, other.before)
+    for level in LEVELS:
+        some = [one for one in other.changes if one.level == level]
+        if some:
+            yield _rates("all loops" if level == "all" else level, some)
+    if other.notes:
+        yield el("ul", *(el("li", note) for note in other.notes))
+
+
+def _hunts(now: Review, before: Review) -> Markup:
+    rows = [
+        (Cell(what), *one, *two)
+        for (what, *one), (_, *two) in zip(_ends(now), _ends(before), strict=True)
+    ]
+    heads = ("hunts", "now", "bounds", "before", "bounds of that")
+    return table("How the hunts of both periods ended", heads, rows)
+
+
+def _ends(found: Review) -> Iterator[tuple[str, Cell, Cell]]:
+    ends = found.endings
+    read, work = ends.cases - ends.unreadable, {item.group: item for item in found.work}.get("all")
+    yield "cases", figure(ends.cases, 0), Cell(NONE, None, True)
+    for what, many in (
+        ("cause confirmed", ends.confirmed), ("no fault found", ends.no_fault_found),
+        ("cause not found", ends.not_found),
+    ):  # fmt: skip
+        yield what, *_share(share_interval(many, read, found.settings.confidence))
+    if work is None:
+        return
+    minutes, readings = work.to_cause, work.readings
+    yield (
+        "minutes to cause, median",
+        figure(minutes.value, 0),
+        _quartiles(minutes),
+    )
+    yield (
+        "readings to cause, median",
+        figure(readings.value, 1),
+        _quartiles(readings),
+    )
+    yield "readings that told nothing", *_share(work.told_nothing)
+    yield "own choice against the advice", *_share(work.unadvised)
+
+
+def _share(share: Share) -> tuple[Cell, Cell]:
+    return percent(share.value), shares(share.low, share.high)
+
+
+def _quartiles(of: Estimate) -> Cell:
+    low, high = of.low, of.high
+    if low is None or high is None:
+        return Cell(NONE, None, True)
+    return Cell(f"{low:,.1f} to {high:,.1f}", low, True)
+
+
+def _rates(name: str, some: Sequence[Change]) -> Markup:
+    return table(
+        f"Failures now and before: {name}",
+        (name, "now", "years now", "before", "years before", "ratio", "bounds", "chance"),
+        [(Cell("all loops" if one.level == "all" else spoken(one.name)), figure(one.failures, 0),
+          figure(one.years, 1), figure(one.before, 0), figure(one.years_before, 1),
+          figure(one.ratio.value, 2), _bounds(one), chance(one.corrected, 4)) for one in some],
+    )  # fmt: skip
+
+
+def _bounds(one: Change) -> Cell:
+    """The interval of a ratio; where nothing failed before it has no upper end."""
+    low, high = one.ratio.low or 0.0, one.ratio.high
+    return Cell(f"{low:,.2f} or more" if high is None else f"{low:,.2f} to {high:,.2f}", low, True)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TypeVar
 
 from diagnose.inference.moving import MOVING
 from diagnose.loops.loop import Loop, Scale
-from diagnose.loops.states import States
+from diagnose.loops.states import LIT, States
 
 _Item = TypeVar("_Item")
 
@@ -139,6 +139,17 @@ def states_of(measurement: Measurement, loop: Loop) -> States | None:
         return None
     shows = loop.part(measurement.points[0]).kind.shows
     return shows.states if shows is not None and shows.what == "state" else None
+
+
+def ends_of(measurement: Measurement, loop: Loop) -> Mapping[str, float]:
+    """The words of a display that stands at one of its ends -> where that is; mostly none."""
+    if measurement.function != "shows":
+        return {}
+    shows = loop.part(measurement.points[0]).kind.shows
+    if shows is None or shows.what == "state" or shows.states is LIT:
+        return {}
+    ends = {"lit": shows.most, "dark": shows.least}
+    return {word: ends[sort] for word, sort in shows.states.words.items()}
 
 
 @dataclass(frozen=True, slots=True)

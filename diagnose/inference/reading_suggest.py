@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from diagnose.inference import beside
 from diagnose.inference.ammeter import metered
 from diagnose.inference.conditions import action_value, meaning_of_words
-from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Measurement, states_of
+from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Measurement, ends_of, states_of
 from diagnose.inference.reading_names import (
     find_node,
     find_part,
@@ -17,6 +17,7 @@ from diagnose.inference.reading_names import (
 from diagnose.inference.reading_words import FUNCTION_WORDS, FUNCTIONS
 from diagnose.loops.kind import Action
 from diagnose.loops.loop import Loop, Part
+from diagnose.loops.states import PART_WAY
 
 _UNITS = {
     "V": ("V", "mV"), "Vlow": ("V", "mV"), "VAC": ("mV", "V"), "mA": ("mA",), "clamp": ("mA",),
@@ -82,7 +83,10 @@ def _display(part: Part, rest: list[str], loop: Loop) -> list[str]:
             loop.range_of(part.name)
         )
         return ["with"] if len(rest) > 1 or not rest[0][:1].isdigit() else [*known, "with"]
-    states = states_of(Measurement("shows", (part.name,)), loop)
+    wanted = Measurement("shows", (part.name,))
+    states = states_of(wanted, loop)
+    if states is None and ends_of(wanted, loop) and part.kind.shows:
+        return [part.kind.shows.states.on, part.kind.shows.states.off, PART_WAY[0]]
     return [states.on, states.off] if states else []
 
 

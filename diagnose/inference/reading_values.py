@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 
 from diagnose.inference.conditions import DEFAULT_PREFIX
-from diagnose.inference.measurement import Measurement, scale_of, states_of
+from diagnose.inference.measurement import Measurement, ends_of, scale_of, states_of
 from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.reading_bounds import Seen, Unit, refuse_impossible, shown_range
 from diagnose.inference.reading_names import find_node, find_part
@@ -17,7 +17,7 @@ from diagnose.inference.reading_words import (
     RefusedError,
 )
 from diagnose.loops.loop import Loop, Scale
-from diagnose.loops.states import LIT, OPEN, SAID, States
+from diagnose.loops.states import LIT, OPEN, PART_WAY, SAID, States
 from diagnose.quantities import find_unit, parse_number, parse_quantity, plain, shown, si
 
 _PREFIX = {"A": "m"}
@@ -40,6 +40,11 @@ def read_value(text: str, measurement: Measurement, loop: Loop) -> Seen:
         return _state(text, words, measurement, states)
     if measurement.function == "process" and loop.states and words in PROCESS_WORDS:
         return Seen("value", PROCESS_WORDS[words])
+    ends = ends_of(measurement, loop)
+    if words in ends:
+        return Seen("value", ends[words])
+    if ends and words in PART_WAY:
+        return Seen("span", 0.5, HALF_WAY)
     if words in OVERLOAD_WORDS:
         return _overload(measurement)
     if words in COMPLAINT_WORDS:
@@ -50,6 +55,10 @@ def read_value(text: str, measurement: Measurement, loop: Loop) -> Seen:
     seen = _number_or_span(number, _reader(measurement, loop))
     refuse_impossible(seen, measurement, loop, Unit.of(number))
     return seen
+
+
+HALF_WAY = 0.3
+"""How far from its middle a pointer may stand of which somebody says that it is part way."""
 
 
 def _refuse_names(text: str, loop: Loop) -> None:

@@ -182,7 +182,7 @@ class Shows:
     ``v`` is the voltage across the part's first two pins; ``level`` gets the parameters and what
     the part is given: the process value, or the signal that it follows.  A ``value`` is a fraction
     of range, shown between ``least`` and ``most``; a ``state`` is on while its level is positive,
-    and ``states`` are the words for it: lit or dark, unless it is no lamp.
+    and ``states`` are the words for it, lit or dark unless it is no lamp; for a value, of its ends.
 
     ``bend(q, level)`` makes a curve of it: what is shown, and its derivative.  A display with a
     ``unit`` has a range of its own, ``scale(q)`` -> (low, high) in SI; others that of the loop, but

@@ -63,6 +63,9 @@ PULLED_IN = States(
     ("dropped", "released", "out", "down", "fallen", "de-energised", "de-energized"),
 )  # fmt: skip
 OPEN = States("open", "shut", ("opened", "fully open"), ("closed", "fully shut", "fully closed"))
+PART_WAY = ("part way", "part open", "half open", "half way", "half shut", "between", "neither")
+"""What people say of a pointer that stands at neither of its ends."""
+
 ENGAGED = States(
     "engaged", "neutral", ("in", "locked in"), ("disengaged", "free", "out", "in neutral"),
 )  # fmt: skip

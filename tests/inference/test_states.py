@@ -21,7 +21,6 @@ SPOKEN = {
     ("LAHH-214", "H2"): ("sounds", "silent"),
     ("LAHH-214", "RL1"): ("pulled in", "dropped out"),
     ("XV-221", "HS-221"): ("on", "off"),
-    ("XV-221", "XV-221"): ("open", "shut"),
     ("XV-221", "MO"): ("turned", "not turned"),
     ("XV-221", "ZLO-221"): ("lit", "dark"),
     ("LV-214", "HW"): ("engaged", "neutral"),
@@ -59,8 +58,6 @@ def test_a_state_has_its_own_words(where: tuple[str, str], words: tuple[str, str
         ("LAHH-214", "RL1 de-energised", "dark"),
         ("LAHH-214", "RL1 Pulled In", "lit"),
         ("LAHH-214", "H1 tripped", "lit"),
-        ("XV-221", "XV-221 closed", "dark"),
-        ("XV-221", "XV-221 is open", "lit"),
         ("XV-221", "HS-221 energised", "lit"),
         ("LV-214", "HW disengaged", "dark"),
         ("LV-214", "LIC-214.M manual", "lit"),
@@ -121,3 +118,18 @@ def test_an_output_and_a_travel_are_no_level(line: str) -> None:
         parse_line(line, loop("LIC-214"))
     assert parse_line(f"{line.split()[0]} 62 %", loop("LIC-214"))
     assert parse_line("LR-214 1116 mm", loop("LIC-214"))
+
+
+@pytest.mark.parametrize(
+    ("said", "low", "high"),
+    [("open", 1.0, 1.0), ("is open", 1.0, 1.0), ("shut", 0.0, 0.0), ("closed", 0.0, 0.0),
+     ("lit", 1.0, 1.0), ("dark", 0.0, 0.0), ("40 %", 0.4, 0.4), ("part way", 0.2, 0.8),
+     ("half open", 0.2, 0.8), ("20..40 %", 0.2, 0.4)],
+)  # fmt: skip
+def test_a_pointer_stands_at_an_end_or_between(said: str, low: float, high: float) -> None:
+    """0 % is shut and 100 % open; old cases say lit and dark of it."""
+    found = parse_line(f"XV-221 {said}", loop("XV-221"))
+    assert isinstance(found, Reading)
+    half = found.spread if found.sort == "span" else 0.0
+    assert (found.value - half, found.value + half) == (pytest.approx(low), pytest.approx(high))
+    assert suggest("XV-221 ", loop("XV-221")) == ["open", "shut", "part way"]

@@ -67,3 +67,16 @@ def test_a_valve_that_does_not_shut_has_a_dark_lamp_at_its_shut_end() -> None:
     first = ranking.hypotheses[0]
     assert (first.part, first.fault) == ("XV-221", "stuck part way") and first.probability > 0.5
     assert ranking.unexplained < 0.1
+
+
+@pytest.mark.parametrize(
+    ("pointer", "first"),
+    [("part way", ("XV-221", "stuck part way")), ("40 %", ("XV-221", "stuck part way")),
+     ("shut", ("ZLC-221", "stuck dark"))],
+)  # fmt: skip
+def test_the_pointer_tells_a_valve_from_its_lamp(pointer: str, first: tuple[str, str]) -> None:
+    engine = Engine(open_plant().load("XV-221"))
+    lines = ("complaint stays open", "HS-221 off", "A1 dark", "ZLO-221 dark", "ZLC-221 dark")
+    ranking = engine.rank(parse_lines((*lines, f"XV-221 {pointer}"), engine.loop))
+    leader = ranking.hypotheses[0]
+    assert (leader.part, leader.fault) == first and leader.probability > 0.9

@@ -252,7 +252,7 @@ LEVELS = {
     "discrete_output": lambda q, v, given: _switched(q, given)["told"] - 0.5,
     "triac_output": lambda q, v, given: _switched(q, given)["told"] - 0.5,
     "manual_override": lambda q, v, given: q["turned"] - 0.5,
-    "on_off_valve": lambda q, v, given: _open(q, given) - 0.5,
+    "on_off_valve": lambda q, v, given: _open(q, given),
     "position_switch": lambda q, v, given: q["end"] * (given - 0.5) - 0.25 + q["forced"],
     "trip_amplifier": lambda q, v, given: _trips(q, v),
     "relay_coil": lambda q, v, given: v * q["works"] + q["held"] - q["pull_in"],

@@ -6,7 +6,7 @@ whole loop (common practice, no source).
 
 from typing import Any
 
-from diagnose.loops.kind import FaultMode, Kind, Parameter, Shows, fixed
+from diagnose.loops.kind import FaultMode, Kind, Parameter, Severity, Shows, becomes, fixed
 from diagnose.loops.kinds.pneumatics import MOST, air_fault, pressure
 from diagnose.loops.states import OPEN, TURNED
 
@@ -106,12 +106,20 @@ class OnOffValve(Kind, name="on_off_valve"):
         Parameter(
             "opens", "1", "1 where air opens it, -1 where air shuts it", 1.0, 0.0, False, -1, 1
         ),
-        Parameter("open", "1", "1 while it stands open", 0.0, typed=False),
+        Parameter("open", "1", "how far it stands open", 0.0, typed=False),
         Parameter("stuck", "1", "the valve does not move", 0.0, typed=False),
         Parameter("stuck_at", "1", "where it stands", 0.0, typed=False),
     )
     shows = Shows(
-        "state", lambda q, given: (0.0, q.open - 0.5), 0.02, title="own display", states=OPEN
+        "value",
+        lambda q, given: (0.0, q.open),
+        accuracy=0.03,
+        resolution=0.05,
+        least=0.0,
+        most=1.0,
+        title="own display",
+        states=OPEN,
+        share=True,
     )
     signal = Shows("value", lambda q, given: (0.0, q.open), accuracy=0.0, least=0.0, most=1.0)
     modes = (
@@ -138,8 +146,9 @@ class OnOffValve(Kind, name="on_off_valve"):
         FaultMode(
             "stuck part way",
             "valve or actuator stuck part way: neither end is reached",
-            (fixed("stuck", 1.0), fixed("stuck_at", 0.5)),
+            (fixed("stuck", 1.0), becomes("stuck_at")),
             0.8,
+            Severity("travel", "1", 0.1, 0.9, logarithmic=False),
             remedy="keep hands off the stem, it may let go; have operations isolate the line and "
             "make the actuator safe; free or renew valve and actuator",
             minutes=120,

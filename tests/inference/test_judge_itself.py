@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from fractions import Fraction
 from math import asin, erf, erfc, exp, log, pi, sqrt
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from diagnose.inference.measurement import Applied, Measurement, Reading
+from diagnose.inference.readings import parse_lines
 from diagnose.loops.sheet import load_sheet
 from judge.circuit import Circuit, Insertion, insertion
 from judge.evidence import Choice, choices, log_broad, log_density
@@ -20,6 +22,7 @@ from judge.small import small_loop
 from judge.solver import Element, current, operating_point
 from judge.world import Hypothesis, hypotheses, nominal, state
 
+PT_119 = Path(__file__).parents[2] / "cases" / "larkmere" / "sheets" / "PT-119.toml"
 NONE = (None, "none")
 SOUND = [Hypothesis(None, "none", 1.0)]
 
@@ -468,3 +471,23 @@ def test_one_reading_of_volts_by_plain_quadrature():
     fits = 0.99 * 0.96 * inside + 0.01 / 60
     total = 0.02 / 60 / result.unmodelled
     assert result.probabilities[NONE] == pytest.approx(0.25 * fits / total, rel=2e-3)
+
+
+def test_slopes_of_an_isolator_on_an_open_loop_are_those_of_the_whole_circuit() -> None:
+    """By differences of the solved circuit: what a supply of its own changes where no current flows
+    is nothing, though its bend at no current is nearer than a microvolt.
+    """
+    loop = load_sheet(PT_119)
+    lines = ("mA X65:3 X65:4 -0.02", "V X20:0 A5:6 -0.4 mV")
+    readings = [one for one in parse_lines(lines, loop) if isinstance(one, Reading)]
+    cases = hypotheses(loop)
+    model = Model(loop, readings, cases)
+    number = [(case.part, case.mode) for case in cases].index(("PT-119", "dead"))
+    which, half = np.array([number]), np.array([0.5])
+    none = np.zeros((1, len(model.tolerances)))
+    _, slopes = model.straight(which, half, half, none)
+    for t in range(len(model.tolerances)):
+        way = none.copy()
+        way[0, t] = 0.05
+        rise = model.moved(which, half, half, way) - model.moved(which, half, half, -way)
+        assert np.abs(rise[0] / 0.1 - slopes[0, :, t]).max() < 1e-6

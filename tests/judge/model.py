@@ -280,12 +280,17 @@ class Signal:
         if self.part.kind.signal is None or self.part.kind.signal.what == "state":
             return 0.0
         out: Row = 0.0
-        if np.any(self.weight):
-            out = self.weight * volts_by(self.circuit, self.probe, part, name, step)
         q, given = self.circuit.state.values[self.part.name], self.circuit.told(self.part.name)
         if part.name == self.part.name:
-            ends = [self._at(self.volts, {**q, name: q[name] + s}) for s in (step, -step)]
-            out = out + (ends[0] - ends[1]) / (2 * step)
+            # Volts and value go together: in a loop that stands open they stay on their side of
+            # the bend at no current, which lies nearer than either of them is moved.
+            with_it = volts_by(self.circuit, self.probe, part, name, step)
+            ends = [
+                self._at(self.volts + s * with_it, {**q, name: q[name] + s}) for s in (step, -step)
+            ]
+            out = (ends[0] - ends[1]) / (2 * step)
+        elif np.any(self.weight):
+            out = self.weight * volts_by(self.circuit, self.probe, part, name, step)
         for k, leader in enumerate(self.circuit.leaders[self.part.name]):
             slope = signal_of(self.circuit, leader).by(part, name, step)
             if np.any(slope):

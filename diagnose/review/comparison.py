@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -13,8 +13,8 @@ from diagnose.review.records import Records
 from diagnose.review.refused import ReviewError
 from diagnose.review.review import review
 from diagnose.review.rows import Filters
-from diagnose.review.statistics import corrected, ratio_of_rates
-from diagnose.review.tables import Estimate, Rate, Review
+from diagnose.review.statistics import corrected, ratio_of_rates, share_interval
+from diagnose.review.tables import Estimate, Rate, Review, Share
 
 QUIET = timedelta(31)
 """A log may well have no case for so long (an assumption)."""
@@ -22,6 +22,9 @@ QUIET = timedelta(31)
 
 Years = Mapping[tuple[str, str], float]
 """Level and name -> years in service."""
+
+Told = int | Share | Estimate | None
+"""A figure of the hunts of a period."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +118,24 @@ def _of(years: Years, key: tuple[str, str]) -> float:
     level, name = key
     wanted = ("part kind", name.split(": ")[0]) if level == "cause" else key
     return years.get(wanted, 0.0)
+
+
+def hunts(found: Review) -> Iterator[tuple[str, Told, int]]:
+    """What the hunts of a period came to: name, figure, and digits where it is an estimate.
+
+    A count, a share, a median with its quartiles; None where nothing tells it.
+    """
+    ends = found.endings
+    read, sure = ends.cases - ends.unreadable, found.settings.confidence
+    yield "cases", ends.cases, 0
+    yield "cause confirmed", share_interval(ends.confirmed, read, sure), 0
+    yield "no fault found", share_interval(ends.no_fault_found, read, sure), 0
+    yield "cause not found", share_interval(ends.not_found, read, sure), 0
+    work = next((item for item in found.work if item.group == "all"), None)
+    yield "minutes to cause", work.to_cause if work else None, 0
+    yield "readings to cause", work.readings if work else None, 1
+    yield "readings that told nothing", work.told_nothing if work else None, 0
+    yield "own choice", work.unadvised if work else None, 0
 
 
 def _outside(records: Records, *periods: Filters) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from diagnose.casework.packs import PACK
+from diagnose.casework.record import SCHEMA as CASES
 from diagnose.library import cache_folder
 from diagnose.review import from_files
 from diagnose.review.rows import COLUMNS, ORIGIN, SCHEMA, quoted
@@ -78,8 +79,8 @@ def digest_path(folder: Path, plant: str) -> Path:
 
 
 def _form() -> str:
-    """Changes with the code that makes rows."""
-    digest = sha256()
+    """Changes with the code that makes rows, and with the cases that it can read."""
+    digest = sha256(f"{CASES}".encode())
     for module in ("case_judged", "case_rows", "case_text", "from_files", "take", "vocabulary"):
         digest.update(Path(__file__).with_name(f"{module}.py").read_bytes())
     return digest.hexdigest()

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose.loops.names import shown
-from diagnose.review.comparison import Change, Comparison
-from diagnose.review.statistics import share_interval
-from diagnose.review.tables import Review, Work
+from diagnose.review.comparison import Change, Comparison, Told, hunts
+from diagnose.review.tables import Review, Share
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.render_review import LONG, middle_of, number_of, share_of
 from diagnose.terminal.table import grid
@@ -24,8 +23,8 @@ def comparison_lines(now: Review, other: Comparison, look: Look) -> Iterator[str
     yield ""
     yield from paragraph(look.strong(title), look)
     rows = [
-        (what, one, before)
-        for (what, one), (_, before) in zip(_hunts(now), _hunts(other.before), strict=True)
+        (what, _said(one, digits), _said(before, digits))
+        for (what, one, digits), (_, before, _) in zip(hunts(now), hunts(other.before), strict=True)
     ]
     yield from grid(("hunts", "now", "before"), rows, look, frozenset({1, 2}))
     for level in LEVELS:
@@ -66,26 +65,8 @@ def _interval(one: Change) -> str:
     return f"{number_of(low)}-{number_of(high)}" if high else f"{number_of(low)} or more"
 
 
-def _hunts(found: Review) -> list[tuple[str, str]]:
-    """What the hunts of a period came to; a share has its exact interval."""
-    ends = found.endings
-    read = ends.cases - ends.unreadable
-    told = [("cases", f"{ends.cases}")]
-    for what, many in (
-        ("cause confirmed", ends.confirmed), ("no fault found", ends.no_fault_found),
-        ("cause not found", ends.not_found),
-    ):  # fmt: skip
-        told.append((what, share_of(share_interval(many, read, found.settings.confidence))))
-    work = next((item for item in found.work if item.group == "all"), None)
-    return [*told, *_work(work)]
-
-
-def _work(work: Work | None) -> list[tuple[str, str]]:
-    names = ("minutes to cause", "readings to cause", "readings that told nothing", "own choice")
-    if work is None:
-        return [(name, "-") for name in names]
-    said = (
-        middle_of(work.to_cause), middle_of(work.readings, 1), share_of(work.told_nothing),
-        share_of(work.unadvised),
-    )  # fmt: skip
-    return list(zip(names, said, strict=True))
+def _said(told: Told, digits: int) -> str:
+    """A count, a share with its exact interval, or a median with its quartiles."""
+    if told is None or isinstance(told, int):
+        return "-" if told is None else f"{told}"
+    return share_of(told) if isinstance(told, Share) else middle_of(told, digits)

@@ -243,7 +243,7 @@ def test_a_lamp_that_lies_is_contradicted_by_the_other_and_by_the_pointer(name: 
 @on_both
 @pytest.mark.parametrize("command", [0, 1])
 def test_a_valve_that_stands_part_way_lights_neither_lamp(name: str, command: int) -> None:
-    """Each limit switch makes within a few per cent of its end (common practice, no source)."""
+    """Each limit switch lets go well before half of the travel (common practice, no source)."""
     stand = Stand(name, "XV: stuck part way", 0.5)
     sound_but_for_the_valve(stand, name, command)
     assert stand.lit(command, "ZO", "ZC") == (False, False)

@@ -380,3 +380,14 @@ def test_more_cases_than_one_batch_are_shared_out(
     assert rows.pop("LT-214_2024-03-13_01").status == "unreadable"
     assert sorted(rows) == names
     assert {row.tag for row in rows.values()} == {"LT-214"}
+
+
+def test_a_digest_is_of_the_cases_that_can_be_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What an older version could not read is read anew by one that can."""
+    from diagnose.review import digests
+
+    before = digests.digest_path(tmp_path, "p")
+    monkeypatch.setattr(digests, "CASES", digests.CASES + 1)
+    assert digests.digest_path(tmp_path, "p") != before

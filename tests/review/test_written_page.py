@@ -115,3 +115,22 @@ def test_the_page_sets_two_periods_side_by_side(tmp_path: Path) -> None:
     assert "<script>alert" not in text
     written.write_page(records, found, "p", tmp_path / "alone.html")
     assert 'id="changed"' not in (tmp_path / "alone.html").read_text(encoding="utf-8")
+
+
+def test_a_period_without_a_case_is_set_beside_one_with_some(tmp_path: Path) -> None:
+    """Nothing is known of its hunts: there is a line for each figure all the same."""
+    records = Records.of_rows([confirmed("p", "A", date(2022, 2, 1))])
+    people = Population((unit("p", "A"),))
+    year = Filters(since=date(2022, 1, 1), until=date(2022, 12, 31))
+    found = review(records, people, year, Settings(repeat_days=1))
+    for now, first, last in (
+        (found, date(2021, 1, 1), date(2021, 12, 31)),
+        (compared(found, date(2021, 1, 1), date(2021, 12, 31), records, people).before,
+         date(2022, 1, 1), date(2022, 12, 31)),
+    ):  # fmt: skip
+        other = compared(now, first, last, records, people)
+        written.write_page(records, now, "p", tmp_path / "r.html", other)
+        text = (tmp_path / "r.html").read_text(encoding="utf-8")
+        section = text.split('<section id="changed"')[1].split("</section>")[0]
+        for name in ("cases", "cause confirmed", "minutes to cause", "own choice"):
+            assert f">{name}</th>" in section

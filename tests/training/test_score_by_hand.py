@@ -30,17 +30,6 @@ from diagnose.training.score import (
 from drill_stand import drill, engine
 
 
-def sound_and_said(*lines: str, **setting: object) -> Drill:
-    """A drill on a sound loop in which some lines were typed, closed with the right verdict."""
-    d = drill(**setting)
-    for line in (*lines, "restore all" if any("set" in line for line in lines) else ""):
-        if line:
-            do(d, line)
-    do(d, "verdict none")
-    do(d, "close")
-    return d
-
-
 def scored(drill: Drill) -> tuple[Score, float]:
     """The score, and the share in which what a verdict carries counts."""
     passed, end = path_of(drill)
@@ -54,7 +43,10 @@ def share(drill: Drill, score: Score, end: Look) -> float:
 
 def test_what_is_lost_is_lost_each_time() -> None:
     """One step that trips, upsets and is unsafe: 30 + 15 + 20."""
-    score, _ = scored(sound_and_said("V X21:7 X20:0", "set W3+.X21 lifted"))
+    d = drill()
+    for line in ("V X21:7 X20:0", "set W3+.X21 lifted", "restore all", "verdict none", "close"):
+        do(d, line)
+    score, _ = scored(d)
     assert (score.trips, score.upsets, score.unsafe) == (1, 1, 1)
     assert score.lost == 65
 

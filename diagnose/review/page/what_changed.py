@@ -4,21 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from diagnose.review.comparison import Change, Comparison
-from diagnose.review.page.grid import NONE, Cell, chance, figure, percent, shares, spoken, table
+from diagnose.review.comparison import Change, Comparison, Told, hunts
+from diagnose.review.page.grid import (
+    NONE,
+    Cell,
+    between,
+    chance,
+    figure,
+    percent,
+    shares,
+    spoken,
+    table,
+)
 from diagnose.review.page.markup import Markup, el, pct
-from diagnose.review.statistics import share_interval
-from diagnose.review.tables import Estimate, Review, Share
+from diagnose.review.tables import Review, Share
 
 TITLE = "What changed"
 
 LEVELS = ("all", "loop type", "cause", "loop")
 
 
-def what_changed(now: Review, other: Comparison | None) -> Iterator[object]:
+def what_changed(now: Review, other: Comparison) -> Iterator[object]:
     """The hunts of both periods, then rates by level: the least likely change first."""
-    if other is None:
-        return
     days = other.before.filters
     sure = pct(now.settings.confidence)
     yield el("p", f"Beside {days.since:%d %B %Y} to {days.until:%d %B %Y}. Rates are of confirmed "
@@ -38,48 +45,20 @@ def what_changed(now: Review, other: Comparison | None) -> Iterator[object]:
 
 def _hunts(now: Review, before: Review) -> Markup:
     rows = [
-        (Cell(what), *one, *two)
-        for (what, *one), (_, *two) in zip(_ends(now), _ends(before), strict=True)
+        (Cell(what), *_told(one, digits), *_told(two, digits))
+        for (what, one, digits), (_, two, _) in zip(hunts(now), hunts(before), strict=True)
     ]
     heads = ("hunts", "now", "bounds", "before", "bounds of that")
-    return table("How the hunts of both periods ended", heads, rows)
+    return table("How the hunts of both periods ended; medians have quartiles", heads, rows)
 
 
-def _ends(found: Review) -> Iterator[tuple[str, Cell, Cell]]:
-    ends = found.endings
-    read, work = ends.cases - ends.unreadable, {item.group: item for item in found.work}.get("all")
-    yield "cases", figure(ends.cases, 0), Cell(NONE, None, True)
-    for what, many in (
-        ("cause confirmed", ends.confirmed), ("no fault found", ends.no_fault_found),
-        ("cause not found", ends.not_found),
-    ):  # fmt: skip
-        yield what, *_share(share_interval(many, read, found.settings.confidence))
-    if work is None:
-        return
-    minutes, readings = work.to_cause, work.readings
-    yield (
-        "minutes to cause, median",
-        figure(minutes.value, 0),
-        _quartiles(minutes),
-    )
-    yield (
-        "readings to cause, median",
-        figure(readings.value, 1),
-        _quartiles(readings),
-    )
-    yield "readings that told nothing", *_share(work.told_nothing)
-    yield "own choice against the advice", *_share(work.unadvised)
-
-
-def _share(share: Share) -> tuple[Cell, Cell]:
-    return percent(share.value), shares(share.low, share.high)
-
-
-def _quartiles(of: Estimate) -> Cell:
-    low, high = of.low, of.high
-    if low is None or high is None:
-        return Cell(NONE, None, True)
-    return Cell(f"{low:,.1f} to {high:,.1f}", low, True)
+def _told(told: Told, digits: int) -> tuple[Cell, Cell]:
+    """A count, a share with its interval, or a median with its quartiles."""
+    if told is None or isinstance(told, int):
+        return figure(told, 0), Cell(NONE, None, True)
+    if isinstance(told, Share):
+        return percent(told.value), shares(told.low, told.high)
+    return figure(told.value, digits), between(told.low, told.high, digits)
 
 
 def _rates(name: str, some: Sequence[Change]) -> Markup:

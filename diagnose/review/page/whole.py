@@ -48,9 +48,8 @@ def page(
 ) -> str:
     """The report on a review, and on the rates learned from it, as one HTML document.
 
+    ``rows`` are its cases in the order of time, or those that its numbers name (`page.listed`);
     ``other`` is another period to set beside it.
-
-    ``rows`` are its cases in the order of time, or those that its numbers name (`page.listed`).
     Whatever stands in tags, notes and names is shown as text.
     """
     tracer = listing(rows)

@@ -10,7 +10,18 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from diagnose.errors import QuantityError
-from diagnose.quantities import LONGEST, format_quantity, parse_number, parse_quantity, registry
+from diagnose.quantities import (
+    LONGEST,
+    find_unit,
+    format_quantity,
+    parse_number,
+    parse_quantity,
+    plain,
+    registry,
+    shown,
+    si,
+    whole_number,
+)
 from diagnose.unit_table import LIMITS, UNITS, scales_of
 
 HOSTILE = (
@@ -47,10 +58,16 @@ HOSTILE = (
         ("25 degC", "degC", 25.0), ("25 \u00b0C", "degC", 25.0), ("298.15 K", "degC", 25.0),
         ("100 kPa", "Pa", 1e5), ("1 bar", "Pa", 1e5), ("0.1 MPa", "Pa", 1e5),
         ("0.1 %", "1", 0.001), ("45%", "1", 0.45), ("0.45", "1", 0.45), ("45 percent", "1", 0.45),
+        ("3k3", "V", 3300.0), ("3m3", "V", 0.0033), ("24v5", "V", 24.5), ("470u5", "V", 470.5e-6),
+        ("4m7", "A", 0.0047), ("20u5", "A", 20.5e-6), ("-0R5", "ohm", -0.5),
+        ("1M5", "ohm", 1.5e6), ("123456789012 ohm", "ohm", 123456789012.0),
+        ("\u20130.5 V", "V", -0.5), ("\u20120.5 V", "V", -0.5), ("3\u202fV", "V", 3.0),
+        ("3\u2009V", "V", 3.0), ("3\tV", "V", 3.0), ("32 degF", "degC", 0.0),
+        ("212 F", "degC", 100.0), ("9 degF", "K", 5.0),
     ],
 )  # fmt: skip
 def test_what_people_type_is_understood(text: str, unit: str, value: float) -> None:
-    assert parse_quantity(text, unit) == pytest.approx(value, rel=1e-15)
+    assert parse_quantity(text, unit) == pytest.approx(value, rel=1e-15, abs=1e-13)
 
 
 def test_powers_of_ten_are_exact() -> None:
@@ -84,6 +101,9 @@ def test_a_bare_number_counts_in_the_default(
         ("12 apples", "V",
          "'12 apples': 'apples' is no unit of voltage; write for example 3.02 V or 88 mV"),
         ("4k7", "A", "'4k7': 'k7' is no unit of current; write for example 8.03 mA"),
+        (">= 20 V", "V", "'>= 20 V' is a bound, not a value: write the number alone"),
+        ("< 1 ohm", "ohm", "'< 1 ohm' is a bound, not a value: write the number alone"),
+        ("10000.5 A", "A", "'10000.5 A' is outside of -10000 A to 10000 A"),
         ("banana", "ohm",
          "'banana' is not a number with a unit; write for example 250 ohm or 4k7"),
         ("3" * 65, "V", "a quantity has at most 64 characters"),
@@ -203,6 +223,82 @@ def test_text_is_read_without_pint() -> None:
 def test_values_are_written_as_a_meter_shows_them(value: float, unit: str, text: str) -> None:
     """A 6000-count display and the units of its front (common practice, no source)."""
     assert format_quantity(value, unit) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "text"),
+    [
+        (12e3, "V", "12.00 kV"), (2.5e-6, "S", "2.500 uS"), (3.2e-9, "S", "3.200 nS"),
+        (83e-9, "F", "83.00 nF"), (150e-12, "F", "150.0 pF"), (4.7e-6, "F", "4.700 uF"),
+        (4.2e-3, "H", "4.200 mH"), (1.5e-6, "H", "1.500 uH"), (0.65, "W", "650.0 mW"),
+        (2.5, "W", "2.500 W"), (2.5e5, "Pa", "250.0 kPa"), (2.5e6, "Pa", "2.500 MPa"),
+        (0.012, "m", "12.00 mm"), (1200.0, "m", "1.200 km"), (0.0, "A", "0.00 mA"),
+        (12.34, "ohm", "12.3 ohm"), (5e-6, "A", "0.01 mA"),
+        (0.99999, "A", "1.000 A"), (21.37, "degC", "21.4 degC"), (0.4567, "1", "45.7 %"),
+        (-math.inf, "V", "OL"), (4.7e6, "ohm", "4.700 Mohm"), (2e-5, "V", "0.0 mV"),
+    ],
+)  # fmt: skip
+def test_prefixes_are_those_of_the_trade(value: float, unit: str, text: str) -> None:
+    """SI prefixes by the table of the SI brochure; a meter ends at mA, mV and tenths of an ohm, and
+    shows no current as 0.00 mA (common practice, no source).
+    """
+    assert format_quantity(value, unit) == text
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "value"),
+    [("-273.15 degC", "degC", -273.15), ("0 K", "degC", -273.15), ("5000 degC", "degC", 5000.0),
+     ("10 kA", "A", None), ("10000 A", "A", 10000.0), ("-10000 A", "A", -10000.0)],
+)  # fmt: skip
+def test_a_bound_is_within(text: str, unit: str, value: float | None) -> None:
+    """Absolute zero can be written; a thousand amperes has no prefix here."""
+    if value is None:
+        with pytest.raises(QuantityError, match="no unit of current"):
+            parse_quantity(text, unit)
+    else:
+        assert parse_quantity(text, unit) == value
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [("1", 1), ("20", 20), ("7", 7), ("007", 7), ("0", None), ("21", None), ("", None),
+     ("-1", None), ("2.0", None), (" 2", None), ("\u00b2", None), ("\u0663", None),
+     ("9" * 5000, None)],
+)  # fmt: skip
+def test_a_whole_number_is_within_its_bounds(text: str, number: int | None) -> None:
+    assert whole_number(text, 1, 20) == number
+
+
+def test_typographic_signs_become_plain_ones() -> None:
+    """Unicode names them: plus-minus, en and figure dash, narrow blanks, ohm, micro, degree."""
+    assert plain("24\u202fV\u2009\u00b1\u00a05") == "24 V +- 5"
+    assert plain("\u2013 \u2012 \u2212 \u2126 \u03a9") == "- - - ohm ohm"
+    assert plain("\u00b5 \u03bc \u00b0C m\u00b2") == "u u degC m2"
+
+
+def test_a_long_or_unprintable_text_is_shown_short() -> None:
+    assert shown("x" * 40) == f"'{'x' * 40}'"
+    assert shown("x" * 41) == f"'{'x' * 37}...'"
+    assert shown("a\x1b[2J") == r"'a\x1b[2J'"
+
+
+@pytest.mark.parametrize(
+    ("suffix", "unit", "number", "value"),
+    [("kPa", "Pa", 2.0, 2000.0), ("mm", "m", 1800.0, 1.8), ("degF", "degC", 212.0, 100.0),
+     ("K", "degC", 273.15, 0.0), ("bar", "Pa", 1.0, 1e5), ("mV", "V", 88.0, 0.088)],
+)  # fmt: skip
+def test_a_unit_that_is_written_out_is_found(
+    suffix: str, unit: str, number: float, value: float
+) -> None:
+    """Water boils at 212 degrees Fahrenheit and freezes at 273.15 K."""
+    found = find_unit(suffix)
+    assert found and found[0] == unit
+    assert si(number, found[1]) == pytest.approx(value, abs=1e-12)
+
+
+@pytest.mark.parametrize("suffix", ["", "%", "k", "M", "u", "apples", "percent"])
+def test_a_prefix_alone_or_a_share_is_no_unit_that_is_written_out(suffix: str) -> None:
+    assert find_unit(suffix) is None
 
 
 @given(

@@ -206,3 +206,123 @@ def test_to_turn_a_bypass_key_is_authorised_like_any_bypass() -> None:
     assert not disturbs(key, loop)
     assert needs_for(key, loop)[:2] == ("operator told", "trip bypass authorised and recorded")
     assert needs_for(replace(key, condition=()), loop) == ()
+
+
+@pytest.mark.parametrize(
+    ("step", "told"),
+    [
+        (Measurement("V", CABINET), {"live volts"}),
+        (Measurement("VAC", CABINET), {"live volts"}),
+        (Measurement("clamp", ("W3+",)), {"live volts"}),
+        (Measurement("Vlow", CABINET), {"live volts", "low impedance"}),
+        (Measurement("mA", ("X21:3", "X21:4")),
+         {"live volts", "open loop", "series current", "restore"}),
+        (Measurement("shows", ("LIC-214",)), set()),
+        (Measurement("shows", ("LIC-214",), (Jumper("X21:3", "X21:4"),)),
+         {"jumper", "live volts", "restore"}),
+    ],
+)  # fmt: skip
+def test_the_whole_of_what_a_step_in_the_cabinet_is_told(step: Measurement, told: set[str]) -> None:
+    """Fingers near live terminals whatever the meter does; a jumper is fitted by hand, and has to
+    come off again (IEC 61010-2-033 and common practice, from memory).
+    """
+    assert {*cautions_for(step, LOOP)} == told
+
+
+@pytest.mark.parametrize(
+    ("step", "area"),
+    [
+        (Measurement("V", ("X21:7", "JB9:2")), ("zone 2",)),
+        (Measurement("V", ("JB9:2", "X21:7")), ("zone 2",)),
+        (Measurement("V", CABINET, (Jumper("X21:7", "JB9:2"),)), ("zone 2",)),
+        (Measurement("V", CABINET, (Jumper("JB9:2", "X21:7"),)), ("zone 2",)),
+        (Measurement("V", ("JB9:1", "LT-214:+")), ("zone 2", "zone 1")),
+        (Measurement("V", FIELD, (Jumper("JB9:1", "JB9:2"),)), ("zone 2",)),
+    ],
+)
+def test_either_lead_and_either_end_of_a_jumper_may_be_in_the_zone(
+    step: Measurement, area: tuple[str, ...]
+) -> None:
+    """Each area is named once, and a place that is not classified is none."""
+    assert areas(step, LOOP) == area
+    assert {"zone", "enclosure"} <= {*cautions_for(step, LOOP)}
+
+
+def test_a_wire_that_is_lifted_is_put_back_and_one_that_is_read_is_not() -> None:
+    assert "restore" in cautions_for(Measurement("V", CABINET, LIFTED), LOOP)
+    assert "restore" in cautions_for(Measurement("shows", ("LIC-214",), DRIVEN), LOOP)
+    assert "restore" not in cautions_for(Measurement("V", CABINET), LOOP)
+
+
+@pytest.mark.parametrize(
+    ("role", "need", "caution"),
+    [
+        ("trip", "trip bypass authorised and recorded", "trip"),
+        ("control", "loop in manual", "manual"),
+        ("output", "final element isolated or blocked in", "output"),
+    ],
+)
+def test_each_role_asks_for_its_own_and_for_nothing_else(
+    role: str, need: str, caution: str
+) -> None:
+    """The operator is told first (IEC 61511-1 for the bypass, by its title; common practice)."""
+    step, fed = Measurement("V", CABINET, LIFTED), replace(LOOP, role=frozenset({role}))
+    asked = ("trip bypass authorised and recorded", "loop in manual",
+             "final element isolated or blocked in")  # fmt: skip
+    assert needs_for(step, fed)[0] == "operator told"
+    assert [n for n in needs_for(step, fed) if n in asked] == [need]
+    shown = {"trip", "manual", "output"} & {*cautions_for(step, fed)}
+    assert shown == {caution} == {"trip", "manual", "output"} & {*cautions_of(fed)}
+    assert needs_for(replace(step, condition=()), fed) == ()
+
+
+def test_what_a_printed_sheet_says_whatever_is_measured() -> None:
+    """A sheet is carried to where anything may be done: volts, ohms, a meter in series."""
+    always = {"defer", "owner", "stop", "de-energise", "live volts", "series current",
+              "no insulation tester", "restore"}  # fmt: skip
+    plain = replace(LOOP, role=frozenset(), places=tuple(
+        replace(place, area="safe") for place in LOOP.places
+    ))  # fmt: skip
+    assert {*cautions_of(plain)} == always
+    assert always <= {*cautions_of(LOOP)}
+    assert list(cautions_of(LOOP)) == [key for key in CAUTIONS if key in {*cautions_of(LOOP)}]
+
+
+@pytest.mark.parametrize(
+    ("key", "words"),
+    [
+        ("trip", ("bypass", "authorised", "recorded", "time-limited")),
+        ("no trip", ("without this trip", "shift lead")),
+        ("manual", ("controller", "manual", "operator")),
+        ("zone", ("Hazardous area", "gas test", "permit", "certified")),
+        ("enclosure", ("flameproof", "shut while live", "permit")),
+        ("process side", ("isolate", "drain", "vent")),
+        ("inject", ("one source only", "put back")),
+        ("earth", ("permit", "one at a time", "put back")),
+        ("jumper", ("shorts the loop", "take it off")),
+        ("open loop", ("falls to nothing", "trips")),
+        ("series current", ("fuse", "right jack", "short")),
+        ("low impedance", ("load the loop", "may trip")),
+        ("de-energise", ("isolated", "locked", "tagged", "proved dead", "prove the meter")),
+        ("no insulation tester", ("Stop before an insulation tester", "destroy")),
+        ("mains", ("person licensed", "category III", "nobody alone")),
+        ("mains work", ("nothing is opened, lifted or joined live", "licensed person",
+                        "proved dead on every pole")),
+        ("live volts", ("rated leads", "behind the guards", "category")),
+        ("restore", ("links", "jumpers", "bypass off", "written down")),
+        ("owner", ("what does this signal feed", "Tell the operator before and after")),
+        ("stop", ("thunder", "working alone", "right loop")),
+    ],
+)  # fmt: skip
+def test_what_each_caution_has_to_say(key: str, words: tuple[str, ...]) -> None:
+    """What is usual in the trade for each (the standards that it names, by their titles, from
+    memory): to prove a circuit dead takes locks, tags and a meter that is proved before and after.
+    """
+    assert not [word for word in words if word.casefold() not in CAUTIONS[key].text.casefold()]
+
+
+def test_what_is_red_and_what_is_not() -> None:
+    """Red is what can hurt people or the plant at once; a reminder of every reading is not."""
+    red = {key for key, caution in CAUTIONS.items() if caution.acknowledge}
+    assert {"manual", "enclosure", "by hand", "mains work"} <= red
+    assert not red & {*STANDING, "restore", "jumper", "series current", "de-energise"}

@@ -7,12 +7,15 @@ signal; time in full up to half of the limit, none at the limit; care by the sha
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from diagnose.inference.ranking import Ranked, Ranking
 from diagnose.training.commands import do
 from diagnose.training.drill import Drill
-from diagnose.training.lookout import Look
-from diagnose.training.path import path_of
+from diagnose.training.lookout import Keys, Look
+from diagnose.training.path import Passed, path_of
 from diagnose.training.safety import effects
 from diagnose.training.score import (
     CALM,
@@ -132,3 +135,119 @@ def test_what_is_not_put_back_earns_nothing_for_putting_back() -> None:
     back, earned = scored(d)
     assert left.restored == 0
     assert back.restored == pytest.approx(RESTORED * earned) and earned > 0
+
+
+TRUE, BESIDE, OTHER = ("R1", "drift"), ("R1", "open"), ("G1", "sagging")
+
+
+def seen(*chances: tuple[Keys, float]) -> Look:
+    """What is known at one moment, each explanation a group of its own."""
+    ranked = tuple(
+        Ranked(*keys[0], "", "", chance, number, also=keys[1:])  # type: ignore[arg-type]
+        for number, (keys, chance) in enumerate(chances, start=1)
+    )
+    return Look((), "", Ranking("LT-214", ranked, (), 0.0, 0.0, (), (), False), None, None, 0.0)
+
+
+def judged(verdict: tuple[str | None, str], end: Look, before: Look | None = None) -> Score:
+    """The score of a sound day's work on a resistor that drifts, for what is known at the end."""
+    d = drill(faults=("R1:drift",))
+    d.verdict = (verdict,)
+    step = replace(do(d, "V X21:7 X20:0"), needed=(), missing=(), effects=(), mistakes=())
+    d.steps[:], d.clock = [step], 0.0
+    return score_of(d, [Passed(step, before or end, end)], end)
+
+
+@pytest.mark.parametrize(
+    ("chance", "counts"), [(0.9, 1.0), (0.34, 1.0), (0.25, 0.75), (1 / 6, 0.5), (0.0, 0.0)]
+)
+def test_a_guess_counts_in_proportion_to_what_the_readings_had_put_on_it(
+    chance: float, counts: float
+) -> None:
+    """In full from one in three on; at one in six half of all that the verdict carries: 45 points
+    for itself, 10 for time, 5 for calm, 10 for care, 10 for putting back.
+    """
+    score = judged(TRUE, seen(((TRUE,), chance), ((OTHER,), 1 - chance)))
+    found = score.verdict, score.time, score.calm, score.care, score.restored
+    assert found == pytest.approx([counts * points for points in (45, 10, 5, 10, 10)])
+
+
+@pytest.mark.parametrize(
+    ("verdict", "points", "carried"),
+    [(TRUE, 45, 1), (BESIDE, 9, 1 / 3), (OTHER, 0, 0), ((None, "none"), 0, 0)],
+)
+def test_a_wrong_name_carries_no_more_than_its_share(
+    verdict: tuple[str | None, str], points: float, carried: float
+) -> None:
+    """The right part in another group is two tenths of 45, and a third of the six tenths from which
+    the rest counts in full: of 5 points for a calm plant, 5 / 3.
+    """
+    even = seen(*(((key,), 0.4) for key in (verdict, TRUE)[: 2 - (verdict == TRUE)]))
+    score = judged(verdict, even)
+    assert score.verdict == pytest.approx(points)
+    assert score.calm == pytest.approx(5 * carried)
+    assert score.restored == pytest.approx(10 * carried)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "share"),
+    [(1 / 16, 1.0, 1.0), (1 / 16, 1 / 4, 0.5), (1 / 16, 1 / 16, 0.0), (1 / 16, 1 / 64, 0.0)],
+)
+def test_who_gives_up_is_paid_for_the_bits_that_were_won(
+    before: float, after: float, share: float
+) -> None:
+    """From one in sixteen four bits are missing; one in four has won two of them, a half.
+
+    Four tenths of 45 points are 18, and never more than that; six tenths carry the rest.
+    """
+    looks = [seen(((TRUE,), at), ((OTHER,), 1 - at)) for at in (after, before)]
+    score = judged((None, "not found"), *looks)
+    assert score.narrowed == pytest.approx(share)
+    assert score.verdict == pytest.approx(18 * share)
+    assert score.calm == pytest.approx(5 * share * 0.4 / 0.6)
+
+
+def test_a_fault_counts_as_found_alone_or_as_one_of_two() -> None:
+    """1/16 before; 1/8 by itself and 1/8 beside another are 1/4: two of four bits."""
+    before = seen(((TRUE,), 1 / 16), ((OTHER,), 15 / 16))
+    after = seen(((TRUE,), 1 / 8), ((OTHER, TRUE), 1 / 8), ((OTHER,), 3 / 4))
+    assert judged((None, "not found"), after, before).narrowed == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(
+    ("arranged", "sorts"), [((), ["upset", "moved"]), (("isolate",), ["moved"])]
+)
+def test_a_final_element_that_is_not_blocked_in_moves(
+    arranged: tuple[str, ...], sorts: list[str]
+) -> None:
+    """The output of a controller to a valve, from 50 to 80 %: common practice, no source."""
+    loop = replace(engine().loop, role=("output",))
+    before = {"LIC-214": 0.50}
+    found = [*effects(loop, before, {"LIC-214": 0.80}, arranged, before)]
+    assert [effect.sort for effect in found] == sorts
+    assert found[-1].text == "LIC-214 goes to 80 %."
+
+
+@pytest.mark.parametrize(
+    ("role", "arranged", "sorts"),
+    [(("trip",), (), ["trip", "moved"]), (("trip",), ("bypass",), ["moved"]),
+     (("control",), (), ["upset", "moved"]), (("control",), ("manual",), ["moved"]),
+     (("control",), ("bypass",), ["upset", "moved"]), ((), (), ["moved"])],
+)  # fmt: skip
+def test_each_role_of_a_lost_signal_asks_for_its_own_arrangement(
+    role: tuple[str, ...], arranged: tuple[str, ...], sorts: list[str]
+) -> None:
+    """-5 % is 3.2 mA, below the 3.6 mA to which a signal is live (NAMUR NE 43, from memory)."""
+    loop = replace(engine().loop, role=role)
+    before = {"LIC-214": 0.0}
+    lost = [e.sort for e in effects(loop, before, {"LIC-214": -0.05}, arranged, before)]
+    assert lost == sorts
+
+
+@pytest.mark.parametrize(("level", "lost"), [(-0.02, False), (-0.03, True), (1.06, False)])
+def test_a_trip_takes_a_signal_for_lost_beyond_3_6_and_21_ma(level: float, lost: bool) -> None:
+    """3.6 mA is -2.5 % and 21 mA 106.25 % of a range of 4 to 20 mA."""
+    loop = replace(engine().loop, role=("trip",))
+    before = {"LIC-214": 0.50}
+    found = [e.sort for e in effects(loop, before, {"LIC-214": level}, (), before)]
+    assert ("trip" in found) is lost

@@ -22,7 +22,10 @@ COMMANDS: tuple[Command, ...] = (
                 help="a drill of the lesson file; its name will do, but may tell too much",
             ),
             argument("--lessons", metavar="FILE", help="lesson file (default: that of the plant)"),
-            argument("--resume", metavar="FILE", help="go on with a drill that was left"),
+            argument(
+                "--resume", metavar="FILE",
+                help="go on with a drill that was left: its file, or its name",
+            ),
             argument(
                 "--fault", metavar="PART:MODE[=SIZE]", action="append", default=[],
                 help="hide this fault; may be repeated (default: drawn from the priors)",
@@ -70,11 +73,11 @@ COMMANDS: tuple[Command, ...] = (
         "debrief",
         "tells a drill step by step: what each reading ruled out, and what would have been best",
         (
-            argument("record", metavar="FILE", help="the file of a drill"),
+            argument("record", metavar="FILE", help="the file of a drill, or its name"),
             argument("--html", metavar="FILE", help="write it as a page"),
         ),
         late("do_drill", "debrief"),
-        ("diagnose debrief LT-214_01.drill.jsonl --html debrief.html",),
+        ("diagnose debrief LT-214_01", "diagnose debrief LT-214_01 --html debrief.html"),
     ),
     Command(
         "lessons",

@@ -42,7 +42,7 @@ def drill(arguments: Namespace) -> Outcome:
     """Hunt a hidden fault with the virtual meter; score and debrief at the end."""
     plant = plant_of(arguments)
     if arguments.resume:
-        kept = read(Path(arguments.resume))
+        kept = read(_file_of(arguments.resume, arguments))
         recorder = Recorder(played(kept), kept.path, kept.seal)
         return _talk(recorder, kept.trainee, arguments)
     setting, loop = _setting(arguments, plant)
@@ -64,6 +64,15 @@ def _started(
 def folder_of(plant: Plant, word: str | None) -> Path:
     """Where drills are kept: where it is said, else beside the cases of the plant."""
     return Path(word) if word else plant.case_folder.parent / "drills"
+
+
+def _file_of(word: str, arguments: Namespace) -> Path:
+    """The file of a drill: as it is named, or by its bare name where the plant keeps drills."""
+    path = Path(word)
+    if path.exists() or path.name != word:
+        return path
+    there = folder_of(plant_of(arguments), None) / (word if word.endswith(SUFFIX) else word + SUFFIX)
+    return there if there.is_file() else path
 
 
 def _setting(arguments: Namespace, plant: Plant) -> tuple[Setting, Loop]:
@@ -184,7 +193,7 @@ def put(path: Path, text: str, mark: str = "") -> None:
 
 def debrief(arguments: Namespace) -> Outcome:
     """The debrief of a drill that was kept: on the screen, or as a page."""
-    kept = read(Path(arguments.record))
+    kept = read(_file_of(arguments.record, arguments))
     made = played(kept)
     if not made.closed:
         raise UsageError(

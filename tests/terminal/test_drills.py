@@ -55,6 +55,22 @@ def test_a_command_of_a_drill_that_is_mistyped_is_named(typed, capsys, tmp_path:
     assert "did you mean the command cautions?" in out
 
 
+def test_a_drill_is_found_by_its_name_where_drills_are_kept(
+    typed, capsys, tmp_path: Path, monkeypatch
+) -> None:
+    """``debrief LT-214_01``: the folder in which drills are kept need not be typed."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    typed("V X21:7 X20:0", "quit")
+    assert main([*WORDS[:-1], "--json"]) == 0
+    record = Path(json.loads(capsys.readouterr().out)["record"])
+    assert tmp_path in record.parents and record.name == "LT-214_01.drill.jsonl"
+    typed("verdict R1 drift", "close")
+    assert main(["drill", "--resume", record.name]) == 0
+    capsys.readouterr()
+    assert main(["debrief", "LT-214_01"]) == 0
+    assert "R1 drift" in capsys.readouterr().out
+
+
 def test_a_drill_that_is_left_goes_on(typed, capsys, tmp_path: Path) -> None:
     typed("V X21:7 X20:0", "quit")
     assert main([*WORDS, str(tmp_path), "--json"]) == 0

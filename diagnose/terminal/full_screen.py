@@ -78,8 +78,6 @@ class Shown:
             return (Pane(ANSWER, bare(said[0]).strip(), lambda look: (), least=0), *self.panes)
         title = f"answer to: {self.heard}" if self.heard else "answer"
         most = LEAST_OF_MANY if said[0].startswith(HEARD) else LEAST
-        if any(pane.about_answer for pane in self.panes):
-            most = len(said)
         return (Pane(ANSWER, title, lambda look: said, least=min(len(said), most)), *self.panes)
 
     def laid_out(self, width: int, height: int) -> Laid:

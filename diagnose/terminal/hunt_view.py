@@ -14,7 +14,7 @@ from diagnose.terminal.panes import Pane
 from diagnose.terminal.screen import fitted
 from diagnose.terminal.session_completion import offers
 from diagnose.terminal.session_questions import begin
-from diagnose.terminal.session_talk import AGREE, Question, Talk
+from diagnose.terminal.session_talk import Question, Talk
 from diagnose.terminal.session_turn import Turn, bars_first, due
 from diagnose.terminal.wording import paragraph
 
@@ -160,8 +160,7 @@ class HuntView:
 
 def _asked(question: Question) -> Pane:
     text = [line for line in question.text if line]
-    title, agree = f"asked: {question.prompt}", question.prompt == AGREE
-    return Pane("asked", title, lambda look: text, least=len(text), about_answer=agree)
+    return Pane("asked", f"asked: {question.prompt}", lambda look: text, least=len(text))
 
 
 def _step(turn: Turn) -> Pane:

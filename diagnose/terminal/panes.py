@@ -23,8 +23,7 @@ class Pane:
 
     ``title`` says the gist, for on a small screen it may be all that is seen.  ``least`` lines are
     kept for the pane where there are any; line ``focus`` stays in sight.  Where the screen has two
-    columns the pane is in the ``left`` one or not.  What is asked may be ``about_answer``: whether
-    the cautions in the last answer are dealt with, so that these are read in full.
+    columns the pane is in the ``left`` one or not.
     """
 
     name: str
@@ -33,7 +32,6 @@ class Pane:
     least: int = 1
     focus: int = 0
     left: bool = False
-    about_answer: bool = False
 
 
 class View(Protocol):

@@ -19,7 +19,7 @@ from diagnose.terminal.naming import place_title
 from diagnose.terminal.render_doubt import distrust
 from diagnose.terminal.render_ranking import bars, verdict
 from diagnose.terminal.render_repair import footnotes
-from diagnose.terminal.session_questions import complaint
+from diagnose.terminal.session_questions import ask_again
 from diagnose.terminal.session_talk import Talk
 from diagnose.terminal.wording import capital, listed, paragraph
 
@@ -85,10 +85,10 @@ def undo(talk: Talk, rest: str) -> Iterator[str]:
         return
     if isinstance(talk.hunt.file.events[-1].event, e.ProofTaken):
         raise CaseError("a proof is taken again: type proof, and Enter for the points that stand")
-    talk.changed, complaints = True, talk.hunt.case.complaints
+    talk.changed, before = True, talk.hunt.case.evidence
     yield talk.hunt.mending.undo()
-    if complaints and not talk.hunt.case.complaints and talk.question is not None:
-        talk.questions.insert(0, complaint(talk))
+    if talk.question is not None and not talk.told:
+        ask_again(talk, set(before) - set(talk.hunt.case.evidence))
 
 
 def correct(talk: Talk, rest: str) -> Iterator[str]:

@@ -39,7 +39,8 @@ def lamps(talk: Talk, parts: Sequence[Part]) -> Question:
         untold = _untold(talk, parts)
         return lamps(talk, untold) if untold else None
 
-    return Question(LAMPS, answer, tuple(_text(talk, parts)), rest=rest)
+    asks = frozenset(Measurement("shows", (part.name,)) for part in parts)
+    return Question(LAMPS, answer, tuple(_text(talk, parts)), asks=asks, rest=rest)
 
 
 def _text(talk: Talk, parts: Sequence[Part]) -> Iterator[str]:

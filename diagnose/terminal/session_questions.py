@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from diagnose.errors import DiagnoseError, ReadingError
 from diagnose.inference import beside
@@ -12,6 +12,7 @@ from diagnose.inference.complaints import complaints
 from diagnose.inference.measurement import (
     COMPLAINTS,
     Complaint,
+    Context,
     Measurement,
     Reading,
     contexts_of,
@@ -35,6 +36,33 @@ def opening(talk: Talk) -> list[Question]:
     """All questions of a new hunt, in the order in which they are asked."""
     others = [neighbour(talk, item) for item in talk.loop.neighbours]
     return [complaint(talk), context(talk), *_displays(talk), *others, truth(talk)]
+
+
+def ask_again(talk: Talk, gone: Iterable[str]) -> None:
+    """Put what was asked first before the question that stands, where its answer was taken back.
+
+    ``gone`` are lines of evidence that count no more.
+    """
+    answers = {_answer_to(line, talk.loop) for line in gone}
+    for question in opening(talk):
+        if answers.isdisjoint({question.prompt, *question.asks}):
+            continue
+        ahead = [item.prompt for item in talk.questions]
+        if question.rest is not None and question.prompt in ahead:
+            del talk.questions[ahead.index(question.prompt)]
+        elif question.prompt in ahead:
+            continue
+        talk.questions.insert(0, question.rest() or question if question.rest else question)
+
+
+def _answer_to(line: str, loop: Loop) -> Measurement | str:
+    """What a line of evidence answers: a measurement, a fact, or a question by its prompt."""
+    found = parse_line(line, loop)
+    if isinstance(found, Reading):
+        return found.measurement
+    if isinstance(found, Context) and found.fact not in contexts_of(loop):
+        return found.fact
+    return line.split()[0]
 
 
 def _displays(talk: Talk) -> list[Question]:

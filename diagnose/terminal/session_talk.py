@@ -199,7 +199,7 @@ class Talk:
     def _answered(self, said: Said) -> None:
         """Questions that are still ahead and need not be asked any more."""
         known: Measurement | str | None = said.measurement or said.text
-        ahead = [item for item in self.questions[1:] if known not in item.asks]
+        ahead = [item for item in self.questions[1:] if item.rest or known not in item.asks]
         left = (item.rest() if item.rest is not None else item for item in ahead)
         self.questions[1:] = [item for item in left if item is not None]
 
@@ -254,23 +254,31 @@ class Talk:
         return f"Case {self.hunt.file.path.stem}: {case.status}, {many}{still}."
 
     def must_agree(self, keys: tuple[str, ...], then: Callable[[], Iterable[str]]) -> Iterator[str]:
-        """Show cautions; go on at once where none is red, else when ``ok`` is typed."""
-        yield from view.cautions(keys, frozenset(self.seen), self.look)
+        """Show cautions; go on at once where none is red, else when ``ok`` is typed.
+
+        On a screen they stand with the question: an answer is gone with the next line.
+        """
+        told = tuple(view.cautions(keys, frozenset(self.seen), self.look))
         self.seen.update(keys)
         red = tuple(key for key in keys if CAUTIONS[key].acknowledge)
+        if not (red and self.drawn):
+            yield from told
         if not red:
             yield from then()
             return
 
         def answer(line: str) -> Iterator[str]:
             if line.casefold() != "ok":
+                if not self.drawn:
+                    yield from view.cautions(red, frozenset(), self.look)
                 yield "Type ok once what stands behind STOP is dealt with, or cancel."
                 return
             self.hunt.acknowledge(red)
             self.settled()
             yield from then()
 
-        self.questions.insert(0, Question(AGREE, answer, ("Type ok once this is dealt with.",)))
+        text = (*(told if self.drawn else ()), "Type ok once this is dealt with.")
+        self.questions.insert(0, Question(AGREE, answer, text))
 
 
 def joined(items: Iterable[Open]) -> str:

@@ -122,11 +122,22 @@ def test_cautions_that_are_to_be_agreed_are_read_in_full(tmp_path: Path, loop: L
     """Half of them stood above ``ok?>``: a STOP was agreed to that nobody had seen."""
     talk = by_hand(tmp_path, loop, DONE)
     view = HuntView(talk, new=False)
-    screens = typed(view, ["bypass shift lead\r", "manual operator\r", "proof\r"])
-    told = [line for line in screens[-1] if line.strip()]
-    assert screens[-1][-2] == "ok?> "
-    assert sum(line.startswith("  STOP:") for line in told) == 6
-    assert not any(line.startswith("  STOP:") for line in typed(view, ["\x1b[6~"])[-1])
+    lines = ["bypass shift lead\r", "manual operator\r", "proof\r", "\x1b[6~"]
+    *_, first, rest = typed(view, lines)
+    assert first[-2] == "ok?> "
+    assert sum(line.startswith("  STOP:") for line in first) == 6
+    assert "Type ok once this is dealt with." in flat(rest)
+    talk.hunt.file.close()
+
+
+def test_a_stop_stays_on_the_screen_until_it_is_agreed_to(tmp_path: Path, loop: Loop) -> None:
+    """Any other line put the answer that held it away: ``ok?>`` stood there alone."""
+    talk = by_hand(tmp_path, loop, DONE)
+    view = HuntView(talk, new=False)
+    lines = ["bypass shift lead\r", "manual operator\r", "proof\r", "all of it\r", "help ok\r"]
+    for screen in typed(view, lines)[2:]:
+        assert screen[-2] == "ok?> "
+        assert sum(line.startswith("  STOP:") for line in screen) == 6
     talk.hunt.file.close()
 
 

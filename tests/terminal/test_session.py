@@ -300,6 +300,28 @@ def test_a_complaint_taken_back_is_asked_for_again(asked: Talk) -> None:
     assert evidence(asked) == ("complaint reads high",)
 
 
+def test_what_was_shown_and_taken_back_is_asked_for_again(asked: Talk) -> None:
+    """A display that was mistyped and undone was never asked for again."""
+    say(asked, "2", "2", "26 %", "undo")
+    assert asked.prompt() == "LIC-214> "
+    assert evidence(asked) == ("complaint reads high", "context rain")
+    say(asked, "62 %", "undo", "undo")
+    assert [question.prompt for question in asked.questions[:3]] == ["context", "LIC-214", "LR-214"]
+    assert len({question.prompt for question in asked.questions}) == len(asked.questions)
+    say(asked, "3", "62 %", "61 %", "", "", "LT-216 well", "undo")
+    assert asked.prompt() == "LT-216> "
+
+
+def test_a_lamp_that_was_taken_back_is_asked_for_beside_the_others(controlled: Talk) -> None:
+    del controlled.questions[:6]
+    say(controlled, "LAHH-214 lit, RL1 dropped out", "undo")
+    assert controlled.prompt() == "lamps> "
+    told = "\n".join(controlled.question.text if controlled.question else ())
+    assert "RL1 (" in told and "H1 (" in told and "LAHH-214 (" not in told
+    say(controlled, "", "undo")
+    assert [question.prompt for question in controlled.questions] == ["lamps", "true value"]
+
+
 def test_a_neighbour_is_affected_or_well(asked: Talk) -> None:
     say(asked, "2", "", "", "", "", "")
     assert asked.prompt() == "LT-216> "
@@ -653,6 +675,14 @@ def test_a_trip_is_proved_from_its_safe_side_and_its_key_is_minded(tmp_path: Pat
     assert "Proved: 2 of 2" in flat(say(talk, "ok", "dark", "lit"))
     assert [item.item for item in talk.hunt.case.open_items if item.item != "bypass"]
     talk.hunt.file.close()
+
+
+def test_what_stands_behind_stop_is_told_again_to_any_other_answer(ended: Talk) -> None:
+    say(ended, *AT_HAND, "remedy 1")
+    assert ended.prompt() == "ok?> "
+    said = say(ended, "all of it")
+    assert "STOP: " in said and "Type ok once" in said
+    assert "STOP: " not in say(ended, "ok")
 
 
 def test_confirm_alone_means_what_was_put_right_last(ended: Talk) -> None:

@@ -71,7 +71,7 @@ def _file_of(word: str, arguments: Namespace) -> Path:
     path = Path(word)
     if path.exists() or path.name != word:
         return path
-    there = folder_of(plant_of(arguments), None) / (word if word.endswith(SUFFIX) else word + SUFFIX)
+    there = folder_of(plant_of(arguments), None) / f"{word.removesuffix(SUFFIX)}{SUFFIX}"
     return there if there.is_file() else path
 
 

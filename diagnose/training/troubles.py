@@ -112,7 +112,7 @@ TROUBLES: dict[str, Trouble] = {
     "wrong reading": Trouble("one of the first three readings is worthless", _wrong_reading),
     "unmodelled fault": Trouble("the fault is none that the engine knows", _unmodelled),
     "restless process": Trouble("the process moves by 3 % between readings", _restless),
-    "moving process": Trouble("the process moves by 3 %, and the technician has seen it", _seen_restless),
+    "moving process": Trouble("the process moves by 3 %, and this was seen", _seen_restless),
     "wrong resistor": Trouble("249 ohm where the sheet says 250", _wrong_resistor),
     "other sheet": Trouble("three times the cable and a tenth less supply", _other_sheet),
     "wrong priors": Trouble("each prior three times too high or too low", _wrong_priors),

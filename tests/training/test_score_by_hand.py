@@ -8,6 +8,9 @@ signal; time in full up to half of the limit, none at the limit; care by the sha
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
@@ -16,7 +19,7 @@ from diagnose.training.commands import do
 from diagnose.training.drill import Drill
 from diagnose.training.lookout import Keys, Look
 from diagnose.training.path import Passed, path_of
-from diagnose.training.safety import effects
+from diagnose.training.safety import Effect, effects
 from diagnose.training.score import (
     CALM,
     CARE,
@@ -27,7 +30,9 @@ from diagnose.training.score import (
     Score,
     _care,
     _punctual,
+    information,
     known,
+    narrowed,
     score_of,
 )
 from drill_stand import drill, engine
@@ -251,3 +256,99 @@ def test_a_trip_takes_a_signal_for_lost_beyond_3_6_and_21_ma(level: float, lost:
     before = {"LIC-214": 0.50}
     found = [e.sort for e in effects(loop, before, {"LIC-214": level}, (), before)]
     assert ("trip" in found) is lost
+
+
+def taken(share: float, bits: float | None, *mistakes: str) -> Passed:
+    """A step that was worth ``share`` of the best one, from which ``bits`` could be learnt."""
+    best = None if bits is None else SimpleNamespace(gain_bits=bits)
+    before = replace(seen(), share=share, best=best)  # type: ignore[arg-type]
+    step = replace(do(drill(), "V X21:7 X20:0"), mistakes=mistakes)
+    return Passed(step, before, before)
+
+
+@pytest.mark.parametrize(
+    ("steps", "share"),
+    [
+        ([], 0.0),
+        ([(1.0, 3.0)], 1.0),
+        ([(1.0, 3.0), (0.5, 1.0)], 3.5 / 4),
+        ([(0.5, 3.0), (1.0, 1.0)], 2.5 / 4),
+        ([(1.0, 0.98), (0.0, None)], 0.98),
+        ([(1.0, 0.98), (0.0, 0.01)], 0.98),
+        ([(1.0, 1.0), (1.0, 1.0, "blown fuse")], 0.5),
+        ([(1.0, 1.0), (1.0, 1.0, "no bypass")], 1.0),
+    ],
+)
+def test_information_is_weighed_by_what_could_be_learnt(steps: list[Any], share: float) -> None:
+    """(1 x 3 + 0.5 x 1) bits of 4; to idle where nothing can be learnt counts 0.02 bits, and a
+    display that means nothing tells nothing.
+    """
+    assert information([taken(*step) for step in steps]) == pytest.approx(share)
+
+
+def test_what_was_known_before_is_before_the_first_reading() -> None:
+    """One in sixteen, one in four, certain: all four bits, not the last two."""
+    d = drill(faults=("R1:drift",))
+    looks = [seen(((TRUE,), at), ((OTHER,), 1 - at)) for at in (1 / 16, 1 / 4, 1.0)]
+    steps = [Passed(taken(1, 1).step, a, b) for a, b in pairwise(looks)]
+    assert narrowed(d, steps, looks[-1]) == pytest.approx(1.0)
+    assert narrowed(d, steps[1:], looks[1]) == 0.0
+    assert narrowed(d, steps, looks[1]) == pytest.approx(0.5)
+    assert narrowed(d, [], looks[-1]) == 0.0
+
+
+def test_of_two_hidden_faults_each_counts_half() -> None:
+    """One is found for certain, and of the other nothing is known."""
+    d = drill(faults=("R1:drift", "G1:sagging"))
+    before = seen(((TRUE,), 1 / 16), ((OTHER,), 1 / 16), ((BESIDE,), 7 / 8))
+    after = seen(((TRUE,), 1 - 1 / 16), ((TRUE, OTHER), 1 / 16))
+    assert narrowed(d, [Passed(taken(1, 1).step, before, after)], after) == pytest.approx(0.5)
+
+
+def test_what_comes_and_goes_is_no_guess() -> None:
+    """Its readings gainsay each other: their belief is no measure of what was known."""
+    end = seen(((TRUE,), 0.01), ((OTHER,), 0.99))
+    steady, loose = (drill(faults=("R1:drift",), intermittent=way) for way in (False, True))
+    for d in (steady, loose):
+        d.verdict = (TRUE,)
+    assert known(steady, end) == pytest.approx(0.01)
+    assert known(loose, end) == 1.0
+    steady.verdict = (TRUE, OTHER)
+    assert known(steady, end) == 1.0
+
+
+@pytest.mark.parametrize(
+    ("steps", "grave", "calm"),
+    [
+        ([{}], 0, 5), ([{"interrupts": True, "disturbs": True}], 0, 3),
+        ([{"interrupts": True}, {"disturbs": True}, {}], 0, 2),
+        ([{"interrupts": True}] * 3, 0, 0),
+        ([{"effects": (Effect("trip", ""),)}], 1, 5),
+        ([{"effects": (Effect("upset", ""), Effect("moved", ""))}], 0, 5),
+        ([{"effects": (Effect("trip", ""),), "mistakes": ("no bypass",)}], 1, 5),
+        ([{"mistakes": ("short",)}, {"effects": (Effect("trip", ""),)}], 2, 5),
+        ([{"mistakes": ("wrong jack",)}], 0, 5),
+    ],
+)  # fmt: skip
+def test_what_is_grave_and_what_is_not_calm(
+    steps: list[dict[str, Any]], grave: int, calm: float
+) -> None:
+    """A step that is unsafe and trips the plant is one grave step; one that trips it with nothing
+    left out is one as well.  Of 5 points for calm two are lost for each that opens the loop.
+    """
+    d, end = drill(faults=("R1:drift",)), seen(((TRUE,), 1.0))
+    bare = {"needed": (), "missing": (), "effects": (), "mistakes": ()}
+    one = replace(do(d, "V X21:7 X20:0"), **bare)
+    d.steps[:] = [replace(one, **told) for told in steps]
+    d.verdict = (TRUE,)
+    score = score_of(d, [], end)
+    assert (score.grave, score.calm) == (grave, calm)
+
+
+def test_what_was_asked_costs_its_points() -> None:
+    d, end = drill(faults=("R1:drift",)), seen(((TRUE,), 1.0))
+    one = do(d, "V X21:7 X20:0")
+    d.steps[:], d.verdict = [replace(one, points=points) for points in (3.0, 0.0, 4.0)], (TRUE,)
+    score = score_of(d, [], end)
+    assert score.asked == 7
+    assert score.total == pytest.approx(replace(score, asked=0.0).total - 7)

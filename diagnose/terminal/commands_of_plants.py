@@ -28,10 +28,10 @@ COMMANDS: tuple[Command, ...] = (
         ),
         late("do_check", "check"),
         (
-            "diagnose check sheets/LT-214.toml",
+            "diagnose check LT-214",
             "diagnose check --plant cases/larkmere",
             "diagnose check LT-214 --groups",
-            'diagnose check --cables "60 degC" --notes LT-214.toml',
+            'diagnose check LT-214 --cables "60 degC" --notes',
         ),
         more="""
             Problems: what cannot be used.  Warnings: terminals on two sheets, points where nothing
@@ -114,7 +114,8 @@ COMMANDS: tuple[Command, ...] = (
         ),
         more="""
             Without a type, new asks a few questions; Enter leaves an answer to the loop type.  It
-            writes a commented file and never over one that is there.
+            writes a commented file into the plant of the current folder, or that of --plant, and
+            never over one that is there.
             """,
     ),
     Command(

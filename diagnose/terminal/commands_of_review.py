@@ -174,6 +174,10 @@ COMMANDS: tuple[Command, ...] = (
               "K1" = "no output"
               [fault]
               "E7" = "core: open"
+            A table of counts names populations with their sizes in its first line:
+              cause,flow (873),level (410)
+              core: open,12,7
+              total,12,7
             Exit code 1: a line was rejected, or a column does not add up.
             """,
     ),

@@ -17,6 +17,8 @@ LONG = 12
 def lines(found: Review, by: str, look: Look) -> Iterator[str]:
     """All tables that have a line, each under its question."""
     yield from _head(found, look)
+    if not found.endings.cases:  # why there is none comes before what is counted all the same
+        yield from _notes(found, look)
     for section in (
         _pareto(found, by, look), _rates(found, "loop type", look),
         _rates(found, "part kind", look), _bad_actors(found, look),
@@ -28,6 +30,11 @@ def lines(found: Review, by: str, look: Look) -> Iterator[str]:
         if told:
             yield ""
             yield from told
+    if found.endings.cases:
+        yield from _notes(found, look)
+
+
+def _notes(found: Review, look: Look) -> Iterator[str]:
     if found.notes:
         yield ""
         for note in found.notes:
@@ -37,7 +44,8 @@ def lines(found: Review, by: str, look: Look) -> Iterator[str]:
 def _head(found: Review, look: Look) -> Iterator[str]:
     ends, days = found.endings, found.window
     if not ends.cases:
-        text = "0 cases, so nothing is told: there is no case file, or the filters leave none."
+        text = "0 cases: there is no case file, or the filters leave none."
+        text += " What follows counts years without a failure." if found.rates else ""
         yield from map(look.strong, paragraph(text, look))
         return
     yield look.strong(f"{count(ends.cases, 'case')}, {days.first} to {days.last}")
@@ -105,7 +113,7 @@ def _rates(found: Review, level: str, look: Look) -> Iterator[str]:
 def _rate(rate: Rate) -> tuple[str, ...]:
     bounds = "-".join("" if v is None else _digits(v, 2) for v in (rate.rate.low, rate.rate.high))
     flag = "few" if rate.few else ""
-    name = "all loops" if rate.level == "all" else rate.name
+    name = "all loops" if rate.level == "all" else rate.name or "not told"
     return (
         name, str(rate.units), str(rate.failures), f"{rate.years:.1f}",
         number_of(rate.rate.value), bounds, flag,

@@ -193,7 +193,7 @@ def test_filters_that_leave_no_case_are_answered(
     monkeypatch.chdir(works)
     code, out, err = run(capsys, "review", works, *words)
     assert (code, err) == (0, "")
-    assert out.startswith("0 cases, so nothing is told")
+    assert out.startswith("0 cases: there is no case file")
     assert "1900" not in out
 
 
@@ -213,6 +213,16 @@ def test_a_word_of_a_filter_that_no_case_has_is_named(
     told = json.loads(out)
     assert not [note for note in told["notes"] if "no case has" in note]
     assert told["endings"]["cases"] > 0  # as the tables write it, and not as it is kept
+
+
+def test_a_word_that_leaves_no_case_is_named_before_what_is_counted(
+    works: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Bounds of a fault that was mistyped stood first, as if it had been looked for."""
+    monkeypatch.chdir(works)
+    out = run(capsys, "review", works, "--fault", "opne")[1]
+    assert out.index("no case has the fault mode 'opne'") < out.index("How often does it fail?")
+    assert "What follows counts years without a failure." in " ".join(out.split())
 
 
 def test_a_plant_without_a_case_names_no_first_day(

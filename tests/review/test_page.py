@@ -16,7 +16,7 @@ import pytest
 import browser
 from diagnose.review.page.axes import ticks
 from diagnose.review.page.grid import Cell, Tracer, chance, table
-from diagnose.review.page.markup import Markup, el
+from diagnose.review.page.markup import Markup, el, pct
 from diagnose.review.page.whole import page
 from review.page_sample import HOSTILE, priors, review, rows
 
@@ -114,6 +114,16 @@ def test_on_paper_the_numbers_of_cases_are_told_in_runs() -> None:
 def test_a_chance_below_its_digits_is_not_called_none() -> None:
     assert chance(0.0000012, 5).shown == "< 0.00001"
     assert chance(0.00002, 5).shown == "0.00002"
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [(0.0, "0"), (0.004, "< 1"), (0.006, "1"), (0.5, "50"), (0.994, "99"), (0.996, "> 99"),
+     (1.0, "100")],
+)  # fmt: skip
+def test_what_is_nearly_sure_or_nearly_never_is_not_called_so(share: float, said: str) -> None:
+    """Half a per cent from either end would be rounded to it."""
+    assert pct(share) == f"{said}\u00a0%"
 
 
 def test_links_lead_into_the_page_only(outline: Outline) -> None:

@@ -85,7 +85,7 @@ def rank(drill: Drill, _: str) -> Step:
     cost = _allowed(drill, "the ranking", RANK)
     ranking = believed(drill)
     told = tuple(
-        f"{item.probability * 100:.0f} %  "
+        f"{item.probability * 100:>3.0f} %  "
         + (f"{item.part} {item.fault}" if item.part else "sound")
         for item in ranking.hypotheses[:6]
         if item.probability >= 0.005

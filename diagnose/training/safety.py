@@ -132,11 +132,13 @@ def effects(
     moved = [name for name in before if _moved(loop, name, before[name], during[name])]
     if not (left or turned or moved):
         return
-    first = (turned or left or moved)[0]
+    # A lamp that goes out with the signal it was lit by does not say that a trip comes in.
+    lit = [name for name in turned if during[name] > 0]
+    first = (lit or left or turned or moved)[0]
     if "trip" in loop.role and (left or turned) and "bypass" not in known:
         # A comparator for a high level stays dark then; that a trip takes a signal out of its live
         # range for a demand is common practice, no source.
-        why = "" if turned else ", as trips do on a lost signal"
+        why = "" if first in turned else ", as trips do on a lost signal"
         yield Effect("trip", f"The trip comes in{why}: {first} {_change(loop, first, during)}.")
     if "control" in loop.role and (left or moved) and "manual" not in known:
         name = (moved or left)[0]

@@ -44,6 +44,8 @@ def test_a_high_trip_comes_in_by_its_lamp_or_by_a_lost_signal() -> None:
     """At -10 % a high trip's own lamp stays dark: what trips then is the loss of the signal."""
     lifted = do(drill(), "set W3+.X21 lifted").effects[0].text
     assert lifted == "The trip comes in, as trips do on a lost signal: LIC-214 goes to -10 %."
+    above = do(drill(process=0.54), "set W3+.X21 lifted").effects[0].text  # set at 50 %
+    assert above == lifted  # and not by its lamp, which goes out
     driven = do(drill(process=0.4), "set LT-214 driven 18 mA").effects[0].text
     assert driven == "The trip comes in: LAHH-214 comes on."
 

@@ -101,7 +101,8 @@ PAGE = "<!doctype html>"
 
 STYLE = """
 body { font: 16px/1.5 system-ui, sans-serif; color: #1a1a1a; background: #fff;
-  max-width: 46rem; margin: 2rem auto; padding: 0 1rem; }
+  max-width: 60rem; margin: 2rem auto; padding: 0 1rem; }
+p, ul, pre { max-width: 46rem; }
 h1 { font-size: 1.5rem; } h2 { font-size: 1.15rem; border-top: 1px solid #bbb;
   padding-top: .8rem; margin-top: 1.6rem; }
 table { border-collapse: collapse; margin: .8rem 0; } th, td { border: 1px solid #bbb;
@@ -112,7 +113,7 @@ pre { background: #f4f4f4; border-left: 3px solid #888; padding: .5rem .8rem;
 p.warn { border: 2px solid #8a1c00; padding: .4rem .8rem; font-weight: bold; }
 div.wide { overflow-x: auto; }
 li { margin: .2rem 0; }
-@media print { body { margin: 0; max-width: none; } h2 { break-after: avoid; }
+@media print { body, p, ul, pre { max-width: none; } body { margin: 0; } h2 { break-after: avoid; }
   table, pre, p.warn, li { break-inside: avoid; }
   div.wide { overflow-x: visible; font-size: 80%; } }
 """

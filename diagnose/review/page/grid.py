@@ -134,8 +134,11 @@ def _whole(shown: object) -> str | None:
 
 
 def spoken(name: str) -> str:
-    """A name of the code as words: ``process_connection`` -> ``process connection``."""
-    return name.replace("_", " ")
+    """A name of the code as words: ``process_connection`` -> ``process connection``.
+
+    A work order may leave out what it counts by, such as the loop type.
+    """
+    return name.replace("_", " ") or "not told"
 
 
 def _is_number(rows: Sequence[Sequence[object]], column: int) -> bool:

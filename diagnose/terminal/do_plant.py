@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from argparse import Namespace
 from collections.abc import Iterator
@@ -10,6 +11,7 @@ from pathlib import Path
 from diagnose.errors import DiagnoseError, SheetError
 from diagnose.library import write_whole
 from diagnose.loops.index.fields import TABLES
+from diagnose.loops.index.headings import guess
 from diagnose.loops.index.importing import Imported, import_index
 from diagnose.loops.index.mapping import MAPPING_FILE, Mapped, mapping_text, read_mapping
 from diagnose.loops.index.report import report_csv
@@ -91,7 +93,8 @@ def _mapping(
         missing = [table for table in grids if table not in found.columns]
         if missing:
             first = missing[0]
-            sentence = f"the columns of this table are not named; write them: {_needed(first)}"
+            seems = _seems(first, grids[first])
+            sentence = f"the columns of this table are not named; write under [{first}]: {seems}"
             raise SheetError([(str(path), first, sentence)])
         return found, None
     ask = asker(f"write {MAPPING_FILE} by hand, or add --guess")
@@ -105,8 +108,10 @@ def _mapping(
     return read_mapping(path), path
 
 
-def _needed(table: str) -> str:
-    return ", ".join(f'{field.name} = "…"' for field in TABLES[table][:4])
+def _seems(table: str, grid: Grid) -> str:
+    """What the columns of a table seem to mean, as it is to be written."""
+    named = guess(grid, table) or {field.name: "…" for field in TABLES[table][:4]}
+    return ", ".join(f"{a} = {json.dumps(b, ensure_ascii=False)}" for a, b in named.items())
 
 
 def _progress(done: int, of: int) -> None:

@@ -91,6 +91,21 @@ def test_a_trial_as_json_tells_every_row_and_writes_nothing(
     assert sorted(path.name for path in folder.iterdir()) == ["plant.toml", "sheets"]
 
 
+def test_a_list_that_comes_later_is_told_as_its_lines_of_the_mapping(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The mapping is the user's by then: what to write is told, ready to be taken over."""
+    words = ["plant", "import", str(folder.parent / "list.csv"), "--plant", str(folder), "--guess"]
+    assert main(words) == 1
+    cables = folder.parent / "cables.csv"
+    cables.write_text("Cable,Length\nW12,85 m\n", encoding="utf-8")
+    capsys.readouterr()
+    assert main([*words, "--cables", str(cables)]) == 2
+    told = capsys.readouterr().err
+    assert told.count("\n") == 1
+    assert told.endswith('write under [cables]: cable = "Cable", length = "Length"\n')
+
+
 def test_the_report_is_written_for_spreadsheets(folder: Path) -> None:
     report = folder / "import.csv"
     words = ["plant", "import", str(folder.parent / "list.csv"), "--guess", "--report", str(report)]

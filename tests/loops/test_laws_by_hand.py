@@ -469,3 +469,127 @@ def test_terminals_of_a_pair_carry_the_tangent_of_its_curve() -> None:
     found = drive("thermocouple_terminals", None, temperature=25.0, type=0.0)
     assert float(found["emf"]) == pytest.approx(1.000e-3, abs=1e-6)
     assert float(found["seebeck"]) == pytest.approx(40.5e-6, abs=0.2e-6)
+
+
+# --- what a fault leaves of a part ----------------------------------------------------------------
+
+
+def broken(name: str, mode: str, size: float = 0.0) -> dict[str, float]:
+    """All own parameters that a fault or an action moves, ready to be told."""
+    return after(name, mode, size)
+
+
+def test_a_relay_out_of_its_socket_lets_go_and_one_that_sticks_holds() -> None:
+    """24 V on the coil, and none: 16 V hold it."""
+    assert shown("relay_coil", None, 24.0) > 0 > shown("relay_coil", None, 15.0)
+    assert shown("relay_coil", None, 24.0, **broken("relay_coil", "out of its socket")) < 0
+    assert shown("relay_coil", None, 0.0, **broken("relay_coil", "sticking")) > 0
+    opened = broken("relay_coil", "open")
+    assert shown("relay_coil", None, 24.0, **opened) < 0
+    assert current("relay_coil", 24.0, **opened) < 1e-6 < current("relay_coil", 24.0)
+
+
+@pytest.mark.parametrize(
+    ("name", "draws", "mute"),
+    [("lamp", "burnt out", "dark"), ("horn", "open", "silent"),
+     ("binary_input", "open", "stuck off")],
+)  # fmt: skip
+def test_what_is_open_draws_nothing_and_what_is_mute_draws_as_ever(
+    name: str, draws: str, mute: str
+) -> None:
+    """24 V across 600 ohm are 40 mA; lit, loud or seen from 12 V on."""
+    assert shown(name, None, 24.0) > 0 > shown(name, None, 11.0)
+    for mode, amperes in ((draws, 0.0), (mute, 0.04)):
+        found = broken(name, mode)
+        assert shown(name, None, 24.0, **found) < 0
+        assert current(name, 24.0, **found) == pytest.approx(amperes, abs=1e-6)
+
+
+def test_a_key_that_was_left_on_joins_what_it_holds() -> None:
+    assert current("bypass_switch", 24.0, **broken("bypass_switch", "left on")) > 100.0
+    assert current("bypass_switch", 24.0) < 1e-6
+    (turned,) = Kind.registry["bypass_switch"].actions
+    assert [(c.parameter, c.value(0.0, 0.0)) for c in turned.changes] == [("resistance", 0.1)]
+
+
+def test_a_contact_that_is_welded_is_closed_and_one_that_is_open_is_not() -> None:
+    for mode, closed in (("welded", True), ("open", False)):
+        for given in (0.0, 1.0):
+            found = drive("relay_contact", np.array(given), **broken("relay_contact", mode))
+            assert (float(found["resistance"]) < BARRED) is closed
+    burnt = broken("relay_contact", "high resistance", 500.0)
+    assert float(drive("relay_contact", np.array(1.0), **burnt)["resistance"]) == 500.0
+
+
+def test_a_supply_holds_its_volts_until_its_limit() -> None:
+    """24 V behind 0.5 ohm: 0.5 A leave 23.75 V; shorted it gives its limit of 1 A; dead it is half
+    an ohm, and isolated it carries nothing that an ohmmeter sees.
+    """
+    assert current("supply", 23.75, voltage=24.0) == pytest.approx(-0.5)
+    assert current("supply", 0.0, voltage=24.0) == pytest.approx(-1.0, rel=1e-4)
+    dead = {"voltage": 24.0, **after("supply", "dead", 0.0, voltage=24.0)}
+    assert current("supply", 0.1, **dead) == pytest.approx(0.2)
+    low = {"voltage": 24.0, **after("supply", "low", 18.0, voltage=24.0)}
+    assert current("supply", 17.9, **low) == pytest.approx(-0.2)
+    sags = {"voltage": 24.0, **after("supply", "sagging", 400.0, voltage=24.0)}
+    assert current("supply", 16.0, **sags) == pytest.approx(-0.02)
+    (off,) = Kind.registry["supply"].actions
+    told = {c.parameter: float(c.value(0.0, 0.0)) for c in off.changes}
+    assert abs(current("supply", 1.2, **told)) < 1e-8
+
+
+def test_a_series_indicator_lives_on_its_drop() -> None:
+    """1.1 V and 10 ohm: 12 mA drop 1.22 V and are shown as half of the range."""
+    at = 1.1 + 10.0 * 12e-3
+    assert current("series_indicator", at) == pytest.approx(12e-3, rel=1e-3)
+    assert shown("series_indicator", None, at) == pytest.approx(0.5)
+    more = broken("series_indicator", "drop too high", 5.0)
+    assert current("series_indicator", 5.0 + 0.12, **more) == pytest.approx(12e-3, rel=1e-3)
+    wrong = broken("series_indicator", "scaling", 0.2)
+    assert shown("series_indicator", None, at, **wrong) == pytest.approx(0.7)
+    stuck = broken("series_indicator", "display stuck", 0.3)
+    assert shown("series_indicator", None, at, **stuck) == pytest.approx(0.3)
+    dark = broken("series_indicator", "display dead")
+    assert shown("series_indicator", None, at, **dark) < -5  # no scale goes there
+    assert current("series_indicator", at, **dark) == pytest.approx(12e-3, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("mode", "size", "volts", "due"),
+    [("scaling", 0.1, 3.0, 0.6), ("frozen", 0.25, 3.0, 0.25), ("second resistor", 0, 3.0, 0.5)],
+)
+def test_a_receiver_shows_1_to_5_volts_as_its_range(
+    mode: str, size: float, volts: float, due: float
+) -> None:
+    found = broken("voltage_receiver", mode, size)
+    assert shown("voltage_receiver", None, volts, **found) == pytest.approx(due)
+    assert shown("voltage_receiver", None, volts) == pytest.approx(0.5)
+    drawn = 250.0 if mode == "second resistor" else 1e6
+    assert current("voltage_receiver", volts, **found) == pytest.approx(volts / drawn)
+
+
+def test_a_suppressor_diode_blocks_conducts_or_is_turned() -> None:
+    """24 V the right way round pass nothing; the coil's surge passes from 0.7 V on, 0.5 ohm above
+    it.  Turned round, the supply passes instead: 24 V less 0.7 V across half an ohm.
+    """
+    assert current("suppressor_diode", 24.0) == pytest.approx(0.0, abs=1e-6)
+    assert current("suppressor_diode", -1.2) == pytest.approx(-1.0, rel=1e-6)
+    turned = broken("suppressor_diode", "reversed")
+    assert current("suppressor_diode", 1.2, **turned) == pytest.approx(1.0, rel=1e-6)
+    assert current("suppressor_diode", -24.0, **turned) == pytest.approx(0.0, abs=1e-6)
+
+
+def test_a_coil_that_is_open_short_or_jammed() -> None:
+    """An open coil does not pull, whatever ohms or impedance say; a jammed one does not move."""
+    for name, ohms in (("solenoid_coil", {"resistance"}),
+                       ("alternating_coil", {"impedance", "winding"})):  # fmt: skip
+        opened = broken(name, "open")
+        assert {key for key, value in opened.items() if value >= BARRED} == ohms
+        assert handed(name, 1.0, 1e4, **opened) < 0
+        assert handed(name, 1.0, 1e4, **broken(name, "jammed", 0.5)) < 0
+        assert handed(name, 1.0, 24.0, threshold=18.0) > 0
+        assert {value for key, value in broken(name, "short", 2.0).items()} == {2.0}
+    hums = broken("alternating_coil", "jammed", 0.5)
+    assert hums["impedance"] == pytest.approx(3300.0)  # half of 6.6 kohm: twice the current
+    fed, read = (current("alternating_coil", 230.0, direct=way) for way in (0.0, 1.0))
+    assert (fed, read) == (pytest.approx(230 / 6600), pytest.approx(230 / 1600))

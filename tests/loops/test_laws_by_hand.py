@@ -593,3 +593,199 @@ def test_a_coil_that_is_open_short_or_jammed() -> None:
     assert hums["impedance"] == pytest.approx(3300.0)  # half of 6.6 kohm: twice the current
     fed, read = (current("alternating_coil", 230.0, direct=way) for way in (0.0, 1.0))
     assert (fed, read) == (pytest.approx(230 / 6600), pytest.approx(230 / 1600))
+
+
+# --- isolators, barriers, insulation --------------------------------------------------------------
+
+
+def test_a_return_channel_of_a_barrier_passes_one_way_less_its_diode() -> None:
+    """0.9 V and 25 ohm: 12 mA drop 1.2 V; backwards next to nothing passes."""
+    assert current("barrier_return", 1.2) == pytest.approx(12e-3, rel=1e-3)
+    assert current("barrier_return", -20.0) == pytest.approx(0.0, abs=1e-6)
+
+
+def test_the_diodes_of_a_barrier_take_over_at_27_volts_and_backwards_at_0_7() -> None:
+    """10 ohm beyond: 28 V are 0.1 A to earth, and 1.7 V backwards as much the other way."""
+    for name in ("barrier_return", "shunt_diode_barrier"):
+        branches = Kind.registry[name].branches
+        (to_earth,) = [n for n, b in enumerate(branches) if len(b.segments) == 3][-1:]
+        assert current(name, 28.0, to_earth) == pytest.approx(0.1, rel=1e-3)
+        assert current(name, 24.0, to_earth) == pytest.approx(0.0, abs=1e-5)
+        assert current(name, -1.7, to_earth) == pytest.approx(-0.1, rel=1e-3)
+
+
+def test_earth_in_the_field_lifts_what_leaks_to_it() -> None:
+    """Across 1 kohm, 5 V against an earth that stands 3 V higher drive 2 mA."""
+    told = {"resistance": 1e3, "shift": 3.0}
+    assert current("earth_insulation", 5.0, **told) == pytest.approx(2e-3)
+
+
+@pytest.mark.parametrize(
+    ("signal", "told", "ma"),
+    [(0.5, {}, 12), (0.5, {"gain_error": 0.1}, 13.2), (0.0, {"gain_error": 0.1}, 4.4),
+     (0.5, {"failed": 1.0, "failed_current": 3e-3, "gain_error": 0.1}, 3), (-0.5, {}, 0)],
+)  # fmt: skip
+def test_an_isolator_hands_on_what_it_is_given(
+    signal: float, told: dict[str, float], ma: float
+) -> None:
+    for name, way in (("isolator_output", "demand"), ("isolator_sink", "demand")):
+        found = drive(name, (np.array(signal), 1.0), **told)
+        assert float(found[way]) == pytest.approx(ma * 1e-3, abs=1e-12)
+        assert float(drive(name, (np.array(signal), 0.0), **told)[way]) == 0.0  # no power
+
+
+def test_the_feed_of_an_isolator_gives_its_volts_up_to_30_ma() -> None:
+    """23 V behind 300 ohm: 17 V are 20 mA, seen as full scale; shorted 30 mA, and not 77 mA."""
+    assert current("isolator_feed", 17.0, given=23.0) == pytest.approx(-20e-3)
+    assert current("isolator_feed", 0.0, given=23.0) == pytest.approx(-30e-3, rel=2e-3)
+    assert handed("isolator_feed", 1.0, 17.0) == pytest.approx(1.0)
+    assert handed("isolator_feed", 1.0, 23.0 - 0.3 * 4) == pytest.approx(0.0, abs=1e-12)
+    assert drive("isolator_feed", 1.0)["given"] == pytest.approx(23.0)
+    assert drive("isolator_feed", 1.0, alive=0.0)["given"] == 0.0
+
+
+@pytest.mark.parametrize(("swapped", "out", "back"), [(0.0, 12e-3, 0.0), (1.0, 0.0, 12e-3)])
+def test_swapped_wires_send_the_current_the_other_way(
+    swapped: float, out: float, back: float
+) -> None:
+    found = drive("three_wire_transmitter", 0.5, swapped=swapped)
+    assert (found["demand"], found["swapped_demand"]) == pytest.approx((out, back))
+    four = drive("four_wire_transmitter", (0.5, 1.0), reversed=swapped)
+    assert (four["demand"], four["turned_demand"]) == pytest.approx((out, back))
+
+
+@pytest.mark.parametrize(
+    ("signal", "power", "told", "ma"),
+    [(0.5, 1.0, {}, 12), (0.5, 0.0, {}, 0), (0.5, 1.0, {"alive": 0.0}, 0),
+     (0.5, 0.0, {"stand_in": 1.0, "stand_in_current": 8e-3}, 8),
+     (0.5, 1.0, {"output_error": 1e-3}, 13), (0.5, 1.0, {"failed": 1.0, "failed_current": 2e-3}, 2),
+     (0.5, 1.0, {"driven": 1.0, "driven_current": 20e-3}, 20)],
+)  # fmt: skip
+def test_an_output_with_power_of_its_own(
+    signal: float, power: float, told: dict[str, float], ma: float
+) -> None:
+    """What stands in for it needs none of its power."""
+    found = drive("four_wire_transmitter", (signal, power), **told)
+    assert float(found["demand"]) == pytest.approx(ma * 1e-3)
+
+
+def test_a_transmitter_needs_its_volts_and_passes_none_backwards_but_its_diode() -> None:
+    """12 V in full, nothing below 10 V, and half of it between."""
+    told = {"demand": 12e-3, "leak": 1e12}
+    for volts, ma in ((24.0, 12.0), (12.0, 12.0), (11.0, 6.0), (10.0, 0.0), (5.0, 0.0)):
+        found = current("two_wire_transmitter", volts, **told)
+        assert found == pytest.approx(ma * 1e-3, abs=1e-9)
+    assert current("two_wire_transmitter", -0.8, **told) == pytest.approx(-10e-3)  # 0.1 V, 10 ohm
+    trimmed = current("two_wire_transmitter", 24.0, **told, trim=0.01)
+    assert trimmed == pytest.approx(12.12e-3)
+
+
+@pytest.mark.parametrize(
+    ("position", "told", "ohms"),
+    [(1.0, {}, 0.1), (0.5, {}, 2000.1), (0.55, {}, 0.1), (0.475, {}, 6000.1),
+     (0.5, {"stuck": 1.0, "stuck_at": 1.0}, 0.1), (0.0, {"hold": 1.0, "held": 1.0}, 0.1)],
+)  # fmt: skip
+def test_a_contact_closes_between_its_two_positions(
+    position: float, told: dict[str, float], ohms: float
+) -> None:
+    """It has 2 kohm halfway between 45 and 55 %, three times as much at a quarter of the way."""
+    found = drive("monitored_contact", np.array(position), **told)
+    assert float(found["beyond"]) + 0.1 == pytest.approx(ohms)
+    assert float(drive("monitored_contact", np.array(0.4))["beyond"]) > 1e9
+
+
+# --- cards for sensors ----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("ohms", "told", "celsius"),
+    [(100.0, {}, 0), (138.51, {}, 100), (175.86, {}, 200), (138.51, {"shown_shift": 0.1}, 120),
+     (138.51, {"stuck": 1.0, "stuck_at": 0.25}, 50), (4000.0, {}, 400),
+     (4000.0, {"burnout": -1.0}, -400), (-300.0, {}, 400),
+     (4000.0, {"stuck": 1.0, "stuck_at": 0.25}, 50)],
+)  # fmt: skip
+def test_a_card_makes_degrees_of_ohms_or_goes_to_its_configured_end(
+    ohms: float, told: dict[str, float], celsius: float
+) -> None:
+    """IEC 60751, table 1 (from memory): 138.51 ohm at 100, 175.86 ohm at 200 degC.  1 mA finds more
+    than 3 kohm where the element is open: two ranges up, or down.
+    """
+    q = state("rtd_input_four_wire", low=0.0, high=200.0, **told)
+    shows = Kind.registry["rtd_input_four_wire"].shows
+    assert shows is not None
+    level, _ = shows.bend(q, np.array(ohms))
+    assert float(level) * 200.0 == pytest.approx(celsius, abs=0.03)
+
+
+@pytest.mark.parametrize(
+    ("millivolts", "told", "celsius"),
+    [(0.0, {}, 0), (4.096, {}, 100), (8.138, {}, 200), (4.096, {"setting": 0.5}, 50.6)],
+)
+def test_a_card_makes_degrees_of_the_volts_of_type_k(
+    millivolts: float, told: dict[str, float], celsius: float
+) -> None:
+    """IEC 60584-1 (from memory): 4.096 mV at 100, 8.138 mV at 200, 2.048 mV at 50.6 degC."""
+    q = state("thermocouple_input", low=0.0, high=200.0, type=0.0, **told)
+    shows = Kind.registry["thermocouple_input"].shows
+    assert shows is not None
+    level, _ = shows.bend(q, np.array(millivolts * 1e-3))
+    assert float(level) * 200.0 == pytest.approx(celsius, abs=0.05)
+
+
+def test_what_finds_an_open_thermocouple_drives_it_up_or_down() -> None:
+    """20 nA out of its plus, which is minus as seen into it; the other way where it goes low."""
+    for burnout, amperes in ((1.0, -2e-8), (-1.0, 2e-8), (0.0, 0.0)):
+        found = current("thermocouple_input", 0.0, burnout=burnout)
+        assert found == pytest.approx(amperes, abs=1e-15)
+
+
+@pytest.mark.parametrize(
+    ("told", "millivolts"),
+    [({}, 4.096), ({"share": 0.5}, 2.048), ({"beside": 0.5, "beside_at": 0.0}, 2.048),
+     ({"beside": 1.0, "beside_at": 1.0}, 8.138), ({"replaced": 1.0, "set_at": 200.0}, 8.138)],
+)  # fmt: skip
+def test_a_thermocouple_of_type_k_at_100_degrees(told: dict[str, float], millivolts: float) -> None:
+    """Another in parallel at the other end of the wires pulls it half of the way; a calibrator in
+    its place plays what it is set to, and knows no class.
+    """
+    found = drive("thermocouple", 0.5, low=0.0, high=200.0, type=0.0, **told)
+    assert float(found["emf"]) == pytest.approx(millivolts * 1e-3, abs=1e-6)
+    assert (float(found["class_step"]) == 0.0) is ("replaced" in told)
+
+
+def test_a_card_drives_its_excitation_and_reads_ohms_by_it() -> None:
+    """1 mA, and 5 % more with an error of 5 %; 138.51 mV are then 138.51 ohm.  Out of its plus, so
+    that volts and amperes are those of a source.
+    """
+    name = "rtd_input_four_wire"
+    for error, ma in ((0.0, 1.0), (0.05, 1.05)):
+        found = current(name, 0.0, excitation_error=error)
+        assert abs(found) == pytest.approx(ma * 1e-3, rel=1e-6)
+    assert shown(name, None, 0.13851) == pytest.approx(138.51)
+
+
+def test_an_element_is_off_by_its_class_and_by_a_crack() -> None:
+    """100 ohm, half of a limit of 0.3 ohm, and 5 ohm of a crack: 105.15 ohm."""
+    told = {"resistance": 100.0, "class_step": 0.3, "class_error": 0.5, "crack": 5.0}
+    assert 1.0 / current("rtd", 1.0, **told) == pytest.approx(105.15)
+
+
+def test_an_output_with_an_error_of_reading() -> None:
+    """12 mA and 1 % out of its plus, which is minus as seen into it."""
+    found = current("four_wire_transmitter", 3.0, demand=12e-3, trim=0.01, leak=1e12)
+    assert found == pytest.approx(-12.12e-3)
+
+
+@pytest.mark.parametrize(
+    ("value", "power", "told", "level"),
+    [
+        (0.5, 1.0, {}, 0.5),
+        (0.0, 1.0, {}, 0.0),
+        (0.5, 0.0, {}, -1.0),
+        (0.5, 1.0, {"alive": 0.0}, -1),
+    ],
+)
+def test_a_display_without_power_stands_a_whole_range_below(
+    value: float, power: float, told: dict[str, float], level: float
+) -> None:
+    assert shown("four_wire_transmitter", (value, power), **told) == pytest.approx(level)

@@ -145,4 +145,5 @@ def _band(row: ExpectedRow) -> str:
     if row.unit in STATES:
         return ""
     widest = max(max(value.high - value.value, value.value - value.low) for value in row.values)
-    return format_quantity(widest, row.unit, 2) if widest < float("inf") else ""
+    digits = 3 if row.unit == "A" else 2  # two decimals of a milliampere, as its value has
+    return format_quantity(widest, row.unit, digits) if widest < float("inf") else ""

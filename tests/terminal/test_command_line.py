@@ -80,6 +80,16 @@ def test_expected_readings_fit_a_page(capsys: pytest.CaptureFixture[str]) -> Non
     assert max(map(len, out.splitlines())) <= 80
 
 
+def test_the_band_of_a_current_is_as_fine_as_its_value(capsys: pytest.CaptureFixture[str]) -> None:
+    """12.00 mA stood beside 0.1 mA, and 0.01 mA beside 0.0 mA: meters show 0.01 mA."""
+    assert main(["expect", "LT-214", "--at", "50%", "--place", "cabinet"]) == 0
+    rows = [line.split() for line in capsys.readouterr().out.splitlines()]
+    found = {tuple(row[:3]): row[-2:] for row in rows if row[:1] == ["mA"]}
+    series, branch = found["mA", "X20:1", "X21:1"], found["mA", "X21:7", "X22:1"]
+    assert [unit for _, unit in (series, branch)] == ["mA", "mA"]
+    assert 0.01 < float(branch[0]) < float(series[0]) < 0.1
+
+
 def test_why_shows_formula_numbers_and_result(capsys: pytest.CaptureFixture[str]) -> None:
     """12 mA, less what four inputs take, through 250 ohm (Ohm's law)."""
     code, found = printed(capsys, "why", "LT-214", "X21:7")

@@ -789,3 +789,41 @@ def test_a_display_without_power_stands_a_whole_range_below(
     value: float, power: float, told: dict[str, float], level: float
 ) -> None:
     assert shown("four_wire_transmitter", (value, power), **told) == pytest.approx(level)
+
+
+def test_a_feed_goes_over_into_its_limit_without_a_step() -> None:
+    """23 V less 30 mA in 300 ohm are 14 V: 30 mA by either law."""
+    assert current("isolator_feed", 14.0, given=23.0) == pytest.approx(-30e-3, rel=1e-9)
+    assert current("isolator_feed", 14.0 + 1e-9, given=23.0) == pytest.approx(-30e-3, rel=1e-6)
+
+
+def test_a_card_for_two_wires_takes_its_allowance_off() -> None:
+    """143.51 mV at 1 mA, less 5 ohm for the wires."""
+    found = shown("rtd_input_two_wire", None, 0.14351, allowance=5.0)
+    assert found == pytest.approx(138.51)
+
+
+def test_a_trip_with_the_wrong_direction_goes_the_other_way() -> None:
+    for direction in (1.0, -1.0):
+        found = after("trip_amplifier", "direction wrong", 0.0, direction=direction)
+        assert found == {"direction": -direction}
+
+
+def test_a_module_works_from_18_volts_on() -> None:
+    assert handed("module_supply", None, 24.0) > 0 > handed("module_supply", None, 17.0)
+
+
+def test_terminals_that_warm_up_make_more_volts() -> None:
+    """1.000 mV at 25 degC, 40 uV/K, 5 K warmer: 1.2 mV across 5 mohm of contact are 0.24 A."""
+    found = current(
+        "thermocouple_terminals", 0.0, entering=1.0, emf=1e-3, seebeck=40e-6, temperature=30.0,
+        at=25.0, contact=5e-3,
+    )  # fmt: skip
+    assert abs(found) == pytest.approx(0.24)
+
+
+def test_a_transmitter_that_is_turned_conducts_from_the_drop_of_its_diode_on() -> None:
+    """0.7 V, and 10 ohm above it: 1.7 V are 100 mA."""
+    assert current("two_wire_transmitter", 1.7, 1, turned=0.1) == pytest.approx(0.1)
+    assert current("two_wire_transmitter", 0.5, 1, turned=0.1) == 0.0
+    assert current("two_wire_transmitter", 1.7, 1) == 0.0

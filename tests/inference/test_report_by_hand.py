@@ -8,6 +8,7 @@ stray volts; the meter has 0.1 % and 2 counts of 1 mV.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from math import sqrt
 from types import SimpleNamespace
@@ -73,6 +74,31 @@ def test_each_receiver_is_proved_at_both_ends_by_its_own_accuracy() -> None:
     assert len(found) == 8
 
 
+@pytest.mark.parametrize(("direction", "volts"), [(1.0, (2.96, 3.04)), (-1.0, (3.04, 2.96))])
+def test_a_trip_is_proved_from_its_safe_side_high_or_low(
+    direction: float, volts: tuple[float, float]
+) -> None:
+    """3 V to 20 mV: three standard deviations are 35 mV, rounded away from the trip point to 40.
+
+    The lamp is dark on the safe side; the controller beside it reads a quarter of the volts beyond
+    1 V, less 0.05 % for what two inputs of 1 Mohm draw from 250 ohm, to 0.25 % of range.
+    """
+    loop = open_plant().load("LAHH-214")
+    parts = tuple(
+        replace(part, values={**part.values, "direction": direction}) if part.name == "K1" else part
+        for part in loop.parts
+    )
+    found = {proof.text: proof for proof in Engine(replace(loop, parts=parts)).proof}
+    order = dict.fromkeys(float(text.split()[-2]) for text in found)
+    assert tuple(order) == volts
+    lamps = [found[f"K1 with B1 fed {fed:g} V"].low for fed in volts]
+    assert lamps == [0.0, 1.0]
+    for fed in volts:
+        due, reach = limits(found[f"LIC-214 with B1 fed {fed:g} V"])
+        assert due == pytest.approx((fed * (1 - 0.0005) - 1) / 4, abs=2e-5)
+        assert reach == pytest.approx(3 * 0.0025 / sqrt(3), rel=0.01)
+
+
 def test_the_chance_of_a_fault_is_that_alone_and_as_one_of_two() -> None:
     """Alone 0.3; beside another 0.2 and 0.05: 0.55 in all, and what is beside it has its own."""
     a, b, c = ("R1", "drift"), ("G1", "low"), ("W3+", "open")
@@ -130,7 +156,7 @@ FUSE, POINT, LEADS = "meter fuse blown", "decimal point slipped?", "leads swappe
         ("V LR-214:+ LR-214:- 0.300", POINT), ("V G1:+ G1:- 2.40", POINT),
         ("V G1:+ G1:- 2.15", ""), ("V G1:+ G1:- 2.70", ""), ("V G1:- G1:+ -2.40", POINT),
         ("V G1:+ G1:- -24.0", LEADS), ("V G1:- G1:+ 24.0", LEADS), ("V G1:+ G1:- -5", ""),
-        ("V G1:+ G1:- 5", ""),
+        ("V G1:+ G1:- 5", ""), ("V LR-214:+ LR-214:- -4.5", ""),
     ],
 )  # fmt: skip
 def test_a_slip_is_named_where_it_would_explain_the_reading(line: str, slip: str) -> None:

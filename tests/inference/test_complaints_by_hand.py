@@ -110,6 +110,14 @@ def test_a_complaint_moves_the_odds_as_far_as_the_fault_causes_it(
         assert least * 0.9 <= likelihood <= least + 0.005
 
 
+def test_what_reads_low_reads_zero_only_where_it_gets_there() -> None:
+    """Half the volts, 0.5 + 2 p, are below 1 V at the lowest quarter of the levels, and below 2 %
+    of the range up to 29 %: about as often is it told as zero, and as low at all of them.
+    """
+    likelihood = told("LT-214", "reads zero")[0]["LR-214", "second resistor"] * SOUND["reads zero"]
+    assert 0.2 * CAUSED < likelihood < 0.35 * CAUSED
+
+
 @pytest.mark.parametrize(
     ("fault", "often"), [("failed low", 0.0), ("fixed output", 0.9), ("frozen", 0.9)]
 )
@@ -129,6 +137,9 @@ def test_only_what_comes_and_goes_is_erratic() -> None:
     assert [odds * SOUND["erratic"] for odds in steady] == pytest.approx([0.002] * 4, rel=0.1)
     loose = on_a_bus["W3+", "high resistance"] * SOUND["erratic"]
     assert loose > 20 * FLOOR["erratic"]
+    # an open resistor comes and goes in one call of five, and all displays show it at any level
+    due = FLOOR["erratic"] + (CAUSED - FLOOR["erratic"]) * 0.2
+    assert on_a_bus["R1", "open"] * SOUND["erratic"] == pytest.approx(due, rel=0.04)
     # on a valve its two lamps are all that shows it
     assert on_a_valve["F1", "high resistance"] * SOUND["erratic"] > 20 * FLOOR["erratic"]
 

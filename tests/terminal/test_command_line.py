@@ -156,6 +156,15 @@ def test_rank_answers_in_text_and_in_json(tmp_path: Path) -> None:
     assert found["hypotheses"][0]["fault"] == "leakage"
 
 
+@pytest.mark.parametrize(("line", "code"), [("LG-214 2000 mm", 1), ("LG-214 900 mm", 0)])
+def test_readings_that_no_fault_explains_end_with_one(
+    line: str, code: int, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A sight glass of 1800 mm cannot show 2000; half of it is as it should be."""
+    assert main(["rank", "LT-214", line]) == code
+    assert capsys.readouterr().err == ""
+
+
 def test_readings_from_a_pipe_are_those_of_the_arguments(tmp_path: Path) -> None:
     piped = run("rank", "lt214", "--json", folder=tmp_path, stdin="\n".join(RANK[2:]))
     told = run(*RANK, "--json", folder=tmp_path)

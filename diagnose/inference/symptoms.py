@@ -109,10 +109,17 @@ class Symptoms:
         if len(open_):
             some = cells.some(open_)
             at = peak.some(open_)
-            caused = getattr(self, "_" + self.complaint.replace(" ", "_"))(atlas, some, at)
+            caused = self._caused(atlas, some, at)
             least = floor(self.complaint)
             likelihood[open_] = least + (CAUSED - least) * caused
         return np.asarray(np.log(likelihood))
+
+    def _caused(self, atlas: Atlas, some: Cells, at: Peak) -> Array:
+        """The chance that each cell causes the complaint: by what it shows, or as its mode says."""
+        name = str(self.complaint)
+        found: Array = getattr(self, "_" + name.replace(" ", "_"))(atlas, some, at)
+        in_time = name in ("frozen", "erratic")  # weighed there
+        return found if in_time else np.maximum(found, self._told(atlas, name)[some.h])
 
     def unknown(self) -> float:
         """Likelihood where the fault is none of the modelled."""
@@ -198,7 +205,7 @@ class Symptoms:
 
     @staticmethod
     def _told(atlas: Atlas, complaint: str) -> Array:
-        """Likelihood of a complaint in time as the fault modes state it: (hypothesis,)."""
+        """Likelihood of a complaint as the fault modes state it: (hypothesis,)."""
         modes = [h.mode for h in atlas.ground.hypotheses]
         return np.array([mode.symptoms.get(complaint, 0.0) if mode else 0.0 for mode in modes])
 

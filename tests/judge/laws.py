@@ -13,6 +13,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from judge import field, output, sensing
+from judge.choose import sel
 from judge.field import believed, demand
 from judge.shape import Law, Q, Row, ohm, ohm_behind
 
@@ -104,7 +105,7 @@ LEVELS: Mapping[str, Callable[[Q, Row, Any], Row]] = {
         + q["stuck"] * q["stuck_at"]
     ),
     "comparator": lambda q, v, given: q["direction"] * (v - q["set_point"]) + q["forced"],
-    "local_gauge": lambda q, v, process: process,
+    "local_gauge": lambda q, v, process: sel(q["hold"], q["held"], process),
     **field.LEVELS,
     **output.LEVELS,
     **sensing.LEVELS,

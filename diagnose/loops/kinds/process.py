@@ -43,5 +43,28 @@ class LocalGauge(Kind, name="local_gauge"):
     symbol = "instrument"
     parameters = (
         Parameter("accuracy", "1", "limit of error, fraction of range", 0.02, least=1e-4, most=0.5),
+        Parameter("hold", "1", "1 while it stands still", 0.0, typed=False),
+        Parameter("held", "1", "where it stands", 0.0, typed=False),
     )
-    shows = Shows("value", lambda q, process: (0.0, process), 0.02, 0.005, marked=True)
+    shows = Shows(
+        "value",
+        lambda q, process: (0.0, q.hold * q.held + (1 - q.hold) * process),
+        0.02,
+        0.005,
+        marked=True,
+    )
+    modes = (
+        FaultMode(
+            "stuck",
+            "local gauge stuck, plugged or shut off: it tells nothing of the process",
+            (fixed("hold", 1.0), becomes("held")),
+            1.0,
+            Severity("value shown", "1", 0.0, 1.0, logarithmic=False),
+            # Nobody complains of the gauge: the loop is said to read wrong against it.
+            symptoms={"reads low": 0.3, "reads high": 0.3},
+            favoured={"frost": 3},
+            remedy="have operations prove the gauge (cocks open, blown down, moves when tapped)",
+            minutes=15,
+            group="process connection",
+        ),
+    )

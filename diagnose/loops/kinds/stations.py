@@ -1,5 +1,6 @@
 """A controller's output as its faceplate shows it, and whether it is in manual."""
 
+from statistics import NormalDist
 from typing import Any
 
 from diagnose.loops.arrays import np
@@ -14,6 +15,15 @@ from diagnose.loops.kind import (
     fixed,
 )
 from diagnose.loops.states import MANUAL
+
+AGREED = 0.3
+"""How often a loop that is complained of was put in manual on purpose (common practice, no source).
+
+Operators take a loop that reads or moves wrongly in hand at once, and a hunt asks them to.
+"""
+
+_FOR_CERTAIN = 10.0
+"""What "left in manual" adds to the level of the lamp: more than a wish can take from it."""
 
 
 def asked(q: Any, process: Any) -> Any:
@@ -100,16 +110,26 @@ class OutputStation(Kind, name="output_station"):
         return tuple(np.where(free, limit, np.inf) for limit in (q.low_limit, q.high_limit))
 
 
+def _in_manual(q: Any, process: Any) -> tuple[Any, Any]:
+    """Level of the lamp; the wish has a standard deviation of one."""
+    return 0.0, q.agreed + _FOR_CERTAIN * q.manual - NormalDist().inv_cdf(1 - AGREED)
+
+
 class StationMode(Kind, name="station_mode"):
-    """The switch between automatic and manual of a controller, and the lamp that tells manual."""
+    """The switch between automatic and manual of a controller, and the lamp that tells manual.
+
+    Manual is an operating state as well as a fault: ``agreed`` stands for what people want of the
+    loop, which nothing in it tells; the lamp is lit where it lies in its upper ``AGREED``.
+    """
 
     title = "manual lamp"
     symbol = "lamp"
     references = ("to",)
-    parameters = (Parameter("manual", "1", "1 in manual", 0.0, typed=False),)
-    shows = Shows(
-        "state", lambda q, process: (0.0, q.manual - 0.5), 0.02, title="own display", states=MANUAL
+    parameters = (
+        Parameter("manual", "1", "1 where it was left in manual", 0.0, typed=False),
+        Parameter("agreed", "1", "wish for manual", 0.0, 3**0.5, relative=False, typed=False),
     )
+    shows = Shows("state", _in_manual, 0.02, title="own display", states=MANUAL)
     modes = (
         FaultMode(
             "left in manual",

@@ -60,8 +60,8 @@ class Datum:
     """One reading, ready for the evidence.
 
     ``side`` is 0 for a value ``y``, +1 or -1 where only "above" or "below" ``y`` is known.
-    ``noise`` is the sd that belongs to this reading alone; ``shared`` names errors (name, sd) that
-    other readings share; ``wrong`` is the log density if it is worthless, ``doubt`` the chance;
+    ``noise`` is the sd that belongs to this reading alone; ``shared`` names errors that other
+    readings share, each with what one standard deviation of it adds here (signed); ``wrong`` is the log density if it is worthless, ``doubt`` the chance;
     ``broad`` the log density under "none of the modelled"; below ``floor`` a level shows the same
     as above ``y``.
     """

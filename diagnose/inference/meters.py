@@ -85,8 +85,9 @@ class Meter:
     def uncertainty(self, function: str, value: float) -> tuple[float, float]:
         """Standard uncertainties (gain, noise) of a displayed value.
 
-        The gain error is shared by all readings of the function, the noise belongs to one
-        reading; both are limits taken as rectangular (JCGM 100:2008, 4.3.7).  In SI, except for
+        The gain error is shared by all readings of the function, and has the sign of the value:
+        with the leads the other way round it counts the other way.  The noise belongs to one
+        reading.  Both are limits taken as rectangular (JCGM 100:2008, 4.3.7).  In SI, except for
         ``ohm``: there in ln(R + 1).  KeyError for what is no function of the meter.
         """
         gain, noise = self.uncertainties(function, np.asarray(value, dtype=float))
@@ -95,7 +96,7 @@ class Meter:
     def uncertainties(self, function: str, values: Floats) -> tuple[Floats, Floats]:
         """The same for an array of displayed values (ohms as R, not as its logarithm)."""
         spec = self.functions[function]
-        gain = np.abs(values) * (spec.percent / 100 / sqrt(3))
+        gain = values * (spec.percent / 100 / sqrt(3))
         noise = spec.resolution(values) * (spec.counts / sqrt(3))
         scale = 1 / (values + 1) if function == "ohm" else 1.0
         return gain * scale, noise * scale

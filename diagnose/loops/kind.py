@@ -110,8 +110,7 @@ def ohmic(parameter: str) -> tuple[Segment, ...]:
 class Severity:
     """A continuous size of a fault, uniform in its logarithm or in itself.
 
-    One not ``told`` is no size of the fault: within that tolerance the circuit bends, so that a
-    straight line through its middle would mislead.
+    One not ``told`` is a tolerance within which the circuit bends, and no size of the fault.
     """
 
     quantity: str
@@ -129,9 +128,10 @@ class FaultMode:
     ``rate`` is a relative weight among the electrical faults of a loop: an assumption of this
     project (common practice, no source), replaceable by a site's own priors.  ``symptoms`` are
     likelihoods of complaints that its displays do not tell: in time (``frozen``, ``erratic``) or
-    against something beside the loop; ``favoured`` multiplies the rate for a context fact (``work``,
-    ``rain`` …); both are assumptions.  ``hum`` says that the fault lets mains hum in.  ``cautions``
-    are those of its repair; in the group of the process connection, if it names none, its own.
+    against something beside the loop; ``favoured`` multiplies the rate for a context fact
+    (``work``, ``rain`` …); both are assumptions.  ``hum``: the fault lets mains hum in.
+    ``cautions`` are those of its repair; in the group of the process connection that of the
+    process side, if it names none.
     """
 
     name: str

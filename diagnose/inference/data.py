@@ -5,7 +5,7 @@ Constants here are the assumptions of the reading model (see DEVELOPERS.md, "The
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import exp, log, pi, sqrt
 
 from diagnose.inference.measurement import Measurement, Reading, is_hum
@@ -51,6 +51,9 @@ def stray(loop: Loop, function: str) -> float:
     return STRAY.get(function, 0.0) * own
 
 
+OFF_SCALE = 0.005
+"""How sharply a meter goes over to OL, share of the ohms at which it does."""
+
 PROCESS_SD = 0.02
 """Standard uncertainty of a process value given without one."""
 
@@ -61,9 +64,10 @@ class Datum:
 
     ``side`` is 0 for a value ``y``, +1 or -1 where only "above" or "below" ``y`` is known.
     ``noise`` is the sd that belongs to this reading alone; ``shared`` names errors that other
-    readings share, each with what one standard deviation of it adds here (signed); ``wrong`` is the log density if it is worthless, ``doubt`` the chance;
-    ``broad`` the log density under "none of the modelled"; below ``floor`` a level shows the same
-    as above ``y``.
+    readings share, each with what one standard deviation of it adds here (signed); ``wrong`` is the
+    log density if it is worthless, ``doubt`` the chance; ``broad`` the log density under "none of
+    the modelled"; below ``floor`` a level shows the same as above ``y``.  Levels count in volts for
+    ohms, but in ln(R + 1) where they are ``off_scale`` of a meter.
     """
 
     reading: Reading
@@ -75,6 +79,7 @@ class Datum:
     doubt: float
     broad: float
     floor: float | None = None
+    off_scale: Meter | None = field(default=None, compare=False)
 
     @property
     def sd(self) -> float:
@@ -101,11 +106,11 @@ def datum_of(reading: Reading, loop: Loop, meter: Meter) -> Datum | None:
         sd = reading.spread / 2 if reading.spread else PROCESS_SD
         return Datum(reading, 0, reading.value, sd, (), broad, doubt, broad)
     if reading.sort == "overload":
-        y = float(meter.ohm_volts(meter.ohm_overload))
-        noise = 0.005 / float(meter.ohm_steepness(y))
+        y, worthless = log(meter.ohm_overload + 1), log(OVERLOAD)
         # A source in the loop that drives the meter backwards makes it show OL as well.
-        floor = float(meter.ohm_volts(0.0))
-        return Datum(reading, 1, y, noise, (), log(OVERLOAD), doubt, log(OVERLOAD), floor)
+        backwards = float(meter.ohm_volts(0.0) * meter.ohm_steepness(0.0))
+        floor = log(meter.lead + 1) + backwards
+        return Datum(reading, 1, y, OFF_SCALE, (), worthless, doubt, worthless, floor, meter)
     gain, noise = meter.uncertainty(function, reading.value)
     y, wide = reading.value, sqrt((reading.spread**2 + reading.rounding**2) / 3)
     if function == "ohm":

@@ -172,6 +172,10 @@ def place_nodes(ground: Ground, h: Array, x: Array) -> Marked:
         share = np.linspace(0, 1, cells + 1)
         p[:, at : at + cells + 1] = start[:, None] + np.maximum(end - start, 0)[:, None] * share
         at += cells + 1
+    whole = (bends[0] >= last) & (first <= LOWEST) & (last >= HIGHEST)
+    # What no bend divides may be a curve, a thermometer's: there it is read off near 0 and 1 as it
+    # is, where the prior leaps, and not off a chord.
+    p[whole, 1 : 1 + BEFORE] = np.linspace(0, 1, BEFORE)
     if machine.loop.states:
         _stand_on_ends(p)
     marks = np.stack(

@@ -21,6 +21,7 @@ from diagnose.inference.cells import Levels, value_at
 from diagnose.inference.data import Datum
 from diagnose.inference.evidence import evidence, own_variances, shared_errors
 from diagnose.inference.measurement import Condition
+from diagnose.inference.overload import taken
 from diagnose.inference.weighing import Weighted
 
 FAR = 0.05
@@ -71,9 +72,9 @@ def reweighed(
         return weighted
     group, chosen = _chosen(weighted, len(atlas.ground.hypotheses), total)
     some = weighted.some(chosen)
-    # Corners may still be numbered as in the atlas that a cell was weighed in.
-    some.cells = atlas.cells.some(some.row)
-    view = _View(atlas, some, data, atlas.levels([datum.measurement for datum in data]), drift)
+    some.cells = atlas.cells.some(some.row)  # corners may be numbered as in another atlas
+    levels = taken(atlas.levels([datum.measurement for datum in data]), data)
+    view = _View(atlas, some, data, levels, drift)
     off = view.told(view.level, view.slope)
     far = np.flatnonzero((np.abs(off) * view.shares > FAR).any(axis=1))
     moved = among(group, group[chosen[far]])

@@ -18,6 +18,7 @@ from diagnose.inference.bends import circuits
 from diagnose.inference.data import Datum
 from diagnose.inference.evidence import misfits, own_variance
 from diagnose.inference.measurement import Measurement
+from diagnose.inference.overload import taken
 from diagnose.inference.posterior import SPARE
 from diagnose.inference.process_prior import room
 from diagnose.inference.weighing import NEGLIGIBLE, Scales, Weighted, weigh
@@ -152,7 +153,7 @@ def _raised(bound: Array, more: Array) -> Array:
 
 def _most(atlas: Atlas, datum: Datum, drift: float) -> Array:
     """By how much a reading can raise the log weight of each cell at most: (cell,)."""
-    (level,) = atlas.levels([datum.measurement])
+    (level,) = taken(atlas.levels([datum.measurement]), [datum])
     own = own_variance(atlas.cells, datum, level, drift)
     density = 0.0 if datum.side else -0.5 * np.log(2 * pi * own)
     right, worthless = log(1 - datum.doubt) + density, log(datum.doubt) + datum.wrong

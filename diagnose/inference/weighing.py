@@ -14,6 +14,7 @@ from diagnose.inference.cells import Cells, Levels, Peak, process_at
 from diagnose.inference.data import Datum
 from diagnose.inference.evidence import evidence, misfits
 from diagnose.inference.first_severity import within
+from diagnose.inference.overload import taken
 from diagnose.inference.symptoms import Symptoms
 
 MOST_WRONG = 2
@@ -131,7 +132,7 @@ def weigh(
     foretells a reading so loosely that it may as well be worthless.  Cells whose log
     weight is more than ``-least`` below the best, or below one ``known`` of others, are not kept.
     """
-    levels = atlas.levels([datum.measurement for datum in data])
+    levels = taken(atlas.levels([datum.measurement for datum in data]), data)
     cells = atlas.cells.some(numbers)
     rows, wrong = _unexplained(misfits(cells, data, levels, scales.drift))
     pieces: list[Weighted] = []

@@ -260,12 +260,10 @@ def ohms(v: Row) -> Row:
     return np.where(i > 1e-15, v / safe + LEADS, np.inf)
 
 
-def steepness(y: float) -> float:
-    """Change of ln(R + 1) by volts on the leads where it reads ``y``."""
-    r = float(np.expm1(y))
-    held = max(r - LEADS, 0.0)
-    volts = TEST_VOLTS * held / (held + TEST_OHM)
-    return float(np.ravel(log_ohms(volts)[1])[0])
+def volts_behind(r: float) -> tuple[float, float]:
+    """Volts on the leads where a meter reads ``r`` ohms, and their change by an ohm."""
+    held = r - LEADS
+    return TEST_VOLTS * held / (held + TEST_OHM), TEST_VOLTS * TEST_OHM / (held + TEST_OHM) ** 2
 
 
 def log_ohms(v: Row) -> tuple[Row, Row]:

@@ -13,7 +13,7 @@ import numpy as np
 
 from diagnose.inference.measurement import Measurement, Reading
 from diagnose.loops.loop import Loop, Part
-from judge.circuit import UNSIGNED, Circuit, insertion, log_ohms, steepness
+from judge.circuit import UNSIGNED, Circuit, insertion, log_ohms
 from judge.laws import SIGNALS
 from judge.margins import CALM, margin
 from judge.slices import Slices
@@ -88,26 +88,18 @@ class Model:
         return rise / (2 * WAY)
 
     def _sway(self) -> np.ndarray:
-        """How far the sound loop's levels move per unit of process value; 0 for thresholds.
-
-        An ohmmeter sees volts: those by which the process moves them are what they are, and say
-        little in ohms where it reads some thousands instead of the hundred of the sound loop.
-        """
+        """How far the sound loop's levels move per unit of process value; 0 for thresholds."""
         out, p = np.zeros(len(self.margins)), np.array(CALM)
         sound = [Hypothesis(None, "none", 1.0)]
         for (condition, meter), members in self.scenes.items():
             st = state(self.loop, sound, np.zeros(2, dtype=int), np.zeros(2), condition)
             circuit = Circuit(self.loop, st, p, condition, meter)
             for k in members:
+                m = self.margins[k]
                 # What has two states is not in between, where ohms would go all the way.
-                ohm = self.margins[k].what.function == "ohm"
-                if not self.margins[k].threshold and not (ohm and self.loop.states):
-                    one, steep = Seen(circuit, self.margins[k].what), 1.0
-                    level = one.value
-                    if ohm:
-                        level, steep = one.volts, steepness(self.margins[k].target)
-                    seen = np.broadcast_to(level, (2,))
-                    out[k] = abs(seen[1] - seen[0]) / (CALM[1] - CALM[0]) * steep
+                if not m.threshold and not (m.what.function == "ohm" and self.loop.states):
+                    seen = np.broadcast_to(Seen(circuit, m.what, m.threshold).value, (2,))
+                    out[k] = abs(seen[1] - seen[0]) / (CALM[1] - CALM[0])
         return out
 
     def _scenes(self) -> dict[Any, list[int]]:
@@ -160,8 +152,8 @@ class Model:
             distance, regime = self.slices.near(circuit, norm)
             near, code = np.minimum(near, distance), 16 * code + regime
             for k in members:
-                seen = Seen(circuit, self.margins[k].what)
                 m = self.margins[k]
+                seen = Seen(circuit, m.what, m.threshold)
                 mean[:, k] = m.sign * (seen.value - m.target)
                 for t in np.flatnonzero(self.felt):
                     part, name, sd = self.tolerances[t]
@@ -189,7 +181,7 @@ class Model:
             circuit = Circuit(self.loop, st, p, condition, meter)
             for k in members:
                 m = self.margins[k]
-                mean[:, k] = m.sign * (Seen(circuit, m.what).value - m.target)
+                mean[:, k] = m.sign * (Seen(circuit, m.what, m.threshold).value - m.target)
         return mean
 
     def _off(self, off: np.ndarray) -> Values:
@@ -324,8 +316,9 @@ def volts_by(circuit: Circuit, probe: Probe, part: Part, name: str, step: float)
 class Seen:
     """One observed quantity of a circuit, with its derivatives."""
 
-    def __init__(self, circuit: Circuit, what: Measurement) -> None:
-        self.circuit, self.what = circuit, what
+    def __init__(self, circuit: Circuit, what: Measurement, logs: bool = True) -> None:
+        """``logs``: ohms count as ln(R + 1), and not in the volts that the meter sees."""
+        self.circuit, self.what, self.logs = circuit, what, logs
         self.nodes = circuit.pair(what)
         self.volts: Row = circuit.point.across(*self.nodes) if self.nodes else 0.0
         self.weight: Row = 0.0
@@ -348,7 +341,7 @@ class Seen:
                 ends = [self._level(self.volts + h) for h in (1e-6, -1e-6)]
                 self.weight = (ends[0] - ends[1]) / 2e-6
             return self._level(self.volts)
-        if function == "ohm":
+        if function == "ohm" and self.logs:
             y, self.weight = log_ohms(self.volts)
             return y
         self.weight = 0.25 if function == "mA" else 1.0

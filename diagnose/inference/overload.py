@@ -1,0 +1,45 @@
+"""Ohms that ran off the meter's scale: how far a circuit is from that, in ln(R + 1).
+
+An ohmmeter sees volts, and up to some kilohms these are as straight in the tolerances as ohms are.
+Above that they crowd under the meter's own: a tolerance laid on in volts would then carry 100 kohm
+beyond 60 Mohm.  In the logarithm it does not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import log
+
+import numpy as np
+
+from diagnose.circuit.rows import Array
+from diagnose.inference.cells import Levels
+from diagnose.inference.data import Datum
+from diagnose.inference.meters import Meter
+
+
+def off_scale(volts: Array, meter: Meter) -> tuple[Array, Array]:
+    """ln(R + 1) of volts across the leads and its slope by them, straight on beyond both ends."""
+    ends = np.array([float(meter.ohm_volts(ohms)) for ohms in (meter.lead, meter.ohm_overload)])
+    inside = np.clip(volts, *ends)
+    slope = np.asarray(meter.ohm_steepness(inside))
+    shown = np.minimum(meter.ohms(inside), meter.ohm_overload)
+    return np.log(shown + 1) + slope * (volts - inside), slope
+
+
+def mark(meter: Meter) -> float:
+    """ln(R + 1) from which the meter shows OL."""
+    return log(meter.ohm_overload + 1)
+
+
+def taken(levels: Sequence[Levels], data: Sequence[Datum]) -> list[Levels]:
+    """The levels of readings as each of them counts: of an overload in ln(R + 1)."""
+    return [
+        _in_logs(level, datum.off_scale) if datum.off_scale else level
+        for level, datum in zip(levels, data, strict=True)
+    ]
+
+
+def _in_logs(level: Levels, meter: Meter) -> Levels:
+    f, slope = off_scale(level.f, meter)
+    return Levels(f, level.slope * slope[:, None], level.calm * float(slope.min()), level.kept)

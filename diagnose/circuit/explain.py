@@ -7,7 +7,7 @@ exact formula.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from math import isclose
@@ -110,7 +110,8 @@ def explain_current(
     edges = [case.edges[k] for k in numbers if case.edges[k].law.g or case.edges[k].law.j]
     value, name = sum(edge.current for edge in edges), f"I({part})"
     across = f"V({', '.join(case.wiring.nodes[end] for end in (edges[0].a, edges[0].b))})"
-    sums = [_ohm(edge, across) for edge in edges]
+    several = len({edge.label for edge in edges}) < len(edges)
+    sums = [_ohm(edge, across, case.wiring.nodes if several else ()) for edge in edges]
     exact = (
         closed_form(case, name, "A", symbol_of(case, changes, symbol), numbers) if closed else None
     )
@@ -174,15 +175,20 @@ def _joined(terms: Iterable[tuple[bool, str]]) -> str:
     return text.removeprefix(" + ").strip() or "0"
 
 
-def _ohm(edge: Edge, across: str) -> tuple[str, str]:
-    """The law of one branch as formula and with numbers."""
+def _ohm(edge: Edge, across: str, nodes: Sequence[str]) -> tuple[str, str]:
+    """The law of one branch as formula and with numbers.
+
+    ``nodes`` are the names of all nodes where what is drawn would not be told apart without.
+    """
     ohms = format_quantity(1 / edge.law.g, "ohm") if edge.law.g else ""
     volts = format_quantity(edge.drop, "V")
     if not edge.law.j:
         return f"{across} / {edge.label}", f"{volts} / {ohms}"
     if edge.law.g < FAINT:
-        drawn = amperes(edge.law.j)
-        return f"drawn by {edge.label}", drawn + (f" + {volts} / {ohms}" if ohms else "")
+        drawn, sign = amperes(edge.law.j), "-" if edge.drop < 0 else "+"
+        where = f" from {nodes[edge.a]} to {nodes[edge.b]}" if nodes else ""
+        rest = f" {sign} {volts.removeprefix('-')} / {ohms}" if ohms else ""
+        return f"drawn by {edge.label}{where}", drawn + rest
     emf = format_quantity(edge.emf, "V")
     return f"({across} - E({edge.label})) / R({edge.label})", f"({volts} - {emf}) / {ohms}"
 

@@ -45,8 +45,8 @@ def test_a_gauge_that_contradicts_the_complaint_is_asked_after() -> None:
     lines = ["LI-214 50 %", "LG-214 70 %"]
     assert _odds("LT-214", ["complaint reads high", *lines], *keys) > 1
     # A complaint is caused with 0.7, and explained by nothing with 0.01 (LATENT 1/30 of 0.30).
-    told = 0.01 + 0.3 * (0.7 - 0.01)
-    due = told / 0.7 * 1.1 / 3
+    told = 0.01 + 0.1 * (0.7 - 0.01)
+    due = told / 0.7 * 1.1 * 0.5 / 3
     assert _odds("LT-214", ["complaint reads low", *lines], *keys) == pytest.approx(due, rel=0.02)
 
 

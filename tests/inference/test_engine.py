@@ -275,7 +275,7 @@ def test_context_moves_the_posterior_as_it_moves_the_prior() -> None:
 
 def test_latent_defects_are_listed_as_untested() -> None:
     """A lost earth bond cannot make an earthed loop read low, and no reading has looked at it."""
-    lines = [*SOUND, "process 50 %", "U1 50 %", "U2 50 %", "U3 50 %"]
+    lines = [*SOUND, "process 50 %", "LG 50 %", "U1 50 %", "U2 50 %", "U3 50 %"]
     ranking = rank("complaint reads low", *lines)
     assert ("E1", "open") in ranking.untested
     assert ranking.resolved
@@ -413,7 +413,7 @@ def test_answers_are_the_same_every_time() -> None:
 
 def test_a_sound_loop_is_no_case_for_a_repair() -> None:
     """The complaint agrees with an independent truth: look at the process, renew nothing."""
-    ranking = rank("complaint reads high", "U1 88 %", "process 88 % +- 2 %", "U2 88 %")
+    ranking = rank("complaint reads high", "U1 88 %", "process 88 % +- 2 %", "U2 88 %", "LG 88 %")
     assert ranking.sound > 0.95
     assert ranking.resolved
     assert "process" in ranking.stop

@@ -171,13 +171,17 @@ def test_a_fault_without_a_size_is_no_fault_of_size_zero(loop: Loop) -> None:
         ("R1:drift=3 V", "'V' is no unit of resistance"),
         ("R1:drift=3k", "outside of 75.0 to 625.0 ohm"),
         ("W3+:open=3", "has no size"),
-        ("LG-214:dead", "has no fault modes"),
         ("R1:drift=", "a value is missing"),
     ],
 )
 def test_a_wrong_fault_is_told(text: str, told: str, loop: Loop) -> None:
     with pytest.raises(DiagnoseError, match=told):
         find_fault(text, loop)
+
+
+def test_a_command_has_no_faults_of_its_own() -> None:
+    with pytest.raises(DiagnoseError, match="has no fault modes"):
+        find_fault("HS-221:dead", open_plant().load("XV-221"))
 
 
 def test_the_process_is_given_in_percent_or_in_its_unit(loop: Loop) -> None:

@@ -151,6 +151,7 @@ class CurrentOutput(Kind, name="current_output"):
             "channel turned round: more output, less current",
             (fixed("gain", -1.0), fixed("offset", 1.0)),
             0.2,
+            symptoms={"does not follow": 1.0},  # the other way, and right in the middle only
             favoured={"work": 8},
             remedy="set the direction of the output as the sheet says",
         ),

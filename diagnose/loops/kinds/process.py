@@ -58,10 +58,10 @@ class LocalGauge(Kind, name="local_gauge"):
             "stuck",
             "local gauge stuck, plugged or shut off: it tells nothing of the process",
             (fixed("hold", 1.0), becomes("held")),
-            1.0,
+            0.5,
             Severity("value shown", "1", 0.0, 1.0, logarithmic=False),
             # Nobody complains of the gauge: the loop is said to read wrong against it.
-            symptoms={"reads low": 0.3, "reads high": 0.3},
+            symptoms={"reads low": 0.1, "reads high": 0.1},
             favoured={"frost": 3},
             remedy="have operations prove the gauge (cocks open, blown down, moves when tapped)",
             minutes=15,

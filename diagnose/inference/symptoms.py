@@ -68,11 +68,8 @@ UNKNOWN: Mapping[str, float] = {
     "stays on": 0.30,
     "stays off": 0.40,
 }
-"""How calls are worded where something is wrong that the model does not know.
-
-What is complained of on one loop adds up to little more than one: such a fault causes one thing
-or another, not all of them.
-"""
+"""How calls are worded where something unknown is wrong: as one thing or another, so that what is
+complained of on one loop adds up to little more than one."""
 
 
 def floor(complaint: str) -> float:
@@ -212,12 +209,14 @@ class Symptoms:
     def _clips(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:
         """Right at the bottom of the range, short of the top."""
         chances = [np.zeros(len(cells))]
+        lines, lowest = np.arange(len(atlas.lines)), np.abs(atlas.lines.p).argmin(axis=1)
         for name in self.values:
-            top = self._along(atlas, name).max(axis=1)
-            short = (1 - peak.s) * top[cells.low] + peak.s * top[cells.high]
-            chances.append(
-                below((1 - NOTICED - short) / SHARPNESS) * below((short - 0.05) / SHARPNESS)
-            )
+            along = self._along(atlas, name)
+            off, top = (along - atlas.lines.p)[lines, lowest], along.max(axis=1)
+            low, short = (one[cells.low] + peak.s * (one[cells.high] - one[cells.low])
+                          for one in (off, top))  # fmt: skip
+            room = NOTICED - np.abs(low), 1 - NOTICED - short, short - 0.05
+            chances.append(np.prod([below(one / SHARPNESS) for one in room], axis=0))
         return np.asarray(np.max(chances, axis=0))
 
     def _disagree(self, atlas: Atlas, cells: Cells, peak: Peak) -> Array:

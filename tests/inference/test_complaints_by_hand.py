@@ -66,8 +66,9 @@ ON_A_BUS = [
     ("reads high", "LT-214", "failed high", 0.98), ("frozen", "LT-214", "failed high", 0.7),
     ("tripped", "LT-214", "failed high", 0.5), ("reads zero", "LT-214", "failed high", 0.0),
     ("no trip", "LT-214", "dead", 0.5), ("reads zero", "LT-214", "dead", 0.98),
-    # half the volts at every current: 20 mA are 2.5 V, 38 % of the range, and below the trip
-    ("reads low", "LR-214", "second resistor", 1.0), ("clips", "LR-214", "second resistor", 1.0),
+    # half the volts at every current: 20 mA are 2.5 V, 38 % of the range, and below the trip; 4 mA
+    # are 0.5 V, not right either, as it is where a display clips
+    ("reads low", "LR-214", "second resistor", 1.0), ("clips", "LR-214", "second resistor", 0.0),
     ("reads high", "LR-214", "second resistor", 0.0), ("no trip", "LR-214", "second resistor", 0.5),
     ("frozen", "LR-214", "second resistor", 0.0),
     # a trip that is not a display
@@ -75,6 +76,11 @@ ON_A_BUS = [
     ("no trip", "LAHH-214", "stuck off", 0.5), ("tripped", "LAHH-214", "stuck off", 0.0),
     # one of three displays says something else than the others, and the trip knows nothing of it
     ("disagree", "LR-214", "scaling", 0.97), ("tripped", "LIC-214", "scaling", 0.0),
+]  # fmt: skip
+
+# Turned round, an output is where it should be in the middle only.
+ON_AN_OUTPUT = [
+    ("does not follow", "K1", "direction", 1.0), ("does not follow", "LV-214", "stuck", 1.0),
 ]  # fmt: skip
 
 # A valve that is shut without its command; a lamp for each end.  Half of the time it is commanded.
@@ -95,7 +101,9 @@ ON_A_VALVE = [
 
 @pytest.mark.parametrize(
     ("tag", "complaint", "part", "fault", "share"),
-    [("LT-214", *line) for line in ON_A_BUS] + [("XV-221", *line) for line in ON_A_VALVE],
+    [("LT-214", *line) for line in ON_A_BUS]
+    + [("XV-221", *line) for line in ON_A_VALVE]
+    + [("LV-214", *line) for line in ON_AN_OUTPUT],
 )
 def test_a_complaint_moves_the_odds_as_far_as_the_fault_causes_it(
     tag: str, complaint: str, part: str, fault: str, share: float

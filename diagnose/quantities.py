@@ -182,7 +182,7 @@ def format_quantity(value: float, unit: str, digits: int = 4) -> str:
         return f"{_fixed(value, min(1, _decimals(value, digits)))} {unit}".rstrip()
     power = _step(value, unit, digits)
     scaled, symbol = value / 10.0**power, _PREFIXES[power] + unit
-    finest = 3 if symbol == "ohm" and abs(scaled) < 1 else _DECIMALS.get(symbol, 3)
+    finest = 3 if symbol == "ohm" and 0 < abs(scaled) < 1 else _DECIMALS.get(symbol, 3)
     return f"{_fixed(scaled, min(finest, _decimals(scaled, digits)))} {symbol}"
 
 

@@ -11,11 +11,13 @@ from diagnose.casework.note import Line, Section, Table, sections, title
 from diagnose.inference.ranking import Ranking
 
 _SIGNS = re.compile(r"([\\`*_\[\]<>|~&$#])")
+_LEAD = re.compile(r"^(\d*)([-+=.)])(?=[\s=-]|$)")
+"""What makes a list, a line or a heading of a text that begins with it."""
 
 
 def escaped(text: str) -> str:
     """Text of people as Markdown shows it: one line, no sign that Markdown or HTML reads."""
-    return _SIGNS.sub(r"\\\1", " ".join(text.split()))
+    return _LEAD.sub(r"\1\\\2", _SIGNS.sub(r"\\\1", " ".join(text.split())))
 
 
 def handover(

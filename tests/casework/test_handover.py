@@ -200,6 +200,10 @@ def test_as_found_and_as_left() -> None:
         ("[here](http://x) ![p](y)", r"\[here\](http://x) !\[p\](y)"),
         ("a | b", r"a \| b"),
         ("line\n# head\n- item", r"line \# head - item"),
+        ("- no item", r"\- no item"),
+        ("12. no list", r"12\. no list"),
+        ("---", r"\---"),
+        ("-19.99 mA, 3.5 V", "-19.99 mA, 3.5 V"),
         ("&lt; ~~x~~ $y$ \\", r"\&lt; \~\~x\~\~ \$y\$ " + "\\\\"),
     ],
 )

@@ -119,7 +119,7 @@ def test_an_empty_table_is_the_generic_meter() -> None:
     [
         ({"burdn": "4 ohm"}, "burdn: a meter has no such key; did you mean burden?"),
         ({"burden": 4}, "burden: write a text with a unit, for example '10 Mohm' or '0.1 %'"),
-        ({"lead": "50 ohm"}, "lead: '50 ohm' is outside of 0.000 ohm to 10.0 ohm"),
+        ({"lead": "50 ohm"}, "lead: '50 ohm' is outside of 0.0 ohm to 10.0 ohm"),
         ({"lead": "3 V"},
          "lead: '3 V': 'V' is no unit of resistance; write for example 250 ohm or 4k7"),
         ({"V": 3}, "V: write a table, for example { percent = '0.1 %', counts = 2 }"),

@@ -13,7 +13,8 @@ from functools import cached_property
 import numpy as np
 
 from diagnose.circuit.rows import Array, distinct
-from diagnose.inference.grid import EDGE, NODES, Lines, Strips
+from diagnose.inference.grid import EDGE, Lines, Strips
+from diagnose.inference.nodes import NODES
 
 UNIFORM = 12.0
 """Precision of a uniform coordinate on [0, 1]."""

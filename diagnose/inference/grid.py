@@ -19,14 +19,19 @@ from diagnose.circuit.questions import leaves
 from diagnose.circuit.rows import Array, State, subset, window
 from diagnose.inference.flips import sides, with_flips
 from diagnose.inference.ground import Ground
+from diagnose.inference.nodes import (
+    AFTER,
+    BEFORE,
+    BETWEEN,
+    FELT,
+    NODES,
+    stand_before,
+    stand_on_ends,
+    stand_on_the_whole,
+)
 
 LOWEST, HIGHEST = -0.1, 1.1
 """Range of the process value, fraction of the measuring range."""
-
-BEFORE, BETWEEN, AFTER = 4, 1, 2
-"""Cells up to the first bend of the circuit, to the second, and beyond."""
-
-NODES = 5 + BEFORE + BETWEEN + AFTER
 
 EDGE = 3e-4
 """A bend has a node this far on either side of it, for sensitivities leap there.
@@ -172,12 +177,10 @@ def place_nodes(ground: Ground, h: Array, x: Array) -> Marked:
         share = np.linspace(0, 1, cells + 1)
         p[:, at : at + cells + 1] = start[:, None] + np.maximum(end - start, 0)[:, None] * share
         at += cells + 1
-    whole = (bends[0] >= last) & (first <= LOWEST) & (last >= HIGHEST)
-    # What no bend divides may be a curve, a thermometer's: there it is read off near 0 and 1 as it
-    # is, where the prior leaps, and not off a chord.
-    p[whole, 1 : 1 + BEFORE] = np.linspace(0, 1, BEFORE)
+    stand_before(p, np.flatnonzero((bends[0] < last) & (bends[0] - first > 2 * FELT)))
+    stand_on_the_whole(p, (bends[0] >= last) & (first <= LOWEST) & (last >= HIGHEST))
     if machine.loop.states:
-        _stand_on_ends(p)
+        stand_on_ends(p)
     marks = np.stack(
         [state.pieces[k] for state in (left, right) for k in sorted(state.pieces)]
         + [sides(machine, state) for state in (left, right)]
@@ -215,22 +218,6 @@ def _bent(ground: Ground, low: Array, high: Array, between: Array) -> Array:
     still = np.abs(bends[0] - bends[1]) < EDGE / 3
     result: Array = ~(below | above | still).all(axis=1)
     return result
-
-
-def _stand_on_ends(p: Array) -> None:
-    """Put nodes on 0 and 1 as well, in place: there the prior of two states leaps.
-
-    The cells before the first bend and those after the last are one fewer each.
-    """
-    share = np.linspace(0, 1, BEFORE)
-    first, bend = p[:, 1].copy(), p[:, 1 + BEFORE].copy()
-    p[:, 2 : 2 + BEFORE] = first[:, None] + (bend - first)[:, None] * share
-    p[:, 1] = 0.0
-    share = np.linspace(0, 1, AFTER)
-    start, last = p[:, -2 - AFTER].copy(), p[:, -2].copy()
-    p[:, -2 - AFTER : -2] = start[:, None] + (last - start)[:, None] * share
-    p[:, -2] = 1.0
-    p.sort(axis=1)
 
 
 def _limits(machine: Predictor, state: State, process: Array) -> Array:

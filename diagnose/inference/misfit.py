@@ -14,7 +14,7 @@ import numpy as np
 from diagnose.circuit.rows import Array
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.data import Datum
-from diagnose.inference.grid import NODES
+from diagnose.inference.nodes import BEFORE
 from diagnose.inference.outliers import Outliers
 from diagnose.inference.trial import Trial
 from diagnose.inference.trial_evidence import apart, levels
@@ -40,7 +40,7 @@ class Misfit:
         """Covariance of the values by the tolerances of the sound loop."""
         sound, lines = self.atlas.sound, self.atlas.lines
         wanted = [datum.measurement for datum in self.values]
-        middle = lines.p[np.flatnonzero(lines.h == 0)[:1], NODES // 3]
+        middle = lines.p[np.flatnonzero(lines.h == 0)[:1], BEFORE - 1]
         slope = np.array(
             [sound.sight(measurement, middle).slope[0, :, 0] for measurement in wanted]
         )

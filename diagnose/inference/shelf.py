@@ -15,11 +15,12 @@ import numpy as np
 
 from diagnose.circuit.rows import Array
 from diagnose.circuit.store import laws_digest, write_quietly
-from diagnose.inference import bends, flips, grid, hypotheses
+from diagnose.inference import bends, flips, grid, hypotheses, nodes
 from diagnose.inference import ground as ground_of_lines
 from diagnose.inference.bends import first_lines
-from diagnose.inference.grid import NODES, Lines, Strips
+from diagnose.inference.grid import Lines, Strips
 from diagnose.inference.ground import Ground
+from diagnose.inference.nodes import NODES
 from diagnose.library import cache_folder
 
 
@@ -36,7 +37,7 @@ def lines_of(ground: Ground, step: float) -> tuple[Lines, Strips]:
 def _key(ground: Ground, step: float) -> str:
     """Changes with the sheet, the laws and fault modes, and the code that places lines."""
     digest = hashlib.sha256(f"{ground.machine.loop.digest} {laws_digest()} {step!r}".encode())
-    for module in (bends, flips, grid, ground_of_lines, hypotheses):
+    for module in (bends, flips, grid, ground_of_lines, hypotheses, nodes):
         digest.update(Path(str(module.__file__)).read_bytes())
     for part in ground.machine.loop.parts:
         digest.update(repr((part.name, part.kind.name, sorted(part.values.items()))).encode())

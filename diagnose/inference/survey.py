@@ -14,9 +14,9 @@ import numpy as np
 
 from diagnose.circuit.rows import Array, Pieces, State
 from diagnose.inference.cells import Levels
-from diagnose.inference.grid import NODES
 from diagnose.inference.hypotheses import Pair
 from diagnose.inference.measurement import Condition, Measurement
+from diagnose.inference.nodes import NODES
 
 if TYPE_CHECKING:
     from diagnose.inference.atlas import Atlas

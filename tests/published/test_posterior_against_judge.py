@@ -22,7 +22,7 @@ from judge.generator import everywhere_cases, random_cases
 
 SHEETS = Path(__file__).parents[2] / "cases" / "larkmere" / "sheets"
 ONE_OF_EACH = {
-    "FT-118": 1, "FV-118": 7, "LAHH-214": 2, "LIC-214": 1, "LSL-216": 1, "LT-214": 1, "LV-214": 1,
+    "FT-118": 1, "FV-118": 7, "LAHH-214": 2, "LIC-214": 2, "LSL-216": 1, "LT-214": 1, "LV-214": 1,
     "PDT-330": 1, "PT-119": 1, "PT-305": 1, "PT-322": 1, "TE-140": 2, "TT-132": 1, "XV-221": 1,
     "XV-222": 1, "ZS-221": 1,
 }  # fmt: skip

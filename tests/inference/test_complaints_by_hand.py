@@ -185,4 +185,5 @@ def test_a_relay_that_lets_go_is_a_trip_and_one_that_sticks_is_none() -> None:
     odds = told("LIC-214", "tripped")[0]
     half = (CAUSED + FLOOR["tripped"]) / 2
     assert odds["RL1", "open"] * SOUND["tripped"] == pytest.approx(half, rel=0.03)
-    assert odds["RL1", "sticking"] * SOUND["tripped"] == pytest.approx(FLOOR["tripped"], rel=0.1)
+    # beside the trip itself nobody is sure what he saw: some 0.3 % of the range
+    assert 0.9 * FLOOR["tripped"] < odds["RL1", "sticking"] * SOUND["tripped"] < 0.006

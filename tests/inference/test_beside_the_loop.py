@@ -52,15 +52,15 @@ def test_a_gauge_that_contradicts_the_complaint_is_asked_after() -> None:
 
 @pytest.mark.parametrize("tag", ["LV-214", "FV-118", "LIC-214"])
 def test_manual_is_an_operating_state_as_well_as_a_fault(tag: str) -> None:
-    """Three loops in ten that are complained of are in manual on purpose: the lamp tells 10 to 3.
+    """One controller in twenty is found in manual on purpose: the lamp tells 20 to 1.
 
-    An indication is worthless once in 200 (0.5 for each of two states): 0.9975 to 0.301.
+    An indication is worthless once in 200 (0.5 for each of two states): 0.9975 to 0.05225.
     """
     station = {"FV-118": "FIC-118"}.get(tag, "LIC-214")
     keys = ((f"{station}.M", "left in manual"), (None, "none"))
     before = _odds(tag, [f"{station} 60 %"], *keys)
     after = _odds(tag, [f"{station} 60 %", f"{station}.M lit"], *keys)
-    assert after / before == pytest.approx(0.9975 / 0.301, rel=0.02)
+    assert after / before == pytest.approx(0.9975 / 0.05225, rel=0.02)
 
 
 def test_a_loop_in_manual_does_not_hide_a_valve_that_stands_elsewhere() -> None:

@@ -241,8 +241,8 @@ SIGNALS = {
 LEVELS = {
     "output_station": lambda q, v, given: _station(q, given),
     "controller": lambda q, v, given: _station(q, q["output"]),
-    # 30 % of a standard Gaussian lie above 0.5244 (tables of the normal distribution).
-    "station_mode": lambda q, v, given: q["agreed"] + 10 * q["manual"] - 0.5244005,
+    # 5 % of a standard Gaussian lie above 1.6449 (tables of the normal distribution).
+    "station_mode": lambda q, v, given: q["agreed"] + 10 * q["manual"] - 1.6448536,
     "current_output": lambda q, v, given: v - q["compliance"],
     "positioner": lambda q, v, given: _target(q, v),
     "pressure_gauge": lambda q, v, given: between(q, "low", "high", given),

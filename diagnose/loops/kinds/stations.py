@@ -16,10 +16,11 @@ from diagnose.loops.kind import (
 )
 from diagnose.loops.states import MANUAL
 
-AGREED = 0.3
-"""How often a loop that is complained of was put in manual on purpose (common practice, no source).
+AGREED = 0.05
+"""How often a controller is found in manual for a reason of its own (common practice, no source).
 
-Operators take a loop that reads or moves wrongly in hand at once, and a hunt asks them to.
+Operators take a loop that misbehaves in hand, before anybody is called; what is put in manual for
+the hunt itself does not count.
 """
 
 _FOR_CERTAIN = 10.0

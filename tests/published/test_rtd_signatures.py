@@ -160,12 +160,12 @@ def test_the_card_itself() -> None:
 def test_every_mode_of_every_part_can_be_seen_somewhere() -> None:
     """Nobody can find what moves nothing: each fault moves a voltage or a display.
 
-    Left out is a bond that carries nothing while the loop is sound.
+    Left out are a bond that carries nothing while the loop is sound, and a gauge beside it.
     """
     known: Predictor = machine(RTD)
     for part in known.loop.parts:
         for mode in part.kind.modes:
-            if part.name == "E1":
+            if part.name in ("E1", "LG"):
                 continue
             size = mode.severity.low if mode.severity else 0.0
             found = seen(RTD, 150.0, broken(part.name, mode.name, size))

@@ -59,7 +59,7 @@ def within(
     cells, value, peak = weighed
     found, ground = value.copy(), atlas.ground
     values = [n for n, datum in enumerate(data) if datum.side == 0]
-    if not (ground.pairs and values):
+    if not (len(cells) and ground.pairs and values):
         return found
     put = [
         h.x_first if isinstance(h, Pair) and h.first.sized else np.nan for h in ground.hypotheses

@@ -18,7 +18,10 @@ from scipy.integrate import quad
 from diagnose.inference import pairs as pairs_
 from diagnose.inference.engine import Engine
 from diagnose.inference.first_severity import log_share
+from diagnose.inference.hypotheses import Pair
 from diagnose.inference.measurement import Applied, Measurement, Reading
+from diagnose.inference.symptoms import Symptoms
+from diagnose.inference.weighing import Scales, weigh
 from diagnose.loops.sheet import load_sheet
 
 SHEETS = Path(__file__).parents[2] / "cases" / "larkmere" / "sheets"
@@ -83,3 +86,17 @@ def test_a_plugged_nozzle_gives_no_more_than_its_air(monkeypatch: pytest.MonkeyP
     ]
     assert pairs
     assert sum(pairs) < 0.02
+
+
+def test_pairs_none_of_which_can_be_are_no_fault_of_the_reckoning() -> None:
+    """Every pair that was found may be impossible by a look at its own circuit: nothing is left."""
+    engine = Engine(load_sheet(SHEETS / "TT-131.toml"))
+    told = engine.sort([Reading(Measurement("V", ("X31:1", "PE")), "value", 0.12)])
+    first = next(h for h in engine.hypotheses if h.key == ("TE-131", "open"))
+    second = next(h for h in engine.hypotheses if h.key == ("TI-131", "frozen"))
+    number = len(engine.hypotheses)
+    pair = Pair(number, second.part, second.mode, 0.0, second.place, first, 0.5)
+    atlas = engine.atlas.extended((pair,))
+    assert atlas.ground.pairs
+    scales = Scales(np.zeros(len(atlas.ground.hypotheses)), Symptoms(None, None), 0.0)
+    assert not len(weigh(atlas, np.zeros(0, int), told.data, scales, -20.0))

@@ -106,10 +106,9 @@ def datum_of(reading: Reading, loop: Loop, meter: Meter) -> Datum | None:
         sd = reading.spread / 2 if reading.spread else PROCESS_SD
         return Datum(reading, 0, reading.value, sd, (), broad, doubt, broad)
     if reading.sort == "overload":
-        y, worthless = log(meter.ohm_overload + 1), log(OVERLOAD)
+        worthless = log(OVERLOAD)
         # A source in the loop that drives the meter backwards makes it show OL as well.
-        backwards = float(meter.ohm_volts(0.0) * meter.ohm_steepness(0.0))
-        floor = log(meter.lead + 1) + backwards
+        y, floor = (float(meter.ohm_logs(meter.ohm_volts(r))[0]) for r in (meter.ohm_overload, 0.0))
         return Datum(reading, 1, y, OFF_SCALE, (), worthless, doubt, worthless, floor, meter)
     gain, noise = meter.uncertainty(function, reading.value)
     y, wide = reading.value, sqrt((reading.spread**2 + reading.rounding**2) / 3)

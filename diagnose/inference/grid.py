@@ -23,8 +23,8 @@ from diagnose.inference.nodes import (
     AFTER,
     BEFORE,
     BETWEEN,
-    FELT,
     NODES,
+    SOONER,
     stand_before,
     stand_on_ends,
     stand_on_the_whole,
@@ -177,7 +177,7 @@ def place_nodes(ground: Ground, h: Array, x: Array) -> Marked:
         share = np.linspace(0, 1, cells + 1)
         p[:, at : at + cells + 1] = start[:, None] + np.maximum(end - start, 0)[:, None] * share
         at += cells + 1
-    stand_before(p, np.flatnonzero((bends[0] < last) & (bends[0] - first > 2 * FELT)))
+    stand_before(p, np.flatnonzero((bends[0] < last) & (bends[0] - first > 2 * SOONER)))
     stand_on_the_whole(p, (bends[0] >= last) & (first <= LOWEST) & (last >= HIGHEST))
     if machine.loop.states:
         stand_on_ends(p)

@@ -129,6 +129,15 @@ class Meter:
         ohms = self.ohm_resistance * v / left + self.lead
         return np.asarray(self.ohm_resistance * self.ohm_source / left**2 / (ohms + 1))
 
+    def ohm_logs(self, volts: Floats | float) -> tuple[Floats, Floats]:
+        """ln(R + 1) of volts across the leads and its slope; straight on beyond both ends."""
+        v = np.asarray(volts, float)
+        ends = [float(self.ohm_volts(ohms)) for ohms in (self.lead, self.ohm_overload)]
+        inside = np.clip(v, ends[0], ends[1])
+        slope = self.ohm_steepness(inside)
+        shown = np.minimum(self.ohms(inside), self.ohm_overload)
+        return np.log(shown + 1) + slope * (v - inside), slope
+
     def volt_resistance(self, function: str) -> float:
         """What the meter puts across its leads when it reads volts, ohm."""
         return self.low_resistance if function == "Vlow" else self.input_resistance

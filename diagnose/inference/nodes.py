@@ -11,7 +11,7 @@ BEFORE, BETWEEN, AFTER = 4, 1, 2
 
 NODES = 5 + BEFORE + BETWEEN + AFTER
 
-FELT = 0.025
+SOONER = 0.025
 """By how much a bend comes earlier, share of range, in a circuit with a milliampere meter in it.
 
 About 4 ohm on 250 and more take some 2 % of the current that is left; a node stands before that.
@@ -28,13 +28,13 @@ def stand_on_the_whole(p: Array, rows: Array) -> None:
 
 
 def stand_before(p: Array, rows: Array) -> None:
-    """Put a node ``FELT`` before the first bend of rows, in place; between, all is straight.
+    """Put a node ``SOONER`` before the first bend of rows, in place; between, all is straight.
 
     Else what is uncertain beyond a bend would loosen a reading in the whole cell before it, where
     the meter alone has brought the bend inside.
     """
     share = np.linspace(0, 1, BEFORE)
-    first, stop = p[rows, 1, None], p[rows, 1 + BEFORE, None] - FELT
+    first, stop = p[rows, 1, None], p[rows, 1 + BEFORE, None] - SOONER
     p[rows, 1 : 1 + BEFORE] = first + (stop - first) * share
 
 

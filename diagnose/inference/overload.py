@@ -8,28 +8,10 @@ beyond 60 Mohm.  In the logarithm it does not.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import log
 
-import numpy as np
-
-from diagnose.circuit.rows import Array
 from diagnose.inference.cells import Levels
 from diagnose.inference.data import Datum
 from diagnose.inference.meters import Meter
-
-
-def off_scale(volts: Array, meter: Meter) -> tuple[Array, Array]:
-    """ln(R + 1) of volts across the leads and its slope by them, straight on beyond both ends."""
-    ends = np.array([float(meter.ohm_volts(ohms)) for ohms in (meter.lead, meter.ohm_overload)])
-    inside = np.clip(volts, *ends)
-    slope = np.asarray(meter.ohm_steepness(inside))
-    shown = np.minimum(meter.ohms(inside), meter.ohm_overload)
-    return np.log(shown + 1) + slope * (volts - inside), slope
-
-
-def mark(meter: Meter) -> float:
-    """ln(R + 1) from which the meter shows OL."""
-    return log(meter.ohm_overload + 1)
 
 
 def taken(levels: Sequence[Levels], data: Sequence[Datum]) -> list[Levels]:
@@ -41,5 +23,5 @@ def taken(levels: Sequence[Levels], data: Sequence[Datum]) -> list[Levels]:
 
 
 def _in_logs(level: Levels, meter: Meter) -> Levels:
-    f, slope = off_scale(level.f, meter)
+    f, slope = meter.ohm_logs(level.f)
     return Levels(f, level.slope * slope[:, None], level.calm * float(slope.min()), level.kept)

@@ -115,8 +115,9 @@ class Symptoms:
         """The chance that each cell causes the complaint: by what it shows, or as its mode says."""
         name = str(self.complaint)
         found: Array = getattr(self, "_" + name.replace(" ", "_"))(atlas, some, at)
-        in_time = name in ("frozen", "erratic")  # weighed there
-        return found if in_time else np.maximum(found, self._told(atlas, name)[some.h])
+        if name == "erratic":  # what its mode says counts there as far as it can be seen
+            return found
+        return np.maximum(found, self._told(atlas, name)[some.h])
 
     def unknown(self) -> float:
         """Likelihood where the fault is none of the modelled."""

@@ -493,3 +493,18 @@ def test_slopes_of_an_isolator_on_an_open_loop_are_those_of_the_whole_circuit() 
         way[0, t] = 0.05
         rise = model.moved(which, half, half, way) - model.moved(which, half, half, -way)
         assert np.abs(rise[0] / 0.1 - slopes[0, :, t]).max() < 1e-6
+
+
+def test_ohms_are_as_straight_in_the_tolerances_as_volts_are(plant: Path) -> None:
+    """A shorted triac of 30 ohm +-50 % (limit of a rectangle, sd 8.66): 7.04 ohm lie 2.67 sd below.
+
+    By hand: (30 + 0.2 of the leads - 7.04) / 8.66; in the logarithm it would be 4.9.
+    """
+    loop = load_sheet(plant / "sheets" / "XV-222.toml")
+    what = Measurement("ohm", ("A1:1", "A1:2"), (Applied("G1", "off"),))
+    cases = hypotheses(loop)
+    model = Model(loop, [Reading(what, "value", 7.04)], cases)
+    which = np.array([[(c.part, c.mode) for c in cases].index(("A1", "stuck on"))]).ravel()
+    mean, slopes = model.straight(which, np.array([0.5]), np.array([0.0]))
+    off = mean[0, 0] / np.sqrt((slopes[0, 0] ** 2).sum())
+    assert off == pytest.approx((30.2 - 7.04) / (15 / sqrt(3)), rel=0.01)

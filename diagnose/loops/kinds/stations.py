@@ -1,6 +1,5 @@
 """A controller's output as its faceplate shows it, and whether it is in manual."""
 
-from statistics import NormalDist
 from typing import Any
 
 from diagnose.loops.arrays import np
@@ -22,6 +21,9 @@ AGREED = 0.05
 Operators take a loop that misbehaves in hand, before anybody is called; what is put in manual for
 the hunt itself does not count.
 """
+
+_WISHED = 1.6448536269514715
+"""Of a standard normal distribution ``AGREED`` lies above this (tables of it)."""
 
 _FOR_CERTAIN = 10.0
 """What "left in manual" adds to the level of the lamp: more than a wish can take from it."""
@@ -113,7 +115,7 @@ class OutputStation(Kind, name="output_station"):
 
 def _in_manual(q: Any, process: Any) -> tuple[Any, Any]:
     """Level of the lamp; the wish has a standard deviation of one."""
-    return 0.0, q.agreed + _FOR_CERTAIN * q.manual - NormalDist().inv_cdf(1 - AGREED)
+    return 0.0, q.agreed + _FOR_CERTAIN * q.manual - _WISHED
 
 
 class StationMode(Kind, name="station_mode"):

@@ -5,10 +5,11 @@ Constants here are the assumptions of the reading model (see DEVELOPERS.md, "The
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import exp, log, pi, sqrt
 
-from diagnose.inference.measurement import Measurement, Reading, is_hum
+from diagnose.inference.measurement import Condition, Measurement, Reading, is_hum
 from diagnose.inference.meters import Meter
 from diagnose.inference.spreads import systematic
 from diagnose.loops.loop import Loop
@@ -51,8 +52,8 @@ def stray(loop: Loop, function: str) -> float:
     return STRAY.get(function, 0.0) * own
 
 
-OFF_SCALE = 0.005
-"""How sharply a meter goes over to OL, share of the ohms at which it does."""
+OFF_SCALE = 2e-6
+"""How sharply a meter goes over to OL, in its ``ohm_logs``: at nothing at all 20 mohm."""
 
 PROCESS_SD = 0.02
 """Standard uncertainty of a process value given without one."""
@@ -67,7 +68,7 @@ class Datum:
     readings share, each with what one standard deviation of it adds here (signed); ``wrong`` is the
     log density if it is worthless, ``doubt`` the chance; ``broad`` the log density under "none of
     the modelled"; below ``floor`` a level shows the same as above ``y``.  Levels count in volts for
-    ohms, but in ln(R + 1) where they are ``off_scale`` of a meter.
+    ohms, but as its ``ohm_logs`` where they are ``off_scale`` of a meter.
     """
 
     reading: Reading
@@ -154,3 +155,11 @@ def _shown(reading: Reading, loop: Loop, doubt: float, lasting: tuple[str, float
         edge = shows.most if side > 0 else shows.least
         return Datum(reading, side, edge, noise, (lasting,), log(CLIPPED), doubt, log(CLIPPED))
     return Datum(reading, 0, reading.value, noise, (lasting,), broad, doubt, broad)
+
+
+def by_condition(data: Sequence[Datum]) -> list[tuple[Condition, list[int]]]:
+    """Each condition in which something was read, with the numbers of what was."""
+    found: dict[Condition, list[int]] = {}
+    for n, datum in enumerate(data):
+        found.setdefault(datum.measurement.condition, []).append(n)
+    return list(found.items())

@@ -130,13 +130,14 @@ class Meter:
         return np.asarray(self.ohm_resistance * self.ohm_source / left**2 / (ohms + 1))
 
     def ohm_logs(self, volts: Floats | float) -> tuple[Floats, Floats]:
-        """ln(R + 1) of volts across the leads and its slope; straight on beyond both ends."""
+        """ln(1 + R / ``ohm_resistance``) of volts across the leads and its slope.
+
+        Leads and a reversed source included; straight on beyond the scale.
+        """
         v = np.asarray(volts, float)
-        ends = [float(self.ohm_volts(ohms)) for ohms in (self.lead, self.ohm_overload)]
-        inside = np.clip(v, ends[0], ends[1])
-        slope = self.ohm_steepness(inside)
-        shown = np.minimum(self.ohms(inside), self.ohm_overload)
-        return np.log(shown + 1) + slope * (v - inside), slope
+        inside = np.minimum(v, float(self.ohm_volts(self.ohm_overload)))
+        slope = 1 / (self.ohm_source - inside)
+        return -np.log(1 - inside / self.ohm_source) + slope * (v - inside), slope
 
     def volt_resistance(self, function: str) -> float:
         """What the meter puts across its leads when it reads volts, ohm."""

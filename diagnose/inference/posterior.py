@@ -21,6 +21,12 @@ SHARP = 0.35
 HEAVY = 2e-4
 """Share of the belief above which a cell is worth a finer strip."""
 
+MISSED = 4
+"""How often a strip beside a cut is cut in turn, where the weight is found there after all.
+
+Along a curve the first look has a peak where the chord puts it, and the cut may miss it.
+"""
+
 REACH = 2.5
 """Standard deviations either side of the peak at which a strip is cut."""
 
@@ -63,14 +69,30 @@ def refined(
     heavy = distinct(_counting(weighted).cells.strip)
     weighted = weighted.above(weighted.total() + NEGLIGIBLE + SPARE)
     atlas, weighted = live(atlas, weighted.some(_in(weighted.cells.strip, heavy)))
-    strips, cuts = _cuts(atlas, _counting(weighted))
-    if not (data and len(strips)):
-        return atlas, weighted
-    gone = among(weighted.cells.strip, strips)
-    between = _between(weighted.some(np.flatnonzero(gone)), strips)
-    fresh = atlas.refine(strips, cuts, between)
-    finer = weigh(atlas, fresh, data, scales, NEGLIGIBLE + SPARE)
-    return atlas, Weighted.joined([weighted.some(np.flatnonzero(~gone)), finer])
+    asked = _counting(weighted)
+    for _ in range(1 + MISSED):
+        strips, cuts = _cuts(atlas, asked, weighted.total())
+        if not (data and len(strips)):
+            break
+        gone = among(weighted.cells.strip, strips)
+        between = _between(weighted.some(np.flatnonzero(gone)), strips)
+        start = len(atlas.strips.low)
+        fresh = atlas.refine(strips, cuts, between)
+        finer = weigh(atlas, fresh, data, scales, NEGLIGIBLE + SPARE)
+        weighted = Weighted.joined([weighted.some(np.flatnonzero(~gone)), finer])
+        asked = _missed(finer, start, len(strips))
+    return atlas, weighted
+
+
+def _missed(finer: Weighted, start: int, count: int) -> Weighted:
+    """Of ``count`` strips that were cut in three, what lies in an outer one that outweighs the cut.
+
+    Their lower parts are the strips from ``start`` on, then come the middle ones and the upper.
+    """
+    part, strip = np.divmod(finer.cells.strip - start, count)
+    weight = np.exp(finer.log - finer.best())
+    held = np.bincount(part * count + strip, weight, 3 * count).reshape(3, count)
+    return finer.some(np.flatnonzero(held[part, strip] > held[1, strip]))
 
 
 def live(atlas: Atlas, weighted: Weighted) -> tuple[Atlas, Weighted]:
@@ -133,9 +155,12 @@ def _between(weighted: Weighted, strips: Array) -> Array:
     return found
 
 
-def _cuts(atlas: Atlas, weighted: Weighted) -> tuple[Array, Array]:
-    """Strips that carry weight and are wider than the readings are sharp; where to cut each."""
-    weight = np.exp(weighted.log - weighted.total())
+def _cuts(atlas: Atlas, weighted: Weighted, total: float) -> tuple[Array, Array]:
+    """Strips that carry weight and are wider than the readings are sharp; where to cut each.
+
+    ``total`` is the log of the whole weight, of which these cells may be a part.
+    """
+    weight = np.exp(weighted.log - total)
     cells = weighted.cells
     sharp = (cells.low != cells.high) & (weight > HEAVY) & (weighted.sd < SHARP)
     rows = np.flatnonzero(sharp)

@@ -18,10 +18,9 @@ import numpy as np
 from diagnose.circuit.rows import Array, among, distinct
 from diagnose.inference.atlas import Atlas
 from diagnose.inference.cells import Levels, value_at
-from diagnose.inference.data import Datum
+from diagnose.inference.data import Datum, by_condition
 from diagnose.inference.evidence import evidence, own_variances, shared_errors
-from diagnose.inference.measurement import Condition
-from diagnose.inference.overload import taken
+from diagnose.inference.overload import as_counted, taken
 from diagnose.inference.weighing import Weighted
 
 FAR = 0.05
@@ -58,7 +57,7 @@ CLIP = 8.0
 """A log weight changes by no more."""
 
 _FLAT = 0.1
-"""What is left at least of the curvature of a peak: beyond that it is none."""
+"""Curvature that a peak keeps at least."""
 
 
 def reweighed(
@@ -182,12 +181,14 @@ class _View:
         """Whether levels go to what they are at ``off`` without a break or a sharp bend.
 
         A level that bends evenly goes there by the mean of its slopes at both ends, or by halves.
+        What a cell misses of a curve is no bend: the way may begin at the level itself as well.
         Shape (cell, reading).
         """
         start, end = (self.level, self.slope), (there, slope)
         result: Array = self._evenly(off, start, end) | self.some.wrong
         if not result.all():
-            half = self.seen(off / 2)
+            start, half = self.seen(0 * off), self.seen(off / 2)
+            result |= self._evenly(off, start, end)
             result |= self._evenly(off / 2, start, half) & self._evenly(off / 2, half, end)
         return result
 
@@ -214,7 +215,7 @@ class _View:
         """Level and slope with tolerances ``off`` their nominal values, as ``level``, ``slope``."""
         observer, ground, some = self.atlas.observer, self.atlas.ground, self.some
         level, slope = np.empty_like(self.level), np.empty_like(self.slope)
-        for condition, rows in _conditions(self.data):
+        for condition, rows in by_condition(self.data):
             columns = ground.columns(some.cells.h, some.x, some.p, condition)
             still = ground.still(some.cells.h, observer.numbers, condition)
             moved = np.where(still, self.sd * off, 0.0)
@@ -224,6 +225,7 @@ class _View:
             wanted = [self.data[n].measurement for n in rows]
             seen = observer.see_all(wanted, state, some.p, still)
             level[:, rows], slope[:, rows] = seen.level.T, seen.slope.transpose(2, 0, 1)
+        as_counted(level, slope, self.data)
         return level, slope
 
 
@@ -268,10 +270,9 @@ def _moved(view: _View, n: int, shift: Array, more: Array) -> Levels:
 def _bent(view: _View, off: Array, straight: Array, slope: Array, smooth: Array) -> Array:
     """What the bend of the levels at the likeliest tolerances adds to the log weight: (cell,).
 
-    Only of readings that are ``smooth`` (cell, reading).
-
-    The integral over the tolerances goes by the root of the determinant of the second derivatives:
-    those of the levels count by how hard the readings pull there (Laplace's method).
+    Only of readings that are ``smooth`` (cell, reading).  The integral over the tolerances goes by
+    the root of the determinant of the second derivatives: those of the levels count by how hard the
+    readings pull there (Laplace's method).
     """
     precision, pull = view.precision(slope), view.pull(straight, slope)
     told = np.einsum("cis,cij,cjs->cs", slope, precision, slope, optimize=True)
@@ -290,11 +291,3 @@ def _bent(view: _View, off: Array, straight: Array, slope: Array, smooth: Array)
     flat = np.linalg.det(np.eye(len(some)) + left @ bend)
     result: Array = -np.log(np.maximum(flat, _FLAT)) / 2
     return result
-
-
-def _conditions(data: Sequence[Datum]) -> list[tuple[Condition, list[int]]]:
-    """Each condition in which something was read, with the numbers of what was."""
-    found: dict[Condition, list[int]] = {}
-    for n, datum in enumerate(data):
-        found.setdefault(datum.measurement.condition, []).append(n)
-    return list(found.items())

@@ -41,7 +41,7 @@ class CurrentOutput(Kind, name="current_output"):
         Parameter("least_current", "A", "least current", 3.6e-3, least=0, most=0.1),
         Parameter("most_current", "A", "most current", 21e-3, least=0, most=0.1),
         Parameter("clip", "ohm", "slope beyond the compliance voltage", 50.0, least=0.1, most=1e4),
-        Parameter("leak", "ohm", "output resistance", 10e6, 0.8, least=1e3, most=1e12),
+        Parameter("leak", "ohm", "output resistance", 50e6, 0.8, least=1e3, most=1e12),
         Parameter("trim", "1", "error of the stage, of reading", 0.0, 0.001, False, typed=False),
         Parameter("demand", "A", "current asked for", 0.0, typed=False),
         Parameter("gain", "1", "scaling between station and channel", 1.0, typed=False),

@@ -71,12 +71,13 @@ COMMANDS: tuple[Command, ...] = (
         late("do_troubleshoot", "troubleshoot"),
         (
             "diagnose troubleshoot LT-214",
-            "diagnose troubleshoot reflux level",
+            "diagnose troubleshoot condenser pressure",
             "diagnose troubleshoot --resume LT-214_2024-03-12_01",
             "diagnose troubleshoot LT-214 --new --plain < lines.txt",
         ),
         more="""
-            Type help in the session for its commands.  Every line is kept in the case at once; quit
+            Type help in the session for its commands.  Lines from a file or a pipe are what would
+            be typed, one a line.  Every line is kept in the case at once; quit
             leaves the case open.  With --json the talk goes to standard error, and standard output
             holds one object at the end.
             """,

@@ -12,7 +12,7 @@ COMMANDS: tuple[Command, ...] = (
         "lists the loops of a plant and the loop types",
         (),
         late("do_loops", "loops"),
-        ("diagnose loops", "diagnose loops --plant cases/larkmere --json"),
+        ("diagnose loops", "diagnose loops --json"),
     ),
     Command(
         "find",

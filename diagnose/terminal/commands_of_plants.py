@@ -29,7 +29,7 @@ COMMANDS: tuple[Command, ...] = (
         late("do_check", "check"),
         (
             "diagnose check LT-214",
-            "diagnose check --plant cases/larkmere",
+            "diagnose check --strict",
             "diagnose check LT-214 --groups",
             'diagnose check LT-214 --cables "60 degC" --notes',
         ),
@@ -81,7 +81,7 @@ COMMANDS: tuple[Command, ...] = (
         late("do_plant", "plant"),
         (
             'diagnose plant new wash-section --name "Larkmere wash section"',
-            "diagnose plant import index.xlsx --cables cables.csv --trial",
+            "diagnose plant import index.xlsx --cables cables.csv --plant wash-section --trial",
             "diagnose plant import index.csv --plant wash-section --report import.csv",
         ),
         more="""
@@ -109,7 +109,7 @@ COMMANDS: tuple[Command, ...] = (
         late("do_sheet", "sheet"),
         (
             "diagnose sheet new --plant wash-section",
-            'diagnose sheet new LT-301 --type two-wire-input --range "0-1800 mm" --set length=90m',
+            'diagnose sheet new LT-301 --type two-wire-input --set length=90m --plant wash-section',
             "diagnose sheet show LT-214",
         ),
         more="""
@@ -134,9 +134,10 @@ COMMANDS: tuple[Command, ...] = (
             "diagnose completion fish > ~/.config/fish/completions/diagnose.fish",
         ),
         more="""
-            To try it in the shell that runs: source <(diagnose completion bash), for fish
-            diagnose completion fish | source.  Tags are those of the plant in the current folder,
-            or of the one that --plant names.
+            The folder must be there, and for zsh be named in fpath (fpath+=~/.zfunc, before
+            compinit).  To try it in the shell that runs: source <(diagnose completion bash), for
+            fish diagnose completion fish | source.  Tags are those of the plant in the current
+            folder, or of the one that --plant names.
             """,
     ),
 )  # fmt: skip

@@ -97,7 +97,7 @@ COMMANDS: tuple[Command, ...] = (
         late("do_review", "review_cases"),
         (
             "diagnose review",
-            "diagnose review --plant cases/larkmere --since 2024-01-01 --by place",
+            "diagnose review --since 2024-01-01 --by place",
             "diagnose review --since 2025-07-01 --until 2025-12-31 --compare 2025-01-01 2025-06-30",
             "diagnose review --html report.html",
             "diagnose review north-works south-works --export cases.parquet",

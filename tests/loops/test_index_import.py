@@ -284,11 +284,13 @@ def test_every_sheet_of_the_mess_loads_and_all_types_are_there(
 
 
 def test_a_terminal_list_gives_the_terminals(mess: tuple[Messy, Imported, Path]) -> None:
-    """Loop 16 is LT-1016: strip X1016, terminals 11 and 12, JB3 by the list."""
-    loop = open_plant(mess[2]).load("LT-1016")
-    assert loop.part("W3016+.X1016").pins["terminal"] == "X1016:11"
-    assert loop.part("W3016-.X1016").pins["terminal"] == "X1016:12"
-    assert loop.part("W3016+.JB3").pins["terminal"].startswith("JB3:")
+    """The types come in turn: the second two-wire loop has terminals 11 and 12 by the list."""
+    turn = len(LETTERS)
+    loop, box = open_plant(mess[2]).load(f"LT-{1000 + turn}"), f"JB{turn // 6 + 1}"
+    for sign, terminal in (("+", 11), ("-", 12)):
+        end = loop.part(f"W{3000 + turn}{sign}.X{1000 + turn}")
+        assert end.pins["terminal"] == f"X{1000 + turn}:{terminal}"
+    assert loop.part(f"W{3000 + turn}+.{box}").pins["terminal"].startswith(f"{box}:")
 
 
 def test_the_report_as_csv_holds_every_row_and_no_formula(

@@ -124,6 +124,7 @@ def test_each_command_has_help_and_an_example() -> None:
         assert command.examples, command.name
         for example in command.examples:
             assert shlex.split(example)[:2] == ["diagnose", command.name]
+            assert "cases/" not in example, "an example runs from any folder"
 
 
 def test_each_command_tells_its_help_and_examples(tmp_path: Path) -> None:

@@ -11,6 +11,9 @@ from pathlib import Path
 import pytest
 
 from diagnose.__main__ import main
+from diagnose.terminal.commands import COMMANDS
+from diagnose.training.policies import POLICIES
+from diagnose.training.troubles import TROUBLES
 
 SHEET = str(Path(__file__).parents[1] / "sheets" / "b3_terminals.toml")
 FEW = ["evaluate", SHEET, "--hunts", "3", "--workers", "1", "--policy", "fixed order"]
@@ -35,3 +38,11 @@ def test_a_number_of_readings_that_makes_no_sense_is_one_line(
     assert main([*FEW, "--readings", number]) == 2
     out, error = capsys.readouterr()
     assert not out and error.count("\n") == 1 and "--readings" in error
+
+
+@pytest.mark.parametrize(("option", "names"), [("--policy", POLICIES), ("--trouble", TROUBLES)])
+def test_the_help_names_every_policy_and_trouble(option: str, names: dict[str, object]) -> None:
+    (command,) = (one for one in COMMANDS if one.name == "evaluate")
+    (told,) = (item.options["help"] for item in command.arguments if option in item.names)
+    listed = {word.removesuffix(" (default)") for word in told.partition(";")[0].split(", ")}
+    assert listed == set(names)

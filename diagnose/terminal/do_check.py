@@ -10,7 +10,7 @@ from pathlib import Path
 
 from diagnose.errors import QuantityError
 from diagnose.inference.checking import Checked, Wanted
-from diagnose.library import demo_plant
+from diagnose.library import demo_plant, models
 from diagnose.loops.across import across
 from diagnose.loops.findings import LEVELS, NOTE, PROBLEM, WARNING, Finding
 from diagnose.loops.plant import PLANT_FILE
@@ -55,19 +55,22 @@ def check(arguments: Namespace) -> Outcome:
 
 
 def _named(word: str, arguments: Namespace) -> Path:
-    """A file or folder; the sheet of a tag where there is none of that name."""
+    """A file or folder; where there is none, the sheet of a tag, or the file of a loop type."""
     path = Path(word)
     if not path.exists() and not path.suffix and path.name == word:
         plant = plant_of(arguments)
         tags = {tag.casefold(): tag for tag in plant.tags()}
         if word.casefold() in tags:
             return plant.folder / "sheets" / f"{tags[word.casefold()]}.toml"
+        folders = (models(), plant.folder / "models")
+        types = {file.stem: file for folder in folders for file in folder.glob("*.toml")}
+        return types.get(word, path)
     return path
 
 
 def _short(file: str) -> str:
-    """A path as seen from here; of the demo plant as seen from its folder."""
-    for base in (Path.cwd(), demo_plant()):
+    """A path as seen from here; of the demo plant or a loop type as seen from its folder."""
+    for base in (Path.cwd(), demo_plant(), models().parent):
         if Path(file).is_relative_to(base):
             return str(Path(file).relative_to(base))
     return file

@@ -157,6 +157,17 @@ def test_a_tag_stands_for_its_sheet(small_plant, capsys):
     assert "there is no file 'XT-9'" in capsys.readouterr().err
 
 
+def test_a_loop_type_is_checked_by_its_name(small_plant, capsys):
+    """A shipped one, and one of the plant's own, which goes before it."""
+    code, found = printed(capsys, "series-input", "--plant", str(small_plant))
+    assert (code, len(found["files"])) == (0, 1)
+    own = small_plant / "models" / "series-input.toml"
+    own.parent.mkdir()
+    own.write_text('[loop]\nrange = ["0 %", "100 %"]\n')
+    code, found = printed(capsys, "series-input", "--plant", str(small_plant))
+    assert (code, found["files"][0]["file"]) == (1, str(own))
+
+
 def test_a_schema_is_printed_as_one_json_object_either_way(capsys):
     """JSON Schema, draft 2020-12; what it accepts: tests/loops/test_schema.py."""
     assert main(["schema", "plant"]) == 0

@@ -77,9 +77,8 @@ COMMANDS: tuple[Command, ...] = (
         ),
         more="""
             Type help in the session for its commands.  Lines from a file or a pipe are what would
-            be typed, one a line.  Every line is kept in the case at once; quit
-            leaves the case open.  With --json the talk goes to standard error, and standard output
-            holds one object at the end.
+            be typed.  Every line is kept in the case at once; quit leaves the case open.  With
+            --json the talk goes to standard error, and standard output holds one object at the end.
             """,
     ),
     Command(

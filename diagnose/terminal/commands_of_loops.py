@@ -63,7 +63,10 @@ COMMANDS: tuple[Command, ...] = (
         "draw",
         "draws the loop as it runs, with expected values, readings and suspects",
         (
-            argument("loop", metavar="LOOP", nargs="?", help="tag of a loop, or a sheet's path"),
+            argument(
+                "loop", metavar="LOOP", nargs="?",
+                help="tag of a loop, loop type, or a sheet's path",
+            ),
             argument(
                 "readings", metavar="READING", nargs="*",
                 help="one line each, in quotes, as rank takes them: they are ranked and drawn",

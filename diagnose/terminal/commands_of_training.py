@@ -84,7 +84,7 @@ COMMANDS: tuple[Command, ...] = (
         "lists the lessons of a plant, or checks that the advice solves each",
         (
             argument("file", metavar="FILE", nargs="?", help="lesson file (default: the plant's)"),
-            argument("--solve", action="store_true", help="let the advice hunt every lesson (minutes)"),
+            argument("--solve", action="store_true", help="let the advice hunt each (minutes)"),
             argument("--pack", metavar="FILE", help="write them anew for trainees, answers packed"),
         ),
         late("do_class", "lessons"),

@@ -47,7 +47,9 @@ def test_counts_that_add_up_are_rates_a_year_and_a_positive_answer(
     """
     code, out, err = run(capsys, counts, "--counts", "--years", "2")
     assert (code, err) == (0, "")
-    lines = {line.split()[0]: re.split(r"\s{2,}", line.strip()) for line in out.splitlines() if line}
+    lines = {
+        line.split()[0]: re.split(r"\s{2,}", line.strip()) for line in out.splitlines() if line
+    }
     assert lines["flow"][:5] == ["flow", "200", "50", "50", "12.5 %"]
     assert lines["level"] == ["level", "50", "10", "10", "10.0 %", "5.4 to 17.0 %"]
     assert "add up to" not in out

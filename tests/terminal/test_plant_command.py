@@ -5,6 +5,7 @@ import re
 from pathlib import Path
 
 import pytest
+from openpyxl import Workbook
 
 from diagnose.__main__ import main
 from diagnose.library import models
@@ -104,6 +105,24 @@ def test_a_list_that_comes_later_is_told_as_its_lines_of_the_mapping(
     told = capsys.readouterr().err
     assert told.count("\n") == 1
     assert told.endswith('write under [cables]: cable = "Cable", length = "Length"\n')
+
+
+def test_a_page_is_one_of_the_index_and_not_of_the_lists_beside_it(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The index is the second page of a workbook; the list of cables, a CSV, has no pages."""
+    book = Workbook()
+    book.active.append(["notes"])
+    page = book.create_sheet("index")
+    for line in INDEX.splitlines():
+        page.append(line.split(";"))
+    file, cables = folder.parent / "list.xlsx", folder.parent / "cables.csv"
+    book.save(file)
+    cables.write_text("Cable,Length\nW12,85 m\n", encoding="utf-8")
+    words = ["plant", "import", str(file), "--page", "index", "--cables", str(cables)]
+    assert main([*words, "--guess", "--trial", "--json", "--plant", str(folder)]) == 1
+    told = json.loads(capsys.readouterr().out)
+    assert {row["tag"] for row in told["rows"]} >= {"LT-1", "PT-2"}
 
 
 def test_the_report_is_written_for_spreadsheets(folder: Path) -> None:

@@ -13,8 +13,11 @@ class DiagnoseError(Exception):
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """A tail for a sentence: the nearest known words, or all of a few, or nothing."""
     names = sorted(set(known))
-    near = [name for name in names if name.casefold() == word.casefold()]
-    near = near or get_close_matches(word, names, n=3, cutoff=0.6)
+    folded: dict[str, list[str]] = {}
+    for name in names:
+        folded.setdefault(name.casefold(), []).append(name)
+    close = get_close_matches(word.casefold(), folded, n=3, cutoff=0.6)
+    near = folded.get(word.casefold()) or [name for key in close for name in folded[key]][:3]
     if near:
         return f"; did you mean {' or '.join(near)}?"
     if 0 < len(names) <= 12:

@@ -9,17 +9,19 @@ from diagnose.inference.ammeter import metered
 from diagnose.inference.reading_words import RefusedError
 from diagnose.loops.kind import Action
 from diagnose.loops.loop import EARTH, Loop, Part
+from diagnose.loops.names import without_hyphen
 from diagnose.quantities import shown
 
 _EARTH_WORDS = frozenset({"pe", "earth", "ground", "gnd"})
 
 
 def _find(word: str, names: Iterable[str]) -> str | None:
-    """The name as written, or else the only one that differs in case alone."""
+    """The name as written, or else the only one that differs in case or a tag's hyphen alone."""
     known = tuple(names)
     if word in known:
         return word
     near = [name for name in known if name.casefold() == word.casefold()]
+    near = near or [name for name in known if without_hyphen(name) == word.casefold()]
     return near[0] if len(near) == 1 else None
 
 
@@ -53,7 +55,7 @@ def node(word: str, loop: Loop) -> str:
 
 def unknown(what: str, word: str, names: Iterable[str]) -> RefusedError:
     """The refusal of an unknown name, with the nearest names of any case."""
-    return RefusedError(f"no {what} called {shown(word)}{did_you_mean(word.upper(), names)}")
+    return RefusedError(f"no {what} called {shown(word)}{did_you_mean(word, names)}")
 
 
 def ends(part: Part) -> tuple[str, str]:

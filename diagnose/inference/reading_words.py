@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from diagnose.errors import DiagnoseError, did_you_mean
 from diagnose.inference import beside
+from diagnose.inference.complaints import complaints
 from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Complaint, Context
 from diagnose.inference.moving import SizeError, moving_fact
 from diagnose.loops.loop import Loop
+from diagnose.loops.names import without_hyphen
 
 
 class RefusedError(DiagnoseError):
@@ -100,9 +102,10 @@ def told(words: list[str], text: str, loop: Loop) -> Complaint | Context | None:
         return moves
     head, phrase = words[0].casefold().rstrip(":"), " ".join(words[1:]).casefold()
     if head in {"complaint", "symptom"}:
-        return Complaint(_name("complaint", phrase, COMPLAINT_WORDS), text)
+        offered = complaints(loop)
+        return Complaint(_name("complaint", phrase, COMPLAINT_WORDS, offered), text)
     if head in {"context", "fact"}:
-        return Context(_name("context", phrase, CONTEXT_WORDS), text)
+        return Context(_name("context", phrase, CONTEXT_WORDS, CONTEXTS), text)
     line = " ".join(words).casefold()
     if line in COMPLAINT_WORDS:
         return Complaint(COMPLAINT_WORDS[line], text)
@@ -112,6 +115,7 @@ def told(words: list[str], text: str, loop: Loop) -> Complaint | Context | None:
 def _neighbour(words: list[str], text: str, loop: Loop) -> Context | None:
     """What a line says of a loop beside this one: ``LT-216 reads low as well``, ``LT-216 fine``."""
     tags = {item.tag.casefold(): item.tag for item in loop.neighbours}
+    tags = {without_hyphen(tag): tag for tag in tags.values()} | tags
     known = [word for word in words if word.casefold() in tags]
     if not known or known[0] not in words[:2]:
         return None
@@ -134,18 +138,20 @@ def _moving(words: list[str], text: str, loop: Loop) -> Context | None:
     return Context(fact, text) if fact else None
 
 
-def _name(what: str, phrase: str, table: Mapping[str, str]) -> str:
-    """The one name that a phrase holds; it may have more words around it."""
+def _name(what: str, phrase: str, table: Mapping[str, str], offered: Iterable[str]) -> str:
+    """The one name that a phrase holds; it may have more words around it.
+
+    Where it holds none, those are named that are ``offered``.
+    """
     if phrase in table:
         return table[phrase]
-    names = sorted(set(table.values()))
     found = {table[word] for word in _phrases(table).findall(phrase)}
     if len(found) > 1:
         raise RefusedError(f"one {what} a line: {' or '.join(sorted(found))}?")
     if found and _DENIAL.search(_phrases(table).sub("", phrase)):
         raise RefusedError(f"write a {what} only where it applies")
     if not found:
-        raise RefusedError(f"this {what} is not known{did_you_mean(phrase, names)}")
+        raise RefusedError(f"this {what} is not known{did_you_mean(phrase, offered)}")
     return found.pop()
 
 

@@ -31,6 +31,7 @@ from diagnose.inference.reading_text import describe, value_text
 from diagnose.inference.reading_values import read_value
 from diagnose.inference.reading_words import FILLERS, FUNCTION_WORDS, FUNCTIONS, RefusedError, told
 from diagnose.loops.loop import Loop, Part
+from diagnose.loops.names import without_hyphen
 from diagnose.quantities import plain, shown
 
 __all__ = [
@@ -155,7 +156,7 @@ def _no_function(words: list[str], part: Part | None, loop: Loop) -> RefusedErro
     if part or find_node(word, loop):
         return RefusedError(f"{word} shows nothing: begin with one of {', '.join(FUNCTIONS[:6])}")
     displays = [item.name for item in loop.parts if item.kind.shows]
-    if word.casefold() == loop.tag.casefold() and displays:
+    if word.casefold() in (loop.tag.casefold(), without_hyphen(loop.tag)) and displays:
         return RefusedError(f"{loop.tag} is the loop; its displays are {', '.join(displays)}")
     refused = unknown("function or display", word, (*FUNCTIONS, *displays))
     if displays and ";" not in str(refused):

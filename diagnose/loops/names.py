@@ -23,6 +23,17 @@ def shown(text: object, longest: int = LONGEST) -> str:
     return plain if plain.isprintable() else plain.encode("unicode_escape").decode("ascii")
 
 
+_HYPHEN = re.compile(r"(?<=[A-Za-z])-(?=[0-9])")
+
+
+def without_hyphen(name: str) -> str:
+    """A name in small letters without the hyphen of its tag, as people type it: ``lt214``.
+
+    Only between letters and digits, and only of what there is: ``X21:3-4`` are two points.
+    """
+    return _HYPHEN.sub("", name).casefold()
+
+
 def name_fault(pattern: re.Pattern[str], name: str) -> str:
     """What is wrong with a name, as a sentence; empty if nothing is."""
     if pattern.match(name):

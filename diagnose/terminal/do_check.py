@@ -8,20 +8,24 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
 
-from diagnose.errors import QuantityError
+from diagnose.casework.packs import located
+from diagnose.errors import QuantityError, did_you_mean
 from diagnose.inference.checking import Checked, Wanted
 from diagnose.library import demo_plant, models
 from diagnose.loops.across import across
 from diagnose.loops.findings import LEVELS, NOTE, PROBLEM, WARNING, Finding
+from diagnose.loops.names import shown
 from diagnose.loops.plant import PLANT_FILE
 from diagnose.quantities import parse_quantity
 from diagnose.terminal.arguments import UsageError, whole
 from diagnose.terminal.check_files import check_files, files_of
-from diagnose.terminal.find_loop import plant_of
+from diagnose.terminal.find_loop import find_tag, plant_of
 from diagnose.terminal.outcome import DONE, NEGATIVE, SCHEMA, Look, Outcome
 from diagnose.terminal.progress import progress
 from diagnose.terminal.render_groups import group_lines
 from diagnose.terminal.wording import count, paragraph
+
+NO_TAG = ", and no tag or type is like it; see: diagnose loops"
 
 MANY = 40
 """Files from which on only those are listed where something is amiss."""
@@ -59,12 +63,16 @@ def _named(word: str, arguments: Namespace) -> Path:
     path = Path(word)
     if not path.exists() and not path.suffix and path.name == word:
         plant = plant_of(arguments)
-        tags = {tag.casefold(): tag for tag in plant.tags()}
-        if word.casefold() in tags:
-            return plant.folder / "sheets" / f"{tags[word.casefold()]}.toml"
+        tag = find_tag(word, plant, begun=False)
+        if tag:
+            return plant.folder / "sheets" / f"{tag}.toml"
         folders = (models(), plant.folder / "models")
         types = {file.stem: file for folder in folders for file in folder.glob("*.toml")}
-        return types.get(word, path)
+        if word in types:
+            return types[word]
+        if not located(path):
+            near = did_you_mean(word, (*plant.tags(), *types)) or NO_TAG
+            raise UsageError(f"there is no file '{shown(word, 200)}'{near}")
     return path
 
 

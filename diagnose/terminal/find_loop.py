@@ -45,17 +45,27 @@ def _find(word: str, plant: Plant) -> Loop:
         return load_sheet(word)
     if plant.sheet(word) is not None:
         return plant.load(word)
-    tags = plant.tags()
-    found = [tag for tag in tags if _plain(tag) == _plain(word)]
-    found = found or [tag for tag in tags if _plain(word) and _plain(tag).startswith(_plain(word))]
-    if len(found) > 1:
-        raise UsageError(f"'{word}' can mean {' or '.join(found)}: type more of it")
-    if found:
-        return plant.load(found[0])
+    tag = find_tag(word, plant)
+    if tag:
+        return plant.load(tag)
     if word in type_names():
         return load_type(word)
-    known = (*tags, *type_names())
+    known = (*plant.tags(), *type_names())
     raise UnknownNameError("loop", word, known, _without_sheet(word, plant))
+
+
+def find_tag(word: str, plant: Plant, begun: bool = True) -> str | None:
+    """The tag of a word in any case, without its hyphen, or only ``begun``; None if none fits.
+
+    Raises UsageError where several fit.
+    """
+    tags = plant.tags()
+    found = [tag for tag in tags if _plain(tag) == _plain(word)]
+    if begun and not found and _plain(word):
+        found = [tag for tag in tags if _plain(tag).startswith(_plain(word))]
+    if len(found) > 1:
+        raise UsageError(f"'{word}' can mean {' or '.join(found)}: type more of it")
+    return found[0] if found else None
 
 
 def _without_sheet(word: str, plant: Plant) -> str:

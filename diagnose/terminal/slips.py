@@ -20,5 +20,6 @@ def meant(line: str, error: Exception, names: Iterable[str]) -> str:
     for begun in (" ".join(words[:2]), *words[:1]):
         near = get_close_matches(begun, known, n=1, cutoff=ALIKE)
         if near:
-            return f"; did you mean the command {near[0]}?"
+            already = str(error).endswith("?")
+            return f"{' Or' if already else '; did you mean'} the command {near[0]}?"
     return ""

@@ -154,7 +154,8 @@ def test_a_tag_stands_for_its_sheet(small_plant, capsys):
     assert code == 0
     assert [item["tag"] for item in found["files"]] == ["XT-1"]
     assert main(["check", "XT-9", "--plant", str(small_plant)]) == 2
-    assert "there is no file 'XT-9'" in capsys.readouterr().err
+    assert "there is no file 'XT-9'; did you mean XT-1?" in capsys.readouterr().err
+    assert main(["check", "xt1", "--plant", str(small_plant)]) == 0  # its hyphen left out
 
 
 def test_a_loop_type_is_checked_by_its_name(small_plant, capsys):

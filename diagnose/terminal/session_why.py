@@ -42,8 +42,9 @@ def why(talk: Talk, rest: str) -> Iterator[str]:
     if not names:
         return
     moved = _situation(talk, condition)
+    formula = _formula(talk, moved, names)  # before the heading: it may refuse
     yield from paragraph(f"With {moved.text(talk.loop)}:", talk.look)
-    for line in _formula(talk, moved, names):
+    for line in formula:
         yield from paragraph(line, talk.look, "", "    ")
 
 

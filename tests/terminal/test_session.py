@@ -523,7 +523,7 @@ def test_why_without_a_step_explains_the_last_reading(ended: Talk) -> None:
 def test_why_names_the_law(talk: Talk) -> None:
     assert "V(X21:7) = I(R1) x R1" in say(talk, "why X21:7")
     assert "I(W3+)" in say(talk, "why W3+")
-    assert "no point called" in say(talk, "why X99:1")
+    assert say(talk, "why X99:1").startswith("Not understood: no point")  # no heading before
     assert "bits" in say(talk, "why")
 
 

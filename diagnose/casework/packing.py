@@ -220,7 +220,7 @@ def unpack_one(path: Path) -> Path:
         reason = (error.strerror or str(error)).lower()
         raise CaseError(f"{shown(target, 200)} cannot be written: {reason}") from error
     finally:
-        lock.release()
+        lock.release(gone=True)  # nobody goes on with the case yet: no lock is left beside it
     return target
 
 

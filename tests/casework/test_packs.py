@@ -229,6 +229,7 @@ def test_one_case_is_unpacked_and_the_rest_stays(
     assert "has a file of its own" in said(
         capsys, "cases", "unpack", path.stem, "--plant", tmp_path, code=2
     )
+    assert not [*path.parent.rglob(".*.lock")]
     assert said(capsys, "cases", "unpack", tmp_path) == "2 cases unpacked.\n"
     assert other.exists()
 

@@ -206,7 +206,8 @@ def debrief(arguments: Namespace) -> Outcome:
         put(Path(arguments.html), html(blocks, f"Debrief {found.drill.loop.tag}"), PAGE)
     text = markdown(blocks)
     data = {"schema": SCHEMA, "tag": found.drill.loop.tag, "markdown": text, **score_json(found)}
-    return Outcome(data, lambda _: text.splitlines(), DONE)
+    written_to = ["", f"Page: {shown(arguments.html, 200)}"] if arguments.html else []
+    return Outcome(data, lambda _: [*text.splitlines(), *written_to], DONE)
 
 
 def replay(arguments: Namespace) -> Outcome:

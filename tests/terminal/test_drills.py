@@ -38,6 +38,9 @@ def test_a_drill_is_hunted_scored_and_told(typed, capsys, tmp_path: Path) -> Non
     assert files == ["LT-214_01.drill.jsonl", "LT-214_01.html", "LT-214_01.md"]
     assert main(["debrief", str(tmp_path / files[0])]) == 0
     assert capsys.readouterr().out == (tmp_path / files[2]).read_text()
+    page = tmp_path / "page.html"
+    assert main(["debrief", str(tmp_path / files[0]), "--html", str(page)]) == 0
+    assert f"Page: {page}" in capsys.readouterr().out and page.is_file()
     csv = tmp_path / "class.csv"
     twice = [str(tmp_path), f"{tmp_path}/."]  # a drill counts once, however its folder is named
     assert main(["results", *twice, "--csv", str(csv), "--json"]) == 0

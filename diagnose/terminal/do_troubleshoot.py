@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from argparse import Namespace
 from pathlib import Path
+from time import time
 from typing import TYPE_CHECKING, TextIO
 
 from diagnose.casework.checks import CaseError, UnwritableError
@@ -19,7 +20,7 @@ from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.as_json import Json, ranking_json
 from diagnose.terminal.choose_loop import choose_loop
 from diagnose.terminal.find_evidence import standing
-from diagnose.terminal.find_loop import meter_of, plant_of
+from diagnose.terminal.find_loop import find_tag, meter_of, plant_of
 from diagnose.terminal.outcome import DONE, SCHEMA, Outcome
 from diagnose.terminal.screen import look
 from diagnose.terminal.session import Session
@@ -114,7 +115,7 @@ def _named(word: str, plant: Plant) -> Path:
     found = [
         path for path in files if word.casefold() in (path.name.casefold(), path.stem.casefold())
     ]
-    found = found or _open_cases(plant, word)
+    found = found or _open_cases(plant, find_tag(word, plant, begun=False) or word)
     if not found:
         known = ", ".join(path.stem for path in files[-5:]) or "none yet"
         raise CaseError(f"there is no case '{word[:80]}'; cases: {known}")
@@ -139,7 +140,13 @@ def _goes_on(path: Path) -> bool:
     return case.is_open or case.ending == HANDED_OVER
 
 
-_ANSWERS = {"": True, "y": True, "yes": True, "n": False, "no": False, "new": False}
+OLD = 7 * 24 * 3600.0
+"""Seconds after which a case that was handed over is no longer what a new call is about
+(assumption): whoever took it over has gone on with it by then, or on paper."""
+
+_GOES_ON = "Enter goes on with it, n opens a new one"
+
+_ANSWERS = {"y": True, "yes": True, "n": False, "no": False, "new": False}
 
 
 def _wanted(paths: list[Path], tag: str, out: TextIO) -> bool:
@@ -150,13 +157,16 @@ def _wanted(paths: list[Path], tag: str, out: TextIO) -> bool:
     if others := [path.stem for path in paths[1:]]:
         named = ", ".join(others[:3]) + " ..." * (len(others) > 3)
         print(f"So are, by --resume: {named}.", file=out)
+    old = case.ending == HANDED_OVER and time() - changed_at(paths[0]) > OLD
+    usual = "Enter opens a new one, y goes on with it" if old else _GOES_ON
+    answers = {**_ANSWERS, "": not old}
     while True:
         try:
-            line = PlainLines(out).ask("Enter goes on with it, n opens a new one, quit leaves: ")
+            line = PlainLines(out).ask(f"{usual}, quit leaves: ")
         except EOFError:
-            return True
+            line = "quit"  # the end of the input is nobody's answer
         word = line.strip().casefold()
         if word in ("quit", "q", "exit"):
             raise UsageError(f"left, and no case was opened or changed: {tag}")
-        if word in _ANSWERS:
-            return _ANSWERS[word]
+        if word in answers:
+            return answers[word]

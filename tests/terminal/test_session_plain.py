@@ -81,6 +81,22 @@ def test_an_open_case_of_the_loop_is_offered(tmp_path: Path) -> None:
     assert len(cases(tmp_path)) == 3
 
 
+def test_the_end_of_input_is_no_answer_and_an_old_hand_over_not_the_usual_one(
+    tmp_path: Path,
+) -> None:
+    """A case handed over eight days ago is offered, but Enter opens a new one."""
+    run(tmp_path, [*LEAK, "close handed over"], "LT-214")
+    (path,) = cases(tmp_path)
+    before = path.read_bytes()
+    assert run(tmp_path, [], "LT-214").returncode == 2
+    assert (cases(tmp_path), path.read_bytes()) == ([path], before)
+    assert "Enter goes on with it" in text(run(tmp_path, ["quit"], "LT-214"))
+    days_ago = path.stat().st_mtime - 8 * 24 * 3600
+    os.utime(path, (days_ago, days_ago))
+    assert "Enter opens a new one" in text(run(tmp_path, ["", *SKIPPED], "LT-214"))
+    assert len(cases(tmp_path)) == 2 and path.read_bytes() == before
+
+
 def test_who_leaves_at_the_choice_of_a_case_changes_none(tmp_path: Path) -> None:
     """Two are open: both are named, and neither grows; a word that is no answer is asked again."""
     run(tmp_path, ["2"], "LT-214")

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 
 from diagnose.errors import DiagnoseError
@@ -152,10 +153,15 @@ def _class_page(found: Sequence[Result], name: str) -> Iterator[Block]:
 def _results(paths: Sequence[Path]) -> tuple[list[Result], list[str]]:
     """Results of all files, one engine a loop; files that are no drill are told, not dropped."""
     found, bad, engines = [], [], dict[str, Engine]()
+    names = Counter(path.name for path in paths)
     for path in paths:
         try:
             kept = read(path)
-            found.append(_result(kept, engines))
+            result = _result(kept, engines)
+            if not kept.trainee and names[path.name] > 1:
+                # Named after its file, it would be taken for that of another folder.
+                result = replace(result, trainee=f"{shown(path.parent.name)}/{result.trainee}")
+            found.append(result)
         except DiagnoseError as error:
             bad.append(str(error))
     return found, bad

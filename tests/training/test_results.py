@@ -183,6 +183,17 @@ def test_a_name_that_is_none_is_refused(tmp_path: Path) -> None:
             Recorder.create(tmp_path, drill(), name, None)
 
 
+def test_drills_without_a_name_in_two_folders_are_two_trainees(tmp_path: Path, capsys) -> None:
+    """Each is named after its file, and both files have the same name."""
+    for name in ("early", "late"):
+        (tmp_path / name).mkdir()
+        recorder(tmp_path / name, "", "verdict not found")
+    folders = [str(tmp_path / name) for name in ("early", "late")]
+    assert main(["results", *folders, "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [line["trainee"] for line in found["trainees"]] == ["early/LT-214_01", "late/LT-214_01"]
+
+
 def test_trainees_stand_side_by_side(tmp_path: Path) -> None:
     """Two drills of one, one of another: means by hand, a drill left open is in none of them."""
     fault = {"faults": ("R1:drift=310",), "complaint": "reads high"}

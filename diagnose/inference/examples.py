@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from diagnose.inference.ammeter import metered
 from diagnose.inference.candidates import HOME, MANNED
 from diagnose.inference.measurement import Measurement, states_of, volts_of
+from diagnose.inference.reading_bounds import FINE
 from diagnose.inference.reading_names import supplies, volts
 from diagnose.loops.loop import Loop
 from diagnose.quantities import format_quantity
@@ -80,6 +81,8 @@ def _sensed(loop: Loop) -> tuple[str, ...]:
 
 def _read(loop: Loop, at: tuple[str, ...]) -> str:
     """What volts between two terminals might be."""
+    if loop.stray < FINE:  # a resistance that is fed, or a thermocouple
+        return "120 mV" if volts(loop) else "12 mV"
     if at == _sensed(loop):
         return "3.02"
     return f"{volts(loop):g}" if volts(loop) and at[1:] == (loop.reference,) else "12 mV"

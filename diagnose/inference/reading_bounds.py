@@ -127,13 +127,13 @@ def _volt_bounds(measurement: Measurement, loop: Loop) -> _Bounds:
 def _millivolt_bounds(measurement: Measurement, loop: Loop) -> _Bounds:
     """The same where a sheet whose stray volts are thermal ones says that millivolts are read."""
     bounds = _volt_bounds(measurement, loop)
-    if measurement.function == "VAC" or loop.stray >= _FINE:
+    if measurement.function == "VAC" or loop.stray >= FINE:
         return bounds
     usual = 1.1 * (volts(loop) or 1.0)
     return replace(bounds, usual=usual, range=("mV", -1e3 * usual, 1e3 * usual))
 
 
-_FINE = 1e-3
+FINE = 1e-3
 """Stray volts of a loop below which what is read on it is millivolts: a temperature input."""
 
 

@@ -20,3 +20,10 @@ def test_every_example_can_be_typed(tag: str) -> None:
     for fault in found.faults:
         part, _, mode = fault.partition(" ")
         assert mode in parts[part]
+
+
+@pytest.mark.parametrize("tag", ["TT-131", "TT-132", "TT-133"])
+def test_a_resistance_thermometer_gives_millivolts(tag: str) -> None:
+    """1 mA through a Pt100 is 100 mV at 0 degC (IEC 60751, from memory), never 3.5 V."""
+    loop = open_plant().load(tag)
+    assert 0.02 < parse_line(examples(loop).readings[0], loop).value < 0.4  # type: ignore[union-attr]

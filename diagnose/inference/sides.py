@@ -106,7 +106,9 @@ def _chance(datum: Datum, f: Array, sd: Array) -> Array:
     """P(what is seen of a level ``f`` lies on the side that was seen)."""
     chance = below(datum.side * (f - datum.y) / sd)
     if datum.floor is not None:
-        chance = chance + below((datum.floor - f) / sd)
+        # Down to nothing at all the way is straight in volts, which these logs are not.
+        volts = np.expm1(-f) - np.expm1(-datum.floor)
+        chance = chance + below(volts / (sd * np.exp(-np.maximum(f, 0))))
     return chance
 
 

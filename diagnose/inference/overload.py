@@ -11,6 +11,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from diagnose.circuit.rows import Array
 from diagnose.inference.cells import Levels
 from diagnose.inference.data import Datum
@@ -36,3 +38,14 @@ def as_counted(level: Array, slope: Array, data: Sequence[Datum]) -> None:
 def _in_logs(level: Levels, meter: Meter) -> Levels:
     f, slope = meter.ohm_logs(level.f)
     return Levels(f, level.slope * slope[:, None], level.calm * float(slope.min()), level.kept)
+
+
+def driven_back(f: Array, sd: Array, floor: float) -> Array:
+    """By how many standard deviations a level in logs lies below ``floor``: (cell,).
+
+    Counted in volts, 1 - exp(-f) of the meter's source: down to nothing at all the way is straight
+    in them, and logs of what lies far above would bring it near.
+    """
+    volts = np.expm1(-f) - np.expm1(-floor)
+    result: Array = volts / (sd * np.exp(-np.maximum(f, 0)))
+    return result

@@ -57,7 +57,7 @@ CLIP = 8.0
 """A log weight changes by no more."""
 
 _FLAT = 0.1
-"""Curvature that a peak keeps at least."""
+"""What is left at least of the curvature of a peak: beyond that it is none."""
 
 
 def reweighed(
@@ -187,8 +187,10 @@ class _View:
         start, end = (self.level, self.slope), (there, slope)
         result: Array = self._evenly(off, start, end) | self.some.wrong
         if not result.all():
-            start, half = self.seen(0 * off), self.seen(off / 2)
+            start = self.seen(np.zeros_like(off))
             result |= self._evenly(off, start, end)
+        if not result.all():
+            half = self.seen(off / 2)
             result |= self._evenly(off / 2, start, half) & self._evenly(off / 2, half, end)
         return result
 
@@ -270,9 +272,10 @@ def _moved(view: _View, n: int, shift: Array, more: Array) -> Levels:
 def _bent(view: _View, off: Array, straight: Array, slope: Array, smooth: Array) -> Array:
     """What the bend of the levels at the likeliest tolerances adds to the log weight: (cell,).
 
-    Only of readings that are ``smooth`` (cell, reading).  The integral over the tolerances goes by
-    the root of the determinant of the second derivatives: those of the levels count by how hard the
-    readings pull there (Laplace's method).
+    Only of readings that are ``smooth`` (cell, reading).
+
+    The integral over the tolerances goes by the root of the determinant of the second derivatives:
+    those of the levels count by how hard the readings pull there (Laplace's method).
     """
     precision, pull = view.precision(slope), view.pull(straight, slope)
     told = np.einsum("cis,cij,cjs->cs", slope, precision, slope, optimize=True)

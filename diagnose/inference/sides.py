@@ -17,6 +17,7 @@ from diagnose.inference.cells import UNIFORM, Cells, Levels, Peak, open_at, valu
 from diagnose.inference.data import Datum
 from diagnose.inference.leaning import Leaning
 from diagnose.inference.normal import below
+from diagnose.inference.overload import driven_back
 
 LEAST = 1e-12
 """A chance is not taken to be smaller."""
@@ -106,9 +107,7 @@ def _chance(datum: Datum, f: Array, sd: Array) -> Array:
     """P(what is seen of a level ``f`` lies on the side that was seen)."""
     chance = below(datum.side * (f - datum.y) / sd)
     if datum.floor is not None:
-        # Down to nothing at all the way is straight in volts, which these logs are not.
-        volts = np.expm1(-f) - np.expm1(-datum.floor)
-        chance = chance + below(volts / (sd * np.exp(-np.maximum(f, 0))))
+        chance = chance + below(driven_back(f, sd, datum.floor))
     return chance
 
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from diagnose.circuit.rows import Array, State
 from diagnose.inference.atlas import Atlas
-from diagnose.inference.data import Datum
+from diagnose.inference.data import Datum, by_condition
 from diagnose.inference.evidence import shared_errors
 from diagnose.inference.measurement import Condition
 from diagnose.inference.outliers import price
@@ -106,7 +106,7 @@ def apart(atlas: Atlas, data: Sequence[Datum], drift: float) -> Array:
 def levels(atlas: Atlas, trial: Trial, wanted: Sequence[Datum]) -> Array:
     """Levels at the places of trials: (row, reading)."""
     result = np.empty((len(trial.a), len(wanted)))
-    for condition, some in _conditions(wanted):
+    for condition, some in by_condition(wanted):
         state = _state(atlas, trial, condition)
         measurements = [wanted[n].measurement for n in some]
         seen = atlas.observer.levels(measurements, state, trial.z[:, 2])
@@ -119,7 +119,7 @@ def _seen(atlas: Atlas, trial: Trial, data: Sequence[Datum]) -> tuple[Array, Arr
     ground, observer = atlas.ground, atlas.observer
     level = np.empty((len(trial.a), len(data)))
     slope = np.empty((*level.shape, len(observer.spreads)))
-    for condition, some in _conditions(data):
+    for condition, some in by_condition(data):
         state = _state(atlas, trial, condition)
         still = np.logical_and(
             *(ground.still(h, observer.numbers, condition) for h in (trial.a, trial.b))
@@ -128,14 +128,6 @@ def _seen(atlas: Atlas, trial: Trial, data: Sequence[Datum]) -> tuple[Array, Arr
         seen = observer.see_all(wanted, state, trial.z[:, 2], still)
         level[:, some], slope[:, some] = seen.level.T, seen.slope.transpose(2, 0, 1)
     return level, slope
-
-
-def _conditions(data: Sequence[Datum]) -> list[tuple[Condition, list[int]]]:
-    """Each condition in which something was read, with the numbers of what was."""
-    found: dict[Condition, list[int]] = {}
-    for n, datum in enumerate(data):
-        found.setdefault(datum.measurement.condition, []).append(n)
-    return list(found.items())
 
 
 def _state(atlas: Atlas, trial: Trial, condition: Condition) -> State:

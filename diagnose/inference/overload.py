@@ -18,6 +18,9 @@ from diagnose.inference.cells import Levels
 from diagnose.inference.data import Datum
 from diagnose.inference.meters import Meter
 
+BEYOND = 50.0
+"""Levels in logs that no circuit comes to: a cell or a tolerance laid on may carry one there."""
+
 
 def taken(levels: Sequence[Levels], data: Sequence[Datum]) -> list[Levels]:
     """The levels of readings as each of them counts: of an overload in logs."""
@@ -46,6 +49,7 @@ def driven_back(f: Array, sd: Array, floor: float) -> Array:
     Counted in volts, 1 - exp(-f) of the meter's source: down to nothing at all the way is straight
     in them, and logs of what lies far above would bring it near.
     """
-    volts = np.expm1(-f) - np.expm1(-floor)
-    result: Array = volts / (sd * np.exp(-np.maximum(f, 0)))
+    held = np.clip(f, -BEYOND, BEYOND)
+    volts = np.expm1(-held) - np.expm1(-floor)
+    result: Array = volts / (sd * np.exp(-np.maximum(held, 0)))
     return result

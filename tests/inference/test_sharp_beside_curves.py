@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from math import log
 
+import numpy as np
 import pytest
 
 from diagnose.inference.engine import Engine
 from diagnose.inference.measurement import Applied, Measurement, Reading
 from diagnose.inference.meters import GENERIC
+from diagnose.inference.overload import driven_back
 from diagnose.loops.plant import open_plant
 from judge.comparison import compare
 
@@ -61,6 +63,13 @@ def test_logs_of_ohms_by_hand(volts: float, logs: float) -> None:
     assert float(found) == pytest.approx(logs, abs=1e-12)
     # d/dv of ln(1.2 / (1.2 - v))
     assert float(slope) == pytest.approx(1 / (1.2 - volts))
+
+
+def test_what_lies_far_above_nothing_is_not_driven_back() -> None:
+    """At 50 kohm, ln 6, 1 of 1.2 V is held: 5/6 of it.  0.5 in logs is there 0.5 / 6 of 1.2 V."""
+    far = driven_back(np.array([log(6), 1e4]), np.array([0.5, 0.5]), 0.0)
+    assert far[0] == pytest.approx(-10.0)
+    assert -np.inf < far[1] < -1e6
 
 
 def test_an_open_wire_of_an_output_reads_overload() -> None:

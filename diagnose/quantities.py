@@ -164,7 +164,7 @@ def shown(text: str) -> str:
 _PREFIXES = {-12: "p", -9: "n", -6: "u", -3: "m", 0: "", 3: "k", 6: "M", 9: "G", 12: "T"}
 _STEPS = {"ohm": (0, 12), "V": (-3, 3), "A": (-3, 0), "S": (-9, 0), "m": (-3, 3), "Pa": (0, 9),
           "W": (-3, 0), "F": (-12, 0), "H": (-6, 0)}  # fmt: skip
-_DECIMALS = {"mA": 2, "mV": 1, "ohm": 1}
+_DECIMALS = {"mA": 2, "mV": 1, "ohm": 1, "kPa": 1}
 
 
 def format_quantity(value: float, unit: str, digits: int = 4) -> str:

@@ -235,6 +235,7 @@ def test_values_are_written_as_a_meter_shows_them(value: float, unit: str, text:
         (0.012, "m", "12.00 mm"), (1200.0, "m", "1.200 km"), (0.0, "A", "0.00 mA"),
         (12.34, "ohm", "12.3 ohm"), (5e-6, "A", "0.01 mA"),
         (0.99999, "A", "1.000 A"), (21.37, "degC", "21.4 degC"), (0.4567, "1", "45.7 %"),
+        (4106.0, "Pa", "4.1 kPa"), (60564.0, "Pa", "60.6 kPa"), (649.1, "Pa", "649.1 Pa"),
         (-math.inf, "V", "OL"), (4.7e6, "ohm", "4.700 Mohm"), (2e-5, "V", "0.0 mV"),
     ],
 )  # fmt: skip

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Container, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from types import SimpleNamespace
 
 from diagnose.inference.ammeter import opens
+from diagnose.inference.commanded import commands, side, strokes
 from diagnose.inference.cores import can_be_off, everything_off, single_cores
 from diagnose.inference.hypotheses import action_of
 from diagnose.inference.measurement import Applied, Condition, Jumper, Measurement, volts_of
 from diagnose.inference.trip_steps import trials
-from diagnose.loops.kind import Action
 from diagnose.loops.loop import EARTH, MANNED, Loop, Part, Place
 
 MINUTES = {
@@ -173,39 +172,16 @@ def _conditioned(loop: Loop) -> Iterator[tuple[Measurement, str]]:
 
 
 def _commanded(loop: Loop) -> Iterator[tuple[Measurement, str]]:
-    """What is shown, and the volts, while a person sets the command by hand at its display."""
-    for condition in commands(loop):
+    """What is shown, and the volts, while a person sets the command by hand at its display.
+
+    Only what lies on the side of the command: the rest of a control loop would stand as it is.
+    """
+    usual = [(condition, ("shows", volts_of(loop))) for condition in commands(loop)]
+    for condition, functions in (*usual, *((condition, ("shows",)) for condition in strokes(loop))):
+        near = side(loop, condition)
         for measurement, place in _as_is(loop):
-            if measurement.function in ("shows", volts_of(loop)):
+            if measurement.function in functions and not near.isdisjoint(measurement.points):
                 yield replace(measurement, condition=condition), place
-    for condition in _strokes(loop):
-        for measurement, place in _as_is(loop):
-            if measurement.function == "shows":
-                yield replace(measurement, condition=condition), place
-
-
-def commands(loop: Loop) -> Iterator[Condition]:
-    """The ways in which a person can set what the loop is told to do, where it has a command."""
-    for part in loop.parts:
-        if part.kind.driven and not part.kind.follows and not part.pins:
-            for action in part.kind.actions:
-                yield (Applied(part.name, action.name, action.usual),)
-
-
-def _strokes(loop: Loop) -> Iterator[Condition]:
-    """A command set to both ends of the values at which it proves a repair, if it takes values."""
-    for condition in commands(loop):
-        for item in condition:
-            if isinstance(item, Applied):
-                action = action_of(loop, item.part, item.action)
-                for end in _ends(loop.part(item.part), action):
-                    yield (Applied(item.part, item.action, end),)
-
-
-def _ends(part: Part, action: Action) -> tuple[float, ...]:
-    given = action.proves(SimpleNamespace(**part.values)) if action.proves else ()
-    values = [value for value in given if value is not None]
-    return (min(values), max(values)) if len(values) > 1 else ()
 
 
 def _tried(loop: Loop) -> Iterator[tuple[Measurement, str]]:

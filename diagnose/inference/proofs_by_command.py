@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from diagnose.inference.candidates import HOME, MANNED, commands
+from diagnose.inference.candidates import HOME, MANNED
+from diagnose.inference.commanded import commands
 from diagnose.inference.complaints import told_by
 from diagnose.inference.data import stray
 from diagnose.inference.measurement import Measurement, states_of, volts_of

@@ -38,7 +38,8 @@ def span(low: float, high: float, unit: str) -> str:
         return first
     if first.rpartition(" ")[2] == last.rpartition(" ")[2]:
         return f"{first.rpartition(' ')[0]} to {last}"
-    if 0.1 * high < low < high:  # 0.990 to 1.300 V, not 990.0 mV to 1.300 V
+    # 0.990 to 1.300 V, not 990.0 mV to 1.300 V; what lies a little below nothing is hardly read.
+    if 0.1 * high < low < high or -0.1 * high < low < 0:
         return f"{in_one_unit([low, high], unit)[0][0]} to {last}"
     return f"{first} to {last}"
 

@@ -59,6 +59,7 @@ def test_no_probability_is_shown_as_certainty() -> None:
         (0.9, 1200, "ohm", "0.900 ohm to 1.200 kohm"),
         (0.99, 1.3, "V", "0.990 to 1.300 V"),
         (-2.0, 0.5, "V", "-2.000 V to 500.0 mV"),
+        (-649.1, 17460.0, "Pa", "-0.6 to 17.5 kPa"),
         (3.0, 3.0, "V", "3.000 V"),
         (0.5, 0.6, "1", "50.0 to 60.0 %"),
         (inf, inf, "ohm", "OL"),

@@ -81,8 +81,8 @@ _ALL = (
     Caution(
         "intrinsic safety",
         "Wiring behind a barrier or isolator may be intrinsically safe: it needs a meter assessed "
-        "for it and counted with the circuit, no other energy. The barrier earth stays until the "
-        "field side is off.",
+        "for it and counted with the circuit, no other energy. The barrier earth stays while the "
+        "field is connected.",
         "IEC 60079-11, IEC 60079-14, IEC 60079-25",
     ),
     Caution(
@@ -136,7 +136,8 @@ _ALL = (
     Caution(
         "open loop",
         "The signal falls to nothing while the loop is open: expect trips and moving valves. Needs "
-        "a make-before-break link where there is one, and a note of what was opened.",
+        "a make-before-break link where there is one, a coil switched off first (it sparks), and a "
+        "note of it.",
         "common practice",
     ),
     Caution(
@@ -145,6 +146,12 @@ _ALL = (
         "and proved dead, unless the site lets it be done live, and each wire marked before it is "
         "lifted.",
         "EN 50110-1, NFPA 70E; common practice",
+    ),
+    Caution(
+        "hot work",
+        "Hot air, soldering, grinding and drilling are sources of ignition: in a hazardous area "
+        "stop until a permit for hot work covers them.",
+        "site permit; common practice",
     ),
     Caution(
         "series current",
@@ -166,8 +173,9 @@ _ALL = (
     ),
     Caution(
         "no insulation tester",
-        "Ohms with the multimeter only. Stop before an insulation tester: its volts destroy "
-        "transmitters, receivers, barriers and protectors that are still connected.",
+        "Ohms with the multimeter only. Stop before an insulation tester until the cable is lifted "
+        "at both ends: its volts destroy electronics, barriers and protectors. Discharge the cable "
+        "after it.",
         "IEC 60079-17, IEC 60364-6",
     ),
     Caution(
@@ -185,8 +193,9 @@ _ALL = (
     ),
     Caution(
         "live volts",
-        "Mains and relay circuits may share these terminals. Needs rated leads, fingers behind the "
-        "guards, meter category and fuse fit for the place, the jacks checked.",
+        "Mains and relay circuits may share these terminals; a probe that slips is a short. Needs "
+        "rated leads, fingers behind the guards, meter category and fuse fit for the place, the "
+        "jacks checked.",
         "IEC 61010-2-033, NFPA 70E, EN 50110-1",
     ),
     Caution(

@@ -19,6 +19,7 @@ from diagnose.inference.ranking import Remedy
 from diagnose.inference.reading_names import find_part
 from diagnose.inference.readings import parse_line
 from diagnose.library import write_whole
+from diagnose.loops.loop import EARTH
 from diagnose.quantities import whole_number
 from diagnose.terminal.naming import fault_name
 from diagnose.terminal.proof_due import proof_due
@@ -65,6 +66,7 @@ def _cautions(talk: Talk, item: Remedy) -> tuple[str, ...]:
     if part is not None and part.pins:
         keys += [key for other in talk.loop.parts for key in other.cautions]
         keys += ["mains work" if beyond_extra_low(talk.loop) else "wire work"]
+        keys += ["earth"] if EARTH in part.pins.values() else []
     for mode in part.kind.modes if part is not None else ():
         if mode.name == item.fault:
             usual = ("process side",) if mode.group == "process connection" else ()

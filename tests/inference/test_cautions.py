@@ -67,9 +67,11 @@ def test_red_ones_are_acknowledged() -> None:
 
 
 def test_every_caution_of_every_kind_exists() -> None:
-    asked = {key for kind in Kind.registry.values() for act in kind.actions for key in act.cautions}
-    assert asked
-    assert asked <= set(CAUTIONS)
+    for told in ("actions", "modes"):
+        of_kinds = [each for kind in Kind.registry.values() for each in getattr(kind, told)]
+        asked = {key for each in of_kinds for key in each.cautions}
+        assert asked
+        assert asked <= set(CAUTIONS)
 
 
 # --- which step gets which -----------------------------------------------------------------------

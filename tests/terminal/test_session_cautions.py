@@ -31,12 +31,21 @@ def test_a_trip_that_did_not_act_is_told_of_before_anything_is_measured(tmp_path
         ("PT-305", "R1", "drift", ("wire work", "intrinsic safety"), ("mains work",)),
         ("XV-222", "XY-222", "open", ("mains work",), ("wire work",)),
         ("LT-214", "T1", "blocked", ("process side",), ("wire work",)),
+        ("LT-214", "E1", "open", ("wire work", "earth"), ("hot work",)),
+        ("LT-214", "E.JB9+", "leakage", ("earth", "hot work", "no insulation tester"), ("mains",)),
+        ("LT-214", "I.JB9", "leakage", ("hot work", "no insulation tester"), ("earth",)),
+        ("PDT-330", "PDI-330", "open", ("jumper",), ("hot work",)),
+        ("XV-222", "XV-222", "stuck shut", ("output", "air", "process side"), ("mains work",)),
     ],
 )
 def test_work_on_a_circuit_is_cautioned(
     tmp_path: Path, tag: str, part: str, fault: str, shown: Sequence[str], hidden: Sequence[str]
 ) -> None:
-    """Wires are lifted dead; mains and intrinsically safe wiring have rules of their own."""
+    """Wires are lifted dead; mains, earths and intrinsically safe wiring have rules of their own.
+
+    A stuck valve has air behind it, and wet insulation asks for hot air and an insulation tester:
+    common practice, no source.
+    """
     remedy = Remedy(part, fault, "put it right", "cabinet", 0.98, 15.0)
     talk = by_hand(tmp_path, open_plant().load(tag), replace(DONE, remedy=(remedy,)))
     said = flat(say(talk, "remedy 1"))

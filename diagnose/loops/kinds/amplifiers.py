@@ -135,6 +135,7 @@ class LineFaultLamp(Kind, name="line_fault_lamp"):
             0.2,
             favoured={"work": 6},
             remedy="open the line on purpose: the lamp must light; check the setting",
+            cautions=("open loop",),
         ),
         FaultMode(
             "stays lit",

@@ -16,6 +16,10 @@ from diagnose.loops.kind import (
 LEAK = Severity("resistance", "ohm", 100, 300e3)
 SHORT = Severity("resistance", "ohm", 0.05, 20)
 
+DRY = "dry and clean; seal where the water came in (gland, cover, breather); renew what is damaged"
+WET = "hot work", "no insulation tester"
+"""Beside wet insulation people reach for hot air to dry it and an insulation tester to prove it."""
+
 
 class Insulation(Kind, name="insulation"):
     """Insulation between two conductors of one place or cable."""
@@ -35,8 +39,9 @@ class Insulation(Kind, name="insulation"):
             LEAK,
             symptoms={"erratic": 0.3},
             favoured={"rain": 6, "lightning": 2},
-            remedy="dry, clean and seal; renew what is damaged",
+            remedy=DRY,
             minutes=40,
+            cautions=WET,
         ),
         FaultMode(
             "short",
@@ -80,8 +85,9 @@ class EarthInsulation(Kind, name="earth_insulation"):
             symptoms={"erratic": 0.3},
             favoured={"rain": 6},
             hum=True,
-            remedy="dry, clean and seal; renew what is damaged",
+            remedy=DRY,
             minutes=40,
+            cautions=WET,
         ),
         FaultMode(
             "earthed",

@@ -72,6 +72,7 @@ class SeriesIndicator(Kind, name="series_indicator"):
             favoured={"lightning": 3},
             remedy="bridge it to restore the loop, then renew the indicator",
             minutes=30,
+            cautions=("jumper",),
         ),
         FaultMode(
             "short",
@@ -157,6 +158,7 @@ class TestDiode(Kind, name="test_diode"):
             favoured={"lightning": 6, "work": 2},
             remedy="bridge the test terminals to restore the loop; renew the terminal block",
             minutes=45,
+            cautions=("jumper",),
         ),
         FaultMode(
             "short",

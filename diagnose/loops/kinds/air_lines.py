@@ -61,7 +61,7 @@ class Tubing(Kind, name="tubing"):
             Severity("pressure held", "Pa", 0.0, 105e3, logarithmic=False),
             symptoms={"frozen": 0.7},
             favoured={"frost": 8, "work": 2},
-            remedy="vent and blow the tube through; look for water, ice, a kink",
+            remedy="vent it, take both ends off and blow it through; look for water, ice, a kink",
             minutes=30,
         ),
     )

@@ -69,8 +69,8 @@ class Core(Kind, name="core"):
     )
     branches = (Branch("a", "b", ohmic("resistance")),)
     modes: ClassVar[tuple[FaultMode, ...]] = (
-        _open("core broken", 0.4, "renew or re-route the core", work=2, lightning=2),
-        _bad_contact("core damaged", 0.2, "renew or re-route the core", work=2, rain=2),
+        _open("core broken", 0.4, "use a proved spare core, or renew it", work=2, lightning=2),
+        _bad_contact("core damaged", 0.2, "use a proved spare core, or renew it", work=2, rain=2),
     )
 
     @classmethod
@@ -189,7 +189,7 @@ class Fuse(Kind, name="fuse"):
     parameters = (Parameter("resistance", "ohm", "cold", 1.0, tolerance=0.3, least=1e-4, most=1e3),)
     branches = (Branch("a", "b", ohmic("resistance")),)
     modes = (
-        _open("fuse blown", 1.5, "find why before renewing it", lightning=4, work=3),
+        _open("fuse blown", 1.5, "find what blew it, then fit the rated one", lightning=4, work=3),
         _bad_contact("fuse holder corroded", 0.3, "clean or renew the holder", rain=2),
     )
     actions = (

@@ -74,7 +74,8 @@ class ControlValve(Kind, name="control_valve"):
             2.5,
             Severity("travel", "1", 0.0, 1.0, logarithmic=False),
             symptoms={"frozen": 0.9},
-            remedy="have operations isolate the line; free packing, plug or guide",
+            remedy="keep hands off the stem, it may let go; have operations isolate the line; free "
+            "packing, plug or guide",
             minutes=120,
             cautions=("output", "air", "process side"),
         ),
@@ -116,7 +117,7 @@ def _left_on(name: str, title: str, stop: str) -> FaultMode:
         0.3,
         Severity("travel at the stop", "1", 0.05, 0.95, logarithmic=False),
         favoured={"work": 8},
-        remedy="look at the handwheel; turn it back to neutral and lock it",
+        remedy="ask why it was engaged; turn it back to neutral once the valve may move; lock it",
         minutes=5,
         cautions=("output",),
     )

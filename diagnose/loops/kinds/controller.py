@@ -54,7 +54,8 @@ class Controller(Kind, name="controller"):
             0.8,
             Severity("limit", "1", 0.1, 0.95, logarithmic=False),
             favoured={"work": 4},
-            remedy="set the high limit of the output; look for an override that holds it",
+            remedy="compare the high limit with what was agreed; look for an override that holds "
+            "the output; a limit is changed by authority",
             minutes=10,
             group="process connection",
             cautions=("output",),
@@ -66,7 +67,8 @@ class Controller(Kind, name="controller"):
             0.5,
             Severity("limit", "1", 0.05, 0.7, logarithmic=False),
             favoured={"work": 4},
-            remedy="set the low limit of the output; look for an override that holds it",
+            remedy="compare the low limit with what was agreed; look for an override that holds "
+            "the output; a limit is changed by authority",
             minutes=10,
             group="process connection",
             cautions=("output",),

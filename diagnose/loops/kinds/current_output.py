@@ -106,7 +106,8 @@ class CurrentOutput(Kind, name="current_output"):
             Severity("value held", "1", -0.02, 1.05, logarithmic=False),
             symptoms={"frozen": 0.9},
             favoured={"work": 2},
-            remedy="look at the card's communication and state; restart or renew it",
+            remedy="look at the card's communication and state; restart or renew it once all its "
+            "channels may drop",
             minutes=40,
         ),
         FaultMode(

@@ -40,7 +40,7 @@ _STUCK_ON = FaultMode(
     (fixed("failed", 1.0), fixed("failed_closed", 1.0)),
     1.0,
     favoured={"lightning": 4, "work": 2},
-    remedy="change the channel or the card; look for the short or surge that welded it",
+    remedy="change the channel or the card; look for the short or surge that failed it",
     minutes=30,
 )
 

@@ -1,5 +1,6 @@
 """Output sides of galvanic isolators: they deliver, or sink, what the field side senses."""
 
+from dataclasses import replace
 from typing import Any
 
 from diagnose.loops.arrays import np
@@ -136,7 +137,14 @@ class IsolatorSink(Kind, name="isolator_sink"):
             ),
         ),
     )
-    modes = _SIDES
+    modes = (
+        replace(
+            _SIDES[0],
+            remedy="check that the card feeds it and that the output is set to sink, then renew "
+            "the isolator",
+        ),
+        *_SIDES[1:],
+    )
 
     @classmethod
     def drive(cls, q: Any, process: Any) -> dict[str, Any]:

@@ -49,7 +49,8 @@ class MainsSupply(Kind, name="mains_supply"):
             (fixed("voltage", 0.0),),
             0.8,
             favoured={"shared supply": 20, "lightning": 2},
-            remedy="check the breaker of the feed; other circuits on it are dead as well",
+            remedy="look at its breaker: why it opened comes before it is closed again; "
+            "other circuits on it are dead as well",
             minutes=20,
         ),
         FaultMode(

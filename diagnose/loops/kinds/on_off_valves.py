@@ -28,7 +28,7 @@ class Override(Kind, name="manual_override"):
             (fixed("turned", 1.0),),
             0.6,
             favoured={"work": 10},
-            remedy="look at the knob and turn it back",
+            remedy="ask why it was turned; turn it back once the valve may move",
             minutes=3,
             group="process connection",
             cautions=("output",),
@@ -61,7 +61,8 @@ class PilotValve(Kind, name="pilot_valve"):
             (fixed("stuck", 1.0), fixed("stuck_at", 0.0)),
             1.0,
             favoured={"frost": 3},
-            remedy="work the spool by its override; clean or renew the pilot valve",
+            remedy="work the spool by its override once the valve may move; clean or renew the "
+            "pilot valve",
             minutes=30,
         ),
         air_fault(
@@ -70,7 +71,8 @@ class PilotValve(Kind, name="pilot_valve"):
             (fixed("stuck", 1.0), fixed("stuck_at", 1.0)),
             0.7,
             favoured={"frost": 3},
-            remedy="work the spool by its override; clean or renew the pilot valve",
+            remedy="work the spool by its override once the valve may move; clean or renew the "
+            "pilot valve",
             minutes=30,
         ),
         air_fault(
@@ -79,7 +81,8 @@ class PilotValve(Kind, name="pilot_valve"):
             (fixed("plugged", 1.0),),
             0.7,
             favoured={"frost": 5, "rain": 2},
-            remedy="loosen the silencer of the exhaust; clean or renew it",
+            remedy="loosen the silencer of the exhaust slowly, for the valve goes over as the air "
+            "leaves; clean or renew it",
             minutes=8,
         ),
     )
@@ -91,6 +94,12 @@ class PilotValve(Kind, name="pilot_valve"):
         pushed = coil + override - coil * override
         spool = q.stuck * q.stuck_at + (1 - q.stuck) * pushed
         return {"pressure": air * (spool + (1 - spool) * q.plugged)}
+
+
+_STUCK = (
+    "keep hands off the stem, it may let go; have operations isolate the line and make the "
+    "actuator safe; free or renew valve and actuator"
+)
 
 
 class OnOffValve(Kind, name="on_off_valve"):
@@ -128,20 +137,20 @@ class OnOffValve(Kind, name="on_off_valve"):
             "valve or actuator stuck shut",
             (fixed("stuck", 1.0), fixed("stuck_at", 0.0)),
             0.5,
-            remedy="have operations isolate the line; free or renew valve and actuator",
+            remedy=_STUCK,
             minutes=120,
             group="process connection",
-            cautions=("output", "process side"),
+            cautions=("output", "air", "process side"),
         ),
         FaultMode(
             "stuck open",
             "valve or actuator stuck open",
             (fixed("stuck", 1.0), fixed("stuck_at", 1.0)),
             0.5,
-            remedy="have operations isolate the line; free or renew valve and actuator",
+            remedy=_STUCK,
             minutes=120,
             group="process connection",
-            cautions=("output", "process side"),
+            cautions=("output", "air", "process side"),
         ),
         FaultMode(
             "stuck part way",
@@ -149,11 +158,10 @@ class OnOffValve(Kind, name="on_off_valve"):
             (fixed("stuck", 1.0), becomes("stuck_at")),
             0.8,
             Severity("travel", "1", 0.1, 0.9, logarithmic=False),
-            remedy="keep hands off the stem, it may let go; have operations isolate the line and "
-            "make the actuator safe; free or renew valve and actuator",
+            remedy=_STUCK,
             minutes=120,
             group="process connection",
-            cautions=("output", "process side"),
+            cautions=("output", "air", "process side"),
         ),
     )
 

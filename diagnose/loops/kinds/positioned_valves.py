@@ -136,7 +136,8 @@ class PositionedValve(Kind, name="positioned_valve"):
             2.5,
             Severity("travel", "1", 0.0, 1.0, logarithmic=False),
             symptoms={"frozen": 0.9},
-            remedy="have operations isolate the line; free packing, plug or guide",
+            remedy="keep hands off the stem, it may let go; have operations isolate the line; free "
+            "packing, plug or guide",
             minutes=120,
             cautions=("output", "air", "process side"),
         ),

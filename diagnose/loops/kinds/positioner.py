@@ -108,7 +108,8 @@ class Positioner(Kind, name="positioner"):
             Severity("target held", "1", 0.0, 1.0, logarithmic=False),
             symptoms={"frozen": 0.8},
             favoured={"work": 10},
-            remedy="put it back to automatic at its keys",
+            remedy="have the operator set the output to where the valve stands, then put it back "
+            "to automatic at its keys",
         ),
         FaultMode(
             "input error",

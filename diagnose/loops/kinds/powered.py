@@ -72,7 +72,8 @@ class PowerInput(Kind, name="power_input"):
             (fixed("alive", 0.0), fixed("resistance", OPEN)),
             0.8,
             favoured={"lightning": 5},
-            remedy="prove the voltage at its power terminals, then renew the instrument",
+            remedy="prove the voltage at its power terminals; look at its own fuse; renew the "
+            "instrument",
             minutes=60,
         ),
     )

@@ -81,7 +81,8 @@ class VoltageReceiver(Kind, name="voltage_receiver"):
             Severity("value held", "1", -0.05, 1.05, logarithmic=False),
             symptoms={"frozen": 0.9},
             favoured={"work": 3},
-            remedy="look for a forced or substituted value; restart the card; renew it",
+            remedy="look for a forced or substituted value; restart the card once all its channels "
+            "may drop; renew it",
             minutes=40,
         ),
     )
@@ -140,7 +141,8 @@ class Comparator(Kind, name="comparator"):
             (fixed("forced", 1000.0),),
             0.7,
             favoured={"work": 2},
-            remedy="reset the latch; then prove relay and output",
+            remedy="find out what tripped it, then reset by the site's procedure; prove relay and "
+            "output",
             minutes=30,
         ),
         FaultMode(
@@ -149,7 +151,8 @@ class Comparator(Kind, name="comparator"):
             (fixed("forced", -1000.0),),
             0.7,
             favoured={"work": 5},
-            remedy="look for a bypass left on; then prove relay, output and lamp",
+            remedy="look for a bypass left on, to be taken off by whoever may do so; then prove "
+            "relay, output and lamp",
             minutes=30,
         ),
     )

@@ -158,7 +158,7 @@ class Lamp(Kind, name="lamp"):
     branches = (Branch("plus", "minus", ohmic("resistance")),)
     shows = Shows("state", _enough, **_STATE)  # type: ignore[arg-type]
     modes: ClassVar[tuple[FaultMode, ...]] = (
-        _draws_nothing("burnt out", "lamp burnt out: open", "renew it; press the lamp test first"),
+        _draws_nothing("burnt out", "lamp burnt out: open", "press the lamp test, then renew it"),
         _does_nothing("dark", "lamp has its volts and current, and stays dark", "renew it"),
     )
 

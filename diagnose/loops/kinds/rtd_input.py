@@ -114,7 +114,7 @@ class RtdCard(TemperatureInput):
             (Change("nominal", other_nominal),),
             0.3,
             favoured={"work": 8},
-            remedy="compare the sensor type in the settings with the sheet",
+            remedy="compare the sensor type in the settings with the sheet and set the right one",
             minutes=20,
         ),
     )

@@ -115,7 +115,8 @@ FIXED = FaultMode(
     Severity("current", "A", 3.8e-3, 20.5e-3, logarithmic=False),
     symptoms={"frozen": 0.9},
     favoured={"work": 8},
-    remedy="take the transmitter out of its output test",
+    remedy="take the transmitter out of its output test, with the loop in manual; at a steady "
+    "4 mA look whether it is set to multidrop",
 )
 
 SENSOR_ERRORS = (
@@ -126,7 +127,8 @@ SENSOR_ERRORS = (
         1.0,
         Severity("shift", "1", -0.5, 0.5, logarithmic=False),
         favoured={"work": 2},
-        remedy="check zero at the manifold and trim it",
+        remedy="check zero at the manifold, equalised or vented, and trim it; a filled leg "
+        "must not run out",
         minutes=45,
     ),
     FaultMode(

@@ -169,7 +169,7 @@ class AlternatingCoil(_Coil, name="alternating_coil"):
             (times("impedance"), fixed("jammed", 1.0)),
             0.8,
             Severity("impedance", "ohm", 0.3, 0.6),
-            remedy="switch it off before it burns; clean or renew the armature tube",
+            remedy="have it commanded off before it burns; clean or renew the armature tube",
             minutes=30,
         ),
         _wrong("impedance", "winding"),

@@ -63,7 +63,8 @@ class OutputStation(Kind, name="output_station"):
             0.8,
             Severity("limit", "1", 0.1, 0.95, logarithmic=False),
             favoured={"work": 4},
-            remedy="set the high limit of the output; look for an override that holds it",
+            remedy="compare the high limit with what was agreed; look for an override that holds "
+            "the output; a limit is changed by authority",
             minutes=10,
             group="process connection",
             cautions=("output",),
@@ -75,7 +76,8 @@ class OutputStation(Kind, name="output_station"):
             0.5,
             Severity("limit", "1", 0.05, 0.7, logarithmic=False),
             favoured={"work": 4},
-            remedy="set the low limit of the output; look for an override that holds it",
+            remedy="compare the low limit with what was agreed; look for an override that holds "
+            "the output; a limit is changed by authority",
             minutes=10,
             group="process connection",
             cautions=("output",),
@@ -142,7 +144,7 @@ class StationMode(Kind, name="station_mode"):
             Severity("output held", "1", 0.0, 1.0, logarithmic=False),
             symptoms={"frozen": 0.9},
             favoured={"work": 6},
-            remedy="have the operator put it back to automatic, bumpless",
+            remedy="ask why it was put there; have the operator put it back to automatic, bumpless",
             minutes=3,
             group="process connection",
             cautions=("output",),

@@ -110,7 +110,8 @@ class OutputRelay(Kind, name="output_relay"):
             0.8,
             symptoms={"erratic": 0.2},
             favoured={"work": 4},
-            remedy="bridge the relay contact; then follow its wire to the control system",
+            remedy="read volts across the contact while it should be closed: with some it is the "
+            "contact, with none its wire or the input; renew or remake that",
             minutes=30,
         ),
     )

@@ -119,7 +119,8 @@ class TemperatureInput(Kind):
             Severity("value held", "1", -0.05, 1.05, logarithmic=False),
             symptoms={"frozen": 0.9},
             favoured={"work": 3},
-            remedy="look for a forced value; restart the card; renew it",
+            remedy="look for a forced value; restart the card once all its channels may drop; "
+            "renew it",
             minutes=40,
         ),
     )

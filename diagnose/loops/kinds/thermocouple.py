@@ -101,7 +101,9 @@ class Thermocouple(TemperatureSensor, name="thermocouple"):
             0.5,
             SHARE,
             favoured={"work": 8},
-            **_renew(60, "compare marking and colours of the element with the sheet"),
+            **_renew(
+                60, "compare the element's marking and colours with the sheet; fit the right one"
+            ),
         ),
         FaultMode(
             "in parallel",
@@ -205,7 +207,7 @@ class ThermocoupleInput(TemperatureInput, name="thermocouple_input"):
             0.5,
             Severity("factor on the voltage", "1", 0.4, 2.0, logarithmic=False),
             favoured={"work": 8},
-            remedy="compare the type in the settings with the sheet",
+            remedy="compare the type in the settings with the sheet and set the right one",
             minutes=20,
         ),
     )

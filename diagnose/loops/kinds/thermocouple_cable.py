@@ -150,7 +150,7 @@ class ExtensionCable(Kind, name="extension_cable"):
             _both(-1.0),
             1.0,
             favoured={"work": 8},
-            remedy="swap the cores at both ends; compare their colours with the sheet",
+            remedy="swap the cores back at both ends; compare their colours with the sheet",
             minutes=30,
         ),
         FaultMode(

@@ -135,9 +135,9 @@ _ALL = (
     ),
     Caution(
         "open loop",
-        "The signal falls to nothing while the loop is open: expect trips and moving valves. Needs "
-        "a make-before-break link where there is one, a coil switched off first (it sparks), and a "
-        "note of it.",
+        "The signal is lost while the loop is open, to zero or off scale: expect trips and moving "
+        "valves. Needs a make-before-break link where there is one, a coil switched off first (it "
+        "sparks), a note.",
         "common practice",
     ),
     Caution(
@@ -168,7 +168,7 @@ _ALL = (
     Caution(
         "de-energise",
         "Needs the supply isolated, locked, tagged and proved dead: prove the meter, test, prove "
-        "it again. The signal falls to nothing, and other loops may share this supply.",
+        "it again. The signal is lost, and with it every other loop on this supply or card.",
         "NFPA 70E, EN 50110-1, OSHA 1910.147",
     ),
     Caution(

@@ -17,7 +17,9 @@ from diagnose.terminal.outcome import Look
 from diagnose.terminal.table import table
 from diagnose.terminal.wording import capital, chance, listed, minutes, paragraph, percent, span
 
-INTERRUPTS = "it opens the loop: the signal falls to 0 mA meanwhile, receivers see a failed input"
+INTERRUPTS = (
+    "it opens the loop: the signal is lost meanwhile, receivers see a fault, outputs let go"
+)
 MOVES = "it moves the signal: everything on the loop sees it"
 HARMLESS = "it does not disturb the loop"
 

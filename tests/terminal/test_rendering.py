@@ -450,7 +450,7 @@ def test_what_is_typed_has_its_gap_before_the_condition() -> None:
 def test_a_series_meter_is_put_in_and_taken_out(loop: Loop) -> None:
     shown = " ".join(text(replace(OPEN, next=(SERIES,)), loop).split())
     assert "open between X21:3 and X21:4 and put the meter in" in shown
-    assert "It opens the loop: the signal falls to 0 mA" in shown
+    assert "It opens the loop: the signal is lost meanwhile" in shown
     assert "weighed as 15 minutes more" in " ".join(shown.split())
 
 

@@ -44,6 +44,12 @@ def showing(
     return tuple(proof for proof, row in zip(proofs, table, strict=True) if row.any())
 
 
+def unseen(engine: Engine, faults: Sequence[Fault], proofs: Sequence[Proof]) -> tuple[Fault, ...]:
+    """Those of some faults that none of the proof readings would show, whatever their size."""
+    tables = ((fault, _table(engine, [fault], proofs)) for fault in faults)
+    return tuple(fault for fault, table in tables if table is not None and not table.any())
+
+
 def fewest(engine: Engine, faults: Sequence[Fault], proofs: Sequence[Proof]) -> tuple[Proof, ...]:
     """The points that prove the repair of some faults; those that add nothing are left out.
 

@@ -173,6 +173,7 @@ class Ranking:
     ``sound`` is the chance that the loop is electrically sound (process or its connection);
     ``free`` are questions that cost nothing;
     ``untested`` lists latent faults that cannot cause the complaint and were not looked at;
+    ``unseen`` are repairs that no reading of the proof would show undone;
     ``behind`` is the chance that a further fault stands beside the first and may show only once
     that one is put right, 0 while there is more to measure;
     ``resolved`` is True when one group holds 95 %, ``stop`` says in a sentence why no further
@@ -190,6 +191,7 @@ class Ranking:
     stop: str = ""
     remedy: tuple[Remedy, ...] = ()
     proof: tuple[Proof, ...] = ()
+    unseen: tuple[tuple[str | None, str], ...] = ()
     untested: tuple[tuple[str, str], ...] = ()
     assumptions: tuple[str, ...] = ()
     notes: Mapping[str, str] = field(default_factory=dict)

@@ -16,7 +16,7 @@ from diagnose.inference.doubts import doubts
 from diagnose.inference.free import free
 from diagnose.inference.hypotheses import Hypothesis
 from diagnose.inference.measurement import states_of
-from diagnose.inference.proof_sees import fewest
+from diagnose.inference.proof_sees import fewest, unseen
 from diagnose.inference.ranking import Group, Ranked, Ranking, Size, Suspect
 from diagnose.inference.report_advice import advise
 from diagnose.inference.report_repair import remedies
@@ -44,6 +44,7 @@ def compose(answer: Answer) -> Ranking:
     advice = advise(answer, adviser.leading(SHOWN))
     repairs = tuple(remedies(answer))
     put_right = [(item.part, item.fault) for item in repairs] if resolved or not advice else []
+    proof = fewest(engine, put_right, engine.proof)
     return Ranking(
         tag=engine.loop.tag,
         hypotheses=ranked,
@@ -55,7 +56,8 @@ def compose(answer: Answer) -> Ranking:
         resolved=resolved,
         stop=_stop(resolved, bool(advice), _sound(answer), engine.loop),
         remedy=repairs,
-        proof=fewest(engine, put_right, engine.proof),
+        proof=proof,
+        unseen=unseen(engine, put_right, proof),
         untested=_untested(answer),
         assumptions=_assumptions(engine),
         notes=doubts(answer) if answer.told.data else {},

@@ -7,11 +7,13 @@ from collections.abc import Iterator, Sequence
 from diagnose.casework.telling import behind
 from diagnose.inference.ranking import Ranking
 from diagnose.loops.loop import Loop
-from diagnose.terminal.naming import fault_name, place_title
+from diagnose.terminal.naming import fault_name, part_of, place_title
 from diagnose.terminal.outcome import Look
-from diagnose.terminal.wording import capital, minutes, paragraph, percent, span
+from diagnose.terminal.wording import capital, listed, minutes, paragraph, percent, span
 
 MOST = 5
+
+AS_IT_RUNS = "as it runs, against what is known of the process: read again what was not as due"
 
 
 def repair(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
@@ -29,10 +31,24 @@ def repair(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
     if hidden:
         yield from map(look.warning, paragraph(f"{hidden}.", look, "  "))
     if ranking.proof:
-        yield "  Proof of the repair:"
+        yield from _proof(ranking, loop, look)
+
+
+def _proof(ranking: Ranking, loop: Loop, look: Look) -> Iterator[str]:
+    """The readings that prove a repair, and the repairs that they do not see."""
+    repairs = [(item.part, item.fault) for item in ranking.remedy[:MOST]]
+    past = [key for key in repairs if key in ranking.unseen]
+    yield f"  Proof of the {'loop' if len(past) == len(repairs) else 'repair'}:"
     for proof in ranking.proof:
         text = f"{proof.text}: {span(proof.low, proof.high, proof.unit)}"
         yield from paragraph(text, look, "     ")
+    if past:
+        names = listed([f"{part} {fault}" for part, fault in past], "or")
+        owners = [owner for part, _ in past if (owner := part_of(part, loop)) is not None]
+        trip = any("set_point" in owner.values for owner in owners)
+        how = "by the site's proof test of the trip, under its bypass" if trip else AS_IT_RUNS
+        text = f"It would not show {names}: prove that {how}."
+        yield from map(look.warning, paragraph(text, look, "     "))
 
 
 def footnotes(ranking: Ranking, look: Look) -> Iterator[str]:

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from diagnose.inference.engine import Engine
-from diagnose.inference.proof_sees import fewest, showing
+from diagnose.inference.proof_sees import fewest, showing, unseen
 from diagnose.inference.ranking import Remedy
 from diagnose.loops.plant import open_plant
 from diagnose.terminal.proof_due import proof_due
@@ -67,6 +67,7 @@ DUE = ("1.000", "3.000", "5.000")
 )  # fmt: skip
 def test_what_the_volts_across_the_resistor_show(part: str, fault: str, sees: bool) -> None:
     assert bool(showing(engine(), part, fault, engine().proof)) == sees
+    assert bool(unseen(engine(), [(part, fault)], engine().proof)) != sees
 
 
 IN, OUT = ("LT-214 driven 4", "driven 12", "driven 20"), ("LIC-214 driven 0", "driven 50", "100 %")

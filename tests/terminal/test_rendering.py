@@ -9,7 +9,7 @@ from diagnose.casework.case import Case
 from diagnose.inference.expected import expected_table, usual
 from diagnose.inference.measurement import Measurement
 from diagnose.inference.meters import GENERIC
-from diagnose.inference.ranking import Expects, Ranking, Size, Suspect
+from diagnose.inference.ranking import Expects, Ranking, Remedy, Size, Suspect
 from diagnose.loops.loop import Loop
 from diagnose.loops.plant import open_plant
 from diagnose.terminal.do_expect import render as expected
@@ -479,6 +479,27 @@ def test_when_it_is_found_the_remedy_and_the_proof_follow(loop: Loop) -> None:
     shown = " ".join(text(DONE, loop).split())
     assert "1. R1 drift (sense resistor), 98 %, marshalling cabinet 2, 15 minutes: meas" in shown
     assert "Proof of the repair: V X21:7 X20:0 with LT-214 driven 12 mA: 2.990 to 3.010 V" in shown
+
+
+@pytest.mark.parametrize(
+    ("part", "fault", "how"),
+    [
+        ("T1", "blocked", "as it runs, against what is known of the process"),
+        ("LAHH-214", "set point wrong", "by the site's proof test of the trip, under its bypass"),
+    ],
+)
+def test_a_proof_that_drives_past_a_repair_says_so(
+    loop: Loop, part: str, fault: str, how: str
+) -> None:
+    """A driven transmitter says nothing of its impulse line, nor volts of a set point."""
+    past = Remedy(part, fault, "put it right", "transmitter", 0.98, 60.0)
+    one = replace(DONE, remedy=(past,), unseen=((part, fault),))
+    shown = " ".join(text(one, loop).split())
+    assert "Proof of the loop: V X21:7" in shown
+    assert f"It would not show {part} {fault}: prove that {how}" in shown
+    both = replace(one, remedy=(past, *DONE.remedy))
+    assert "Proof of the repair: V X21:7" in text(both, loop).replace("\n     ", " ")
+    assert "It would not show" not in text(DONE, loop)
 
 
 def test_a_sound_loop_has_nothing_to_prove(loop: Loop) -> None:

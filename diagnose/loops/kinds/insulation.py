@@ -16,7 +16,9 @@ from diagnose.loops.kind import (
 LEAK = Severity("resistance", "ohm", 100, 300e3)
 SHORT = Severity("resistance", "ohm", 0.05, 20)
 
-DRY = "dry and clean; seal where the water came in (gland, cover, breather); renew what is damaged"
+DRY = (
+    "dry, clean, seal where water came in (gland, cover); change a bad cable to proved spare cores"
+)
 WET = "hot work", "no insulation tester"
 """Beside wet insulation people reach for hot air to dry it and an insulation tester to prove it."""
 

@@ -89,7 +89,9 @@ def instruction(measurement: Measurement, loop: Loop, largest: float, least: flo
         return f"{how} what {part.name} ({part.title or part.kind.title}) shows"
     if function == "clamp":
         part = loop.part(points[0])
-        return f"zero the clamp, then close it round {part.name} ({part.title or part.kind.title})"
+        how = "set the clamp to AC" if loop.alternating else "zero the clamp"
+        name = f"{part.name} ({part.title or part.kind.title})"
+        return f"{how}, then close it round {name} and no other core"
     across = function == "mA" and not opens(measurement, loop)
     text = _METER["mA across" if across else function]
     text = text.replace("DC ", "AC ", 1) if loop.alternating else text

@@ -462,6 +462,15 @@ def test_each_function_has_an_instruction(function: str, loop: Loop) -> None:
     assert "  Do: " in text(replace(OPEN, next=(advice,)), loop)
 
 
+def test_a_clamp_goes_round_one_core_and_has_no_zero_for_alternating_current(loop: Loop) -> None:
+    """Round both cores it reads nothing: there and back cancel (common practice, no source)."""
+    direct = instruction(Measurement("clamp", ("W3+",)), loop, 20e-3)
+    assert direct.startswith("zero the clamp, then close it round W3+ (")
+    assert direct.endswith("and no other core")
+    mains = instruction(Measurement("clamp", ("W61L",)), open_plant().load("XV-222"), 35e-3)
+    assert mains.startswith("set the clamp to AC, then close it round W61L (")
+
+
 def test_the_range_is_that_of_what_is_likely(loop: Loop) -> None:
     """4.4 V fit a range of 6 V; a one-in-a-hundred fault that shows 9 V does not make it 60 V."""
     expects = (Expects("A", "x", 0.9, 3.0, 4.4, "V"), Expects("B", "x", 0.01, 4.0, 9.0, "V"))

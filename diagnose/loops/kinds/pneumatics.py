@@ -89,7 +89,7 @@ class FilterRegulator(Kind, name="filter_regulator"):
 
 
 class IpCoil(Kind, name="ip_coil"):
-    """The coil of a current-to-pressure transducer: its signal is the current that turns it."""
+    """The coil of an I/P transducer: its signal is the current in those turns that work."""
 
     title = "I/P coil"
     symbol = "coil"

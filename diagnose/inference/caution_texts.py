@@ -80,8 +80,8 @@ _ALL = (
     ),
     Caution(
         "intrinsic safety",
-        "Wiring behind a barrier or isolator may be intrinsically safe: it needs a meter assessed "
-        "for it and counted with the circuit, no other energy. The barrier earth stays while the "
+        "Wiring behind a barrier, isolator or switch amplifier may be intrinsically safe: it needs "
+        "a meter assessed for it and counted in, no other energy. A barrier earth stays while the "
         "field is connected.",
         "IEC 60079-11, IEC 60079-14, IEC 60079-25",
     ),

@@ -9,6 +9,7 @@ from diagnose.inference.caution_texts import CAUTIONS, STANDING, Caution
 from diagnose.inference.hypotheses import action_of
 from diagnose.inference.measurement import Applied, Jumper, Measurement
 from diagnose.inference.reading_names import volts
+from diagnose.loops.facts import SOURCE
 from diagnose.loops.kind import Action
 from diagnose.loops.loop import EARTH, Loop, Part
 
@@ -22,6 +23,7 @@ __all__ = [
     "cautions_of",
     "disturbs",
     "needs_for",
+    "of_wiring",
 ]
 
 EXTRA_LOW = {"alternating": 50.0, "direct": 120.0}
@@ -65,10 +67,23 @@ def cautions_for(measurement: Measurement, loop: Loop) -> tuple[str, ...]:
         *_of_voltage(measurement, loop),
     }
     if measurement.function not in BY_EYE:
-        found.update(key for part in loop.parts for key in part.cautions)
+        found.update(of_wiring(loop))
     if disturbs(measurement, loop):
         found.update(_BY_ROLE[role] for role in loop.role if role in _BY_ROLE)
     return tuple(key for key in CAUTIONS if key in found)
+
+
+def of_wiring(loop: Loop) -> tuple[str, ...]:
+    """Keys that belong to any work on the wires of a loop: of its parts, each once.
+
+    What is made to feed intrinsically safe wiring, and feeds a classified area, is taken to do so
+    whether its marks are on the sheet or not.
+    """
+    keys = [key for part in loop.parts for key in part.cautions]
+    feeds = any(part.kind.facts == SOURCE for part in loop.parts)
+    if feeds and any(place.area != SAFE for place in loop.places):
+        keys.append("intrinsic safety")
+    return tuple(dict.fromkeys(keys))
 
 
 _ON_PAPER = (
@@ -83,7 +98,7 @@ _ON_PAPER = (
 
 def cautions_of(loop: Loop) -> tuple[str, ...]:
     """Keys of what a printed sheet of a loop must say, whatever is measured; in table order."""
-    found = {*_ON_PAPER, *(key for part in loop.parts for key in part.cautions)}
+    found = {*_ON_PAPER, *of_wiring(loop)}
     found.update(_BY_ROLE[role] for role in loop.role if role in _BY_ROLE)
     if any(place.area != SAFE for place in loop.places):
         found.update(("zone", "enclosure"))

@@ -11,7 +11,7 @@ from diagnose.casework.checks import CaseError
 from diagnose.casework.lines import as_found
 from diagnose.casework.lines import found_good as line_of
 from diagnose.errors import UnknownNameError
-from diagnose.inference.cautions import beyond_extra_low
+from diagnose.inference.cautions import beyond_extra_low, of_wiring
 from diagnose.inference.examples import examples
 from diagnose.inference.found_good import parted
 from diagnose.inference.measurement import Reading
@@ -64,7 +64,7 @@ def _cautions(talk: Talk, item: Remedy) -> tuple[str, ...]:
     keys += [roles[role] for role in sorted(talk.loop.role) if role in roles]
     part = find_part(item.part or "", talk.loop)
     if part is not None and part.pins:
-        keys += [key for other in talk.loop.parts for key in other.cautions]
+        keys += of_wiring(talk.loop)
         keys += ["mains work" if beyond_extra_low(talk.loop) else "wire work"]
         keys += ["earth"] if EARTH in part.pins.values() else []
     for mode in part.kind.modes if part is not None else ():

@@ -172,6 +172,7 @@ def test_lifting_an_earth() -> None:
 def test_what_a_sheet_marks_as_intrinsically_safe_brings_its_caution(kind: str, mark: str) -> None:
     """Uo stands on a source, Ui on a device of such a circuit (IEC 60079-11, from memory)."""
     loop = load_type("proximity-input")
+    loop = replace(loop, places=tuple(replace(place, area="safe") for place in loop.places))
     step = next(c.measurement for c in candidates(loop) if c.measurement.function == "V")
     parts = tuple(
         replace(item, facts={mark: 10.0}) if item.kind.name == kind else item for item in loop.parts
@@ -180,6 +181,18 @@ def test_what_a_sheet_marks_as_intrinsically_safe_brings_its_caution(kind: str, 
     assert "intrinsic safety" not in {*cautions_for(step, loop), *cautions_of(loop)}
     assert "intrinsic safety" in cautions_for(step, marked)
     assert "intrinsic safety" in cautions_of(marked)
+
+
+def test_a_switch_amplifier_that_feeds_a_hazardous_area_is_minded_without_its_marks() -> None:
+    """There it is the usual way to a sensor (common practice, no source)."""
+    loop = load_type("proximity-input")
+    assert any(place.area == "zone 1" for place in loop.places)
+    step = next(c.measurement for c in candidates(loop) if c.measurement.function == "V")
+    assert "intrinsic safety" in cautions_for(step, loop)
+    assert "intrinsic safety" in cautions_of(loop)
+    assert "intrinsic safety" not in cautions_for(Measurement("shows", ("A2",)), loop)
+    trip = load_type("trip")
+    assert "intrinsic safety" not in cautions_of(trip)  # it feeds no area
 
 
 def test_final_element() -> None:

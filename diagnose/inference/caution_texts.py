@@ -161,8 +161,9 @@ _ALL = (
     ),
     Caution(
         "low impedance",
-        "Low-impedance volts load the loop by milliamperes: the signal will jump and may trip. "
-        "Needs another way on intrinsically safe wiring.",
+        "Low-impedance volts load the loop by milliamperes: the signal will jump and may trip; "
+        "across an open contact a coil may pull in. Needs another way on intrinsically safe "
+        "wiring.",
         "common practice",
     ),
     Caution(

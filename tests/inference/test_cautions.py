@@ -317,7 +317,7 @@ def test_what_a_printed_sheet_says_whatever_is_measured() -> None:
         ("jumper", ("shorts the loop", "take it off")),
         ("open loop", ("zero or off scale", "trips", "coil switched off first")),
         ("series current", ("fuse", "right jack", "short")),
-        ("low impedance", ("load the loop", "may trip")),
+        ("low impedance", ("load the loop", "may trip", "coil may pull in")),
         ("de-energise", ("isolated", "locked", "tagged", "proved dead", "prove the meter",
                          "on this supply or card")),
         ("no insulation tester", ("Stop before an insulation tester", "lifted at both ends",

@@ -84,6 +84,10 @@ def test_no_contact_of_an_interlock_is_bridged() -> None:
     assert "bridge" not in MODES["output_relay does not close"].remedy
 
 
+def test_a_well_that_is_wet_is_left_alone() -> None:
+    assert "wet or under pressure" in MODES["thermowell poor contact"].remedy
+
+
 def test_what_opened_by_itself_is_closed_after_its_reason_is_found() -> None:
     assert "what blew it" in MODES["fuse open"].remedy
     assert "why it opened" in MODES["mains_supply dead"].remedy

@@ -56,7 +56,8 @@ class Thermowell(Kind, name="thermowell"):
             Severity("share of the process that is felt", "1", 0.5, 0.98, logarithmic=False),
             symptoms={"frozen": 0.2},
             favoured={"work": 4},
-            remedy="press the sensor home against its spring; compare its length with the well",
+            remedy="press the sensor home against its spring; compare its length with the well; "
+            "stop where the well is wet or under pressure: it is cracked",
             minutes=40,
             group="process connection",
         ),

@@ -130,7 +130,9 @@ class TransistorOutput(Kind, name="transistor_output"):
     follows = ("of", "power")
     carries_loop = True
     parameters = (
-        Parameter("fail_safe", "1", "1 conducts until it trips, 0 when", 1.0, least=0, most=1),
+        Parameter(
+            "fail_safe", "1", "1 conducts until it trips, 0 from then on", 1.0, least=0, most=1
+        ),
         Parameter("closed", "ohm", "conducting", 8.0, least=1e-3, most=1e4),
         Parameter("opened", "ohm", "blocking", 5e6, least=1e3, most=1e12),
         Parameter("stuck", "1", "1 while it does not switch", 0.0, typed=False),

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from diagnose.inference.measurement import Complaint
 from diagnose.inference.ranking import Ranking
 from diagnose.loops.site_rates import FILE, SiteRates, site_rates
 from diagnose.terminal.as_json import Json, ranking_json
 from diagnose.terminal.find_evidence import evidence, excluded, standing
 from diagnose.terminal.find_loop import find_loop, meter_of, plant_of
-from diagnose.terminal.outcome import DONE, NEGATIVE, Outcome
+from diagnose.terminal.outcome import DONE, NEGATIVE, Look, Outcome
 from diagnose.terminal.render_ranking import render, rows
 from diagnose.terminal.render_reasons import find_key, reasons_json
 from diagnose.terminal.render_reasons import lines as reason_lines
+from diagnose.terminal.wording import paragraph
 
 if TYPE_CHECKING:
     from diagnose.inference.engine import Engine, Evidence
@@ -48,9 +50,26 @@ def rank(arguments: Namespace) -> Outcome:
     done = NEGATIVE if unexplained(ranking) else DONE
     if arguments.explain:
         return _explained(engine, said, ranking, arguments.explain, data, done)
-    return Outcome(
-        data, lambda look: (*render(ranking, loop, look, cautions, len(said)), *told), done
-    )
+
+    def lines(look: Look) -> Iterator[str]:
+        yield from render(ranking, loop, look, cautions, len(said))
+        yield from told
+        yield from _of_complaint(said, look, cautions)
+
+    return Outcome(data, lines, done)
+
+
+def _of_complaint(
+    said: Sequence[Evidence], look: Look, cautions: Mapping[str, str]
+) -> Iterator[str]:
+    """The caution of a complaint that has one of its own: a trip that did not come in.
+
+    It stands at the end, where a screen that scrolls stops.
+    """
+    for name in dict.fromkeys(one.name for one in said if isinstance(one, Complaint)):
+        if name in cautions:
+            yield ""
+            yield from map(look.warning, paragraph(cautions[name], look, "Caution: "))
 
 
 def _explained(

@@ -20,11 +20,13 @@ def percent(share: float) -> str:
 
 
 def chance(share: float, unit: str = "lit") -> str:
-    """The chance that a lamp is lit, a horn sounds, ... in words; ``unit`` tells which."""
+    """The likelier state of a lamp, a horn ... in a word, with its chance where that is not sure.
+
+    ``share`` is the chance that it is on; ``unit`` tells which states it has.
+    """
     states = STATES[unit]
-    if share > 0.95:
-        return states.on
-    return states.off if share < 0.05 else f"{states.on} with {percent(share)}"
+    likelier, word = (share, states.on) if share >= 0.5 else (1 - share, states.off)
+    return word if likelier > 0.95 else f"{word} ({percent(likelier)})"
 
 
 def span(low: float, high: float, unit: str) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from diagnose.__main__ import main
+from diagnose.inference.cautions import CAUTIONS
 
 
 def run(
@@ -154,6 +155,16 @@ def test_rank_answers_in_text_and_in_json(tmp_path: Path) -> None:
     total = sum(item["probability"] for item in found["hypotheses"]) + found["unexplained"]
     assert total == pytest.approx(1, abs=1e-6)
     assert found["hypotheses"][0]["fault"] == "leakage"
+
+
+@pytest.mark.parametrize(("complaint", "minded"), [("no trip", True), ("tripped", False)])
+def test_a_plant_that_may_be_without_its_trip_is_minded_at_once(
+    capsys: pytest.CaptureFixture[str], complaint: str, minded: bool
+) -> None:
+    """Whoever runs the plant has to know before anything is measured (IEC 61511, by its title)."""
+    main(["rank", "LAHH-214", f"complaint {complaint}", "LIC-214 80 %"])
+    shown = " ".join(capsys.readouterr().out.split())
+    assert shown.endswith(f"Caution: {CAUTIONS['no trip'].text}") == minded
 
 
 @pytest.mark.parametrize(("line", "code"), [("LG-214 2000 mm", 1), ("LG-214 900 mm", 0)])

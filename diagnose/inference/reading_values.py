@@ -11,10 +11,10 @@ from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.reading_bounds import Seen, Unit, refuse_impossible, shown_range
 from diagnose.inference.reading_names import find_node, find_part
 from diagnose.inference.reading_words import (
-    COMPLAINT_WORDS,
     IMPOSSIBLE_WORDS,
     OVERLOAD_WORDS,
     RefusedError,
+    complaint_words,
 )
 from diagnose.loops.loop import Loop, Scale
 from diagnose.loops.states import LIT, OPEN, PART_WAY, SAID, States
@@ -47,8 +47,8 @@ def read_value(text: str, measurement: Measurement, loop: Loop) -> Seen:
         return Seen("span", 0.5, HALF_WAY)
     if words in OVERLOAD_WORDS:
         return _overload(measurement)
-    if words in COMPLAINT_WORDS:
-        raise RefusedError(f"write the value, or 'complaint {COMPLAINT_WORDS[words]}'")
+    if words in (said := complaint_words(loop)):
+        raise RefusedError(f"write the value, or 'complaint {said[words]}'")
     if words in SAID and not words.isdigit():  # 0 and 1 are words for a command only
         raise RefusedError(f"{_what(measurement)} shows a value, and '{words}' is none")
     number = plain(text).strip()

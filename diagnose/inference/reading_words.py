@@ -65,6 +65,18 @@ COMPLAINT_WORDS = {name: name for name in COMPLAINTS} | {
     "does not switch on": "stays off", "does not switch": "stays off",
     "does not trip": "no trip", "did not trip": "no trip", "failed to trip": "no trip",
 }  # fmt: skip
+_SHUT_BY_AIR = COMPLAINT_WORDS | {
+    "stays open": "stays off", "does not close": "stays off", "stays closed": "stays on",
+    "does not open": "stays on",
+}  # fmt: skip
+"""The same where an output that is on shuts a valve."""
+
+
+def complaint_words(loop: Loop) -> Mapping[str, str]:
+    """What people say of a loop -> what it was reported for."""
+    shut = any(part.values.get("opens", 1.0) < 0 for part in loop.parts)
+    return _SHUT_BY_AIR if shut else COMPLAINT_WORDS
+
 
 CONTEXT_WORDS = {name: name for name in CONTEXTS} | {
     "recent work": "work", "worked on": "work", "maintenance": "work", "after work": "work",
@@ -103,12 +115,12 @@ def told(words: list[str], text: str, loop: Loop) -> Complaint | Context | None:
     head, phrase = words[0].casefold().rstrip(":"), " ".join(words[1:]).casefold()
     if head in {"complaint", "symptom"}:
         offered = complaints(loop)
-        return Complaint(_name("complaint", phrase, COMPLAINT_WORDS, offered), text)
+        return Complaint(_name("complaint", phrase, complaint_words(loop), offered), text)
     if head in {"context", "fact"}:
         return Context(_name("context", phrase, CONTEXT_WORDS, CONTEXTS), text)
     line = " ".join(words).casefold()
     if line in COMPLAINT_WORDS:
-        return Complaint(COMPLAINT_WORDS[line], text)
+        return Complaint(complaint_words(loop)[line], text)
     return Context(CONTEXT_WORDS[line], text) if line in CONTEXT_WORDS else None
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 import diagnose.loops.kinds  # noqa: F401  (registers the kinds)
 from diagnose.errors import QuantityError, did_you_mean
+from diagnose.loops.at_nothing import with_nothing
 from diagnose.loops.kind import Kind
 from diagnose.loops.loop import EARTH, Loop, Neighbour, Part, Place, Point, Shares
 from diagnose.loops.names import NAME, TAG, name_fault, shown
@@ -62,7 +63,7 @@ def assemble(raw: Raw, said: Entries, problems: Problems) -> Loop:
         neighbours=_neighbours(problems, raw),
     )
     problems.check()
-    return loop
+    return with_nothing(loop)
 
 
 def _loop(

@@ -38,7 +38,7 @@ def test_the_output_of_a_control_loop_can_be_set_by_hand() -> None:
 
 
 def test_a_valve_in_service_is_not_driven_to_its_ends() -> None:
-    """A control loop's own process answers at once; an output on a sheet of its own is as before."""
+    """A control loop's own process answers at once; an output sheet knows of no process."""
     assert list(strokes(loop("LIC-214"))) == [set_to(0.25), set_to(0.75)]
     assert list(strokes(loop("LV-214"))) == [set_to(0.0), set_to(1.0)]
 
@@ -82,5 +82,7 @@ def test_a_stuck_valve_shows_when_its_output_is_moved(control: Engine, moves: bo
         "LV-214 50 %", f"PG3 80 kPa {asked}", f"LV-214 {74 if moves else 50} % {asked}",
     )  # fmt: skip
     ranking = control.rank([parse_line(line, control.loop) for line in lines])
-    stuck = sum(h.probability for h in ranking.hypotheses if (h.part, h.fault) == ("LV-214", "stuck"))
+    stuck = sum(
+        h.probability for h in ranking.hypotheses if (h.part, h.fault) == ("LV-214", "stuck")
+    )
     assert stuck < 0.02 if moves else stuck > 0.9

@@ -180,6 +180,28 @@ def test_complaints_and_contexts(text: str, fact: Complaint | Context) -> None:
     assert parse_line(text, LOOP) == fact
 
 
+@pytest.mark.parametrize(
+    ("opens", "said", "name"),
+    [
+        (1.0, "complaint stays open", "stays on"),
+        (1.0, "does not open", "stays off"),
+        (-1.0, "complaint stays open", "stays off"),
+        (-1.0, "complaint does not close tonight", "stays off"),
+        (-1.0, "stays closed", "stays on"),
+        (-1.0, "does not open", "stays on"),
+        (-1.0, "complaint does not switch off", "stays on"),
+    ],
+)
+def test_a_valve_that_air_shuts_is_open_with_its_output_off(
+    opens: float, said: str, name: str
+) -> None:
+    """What stays on is the output; a spring opens the valve where air shuts it (arithmetic)."""
+    loop = open_plant().load("XV-221")
+    valve = replace(loop.part("XV-221"), values={**loop.part("XV-221").values, "opens": opens})
+    parts = tuple(valve if part.name == valve.name else part for part in loop.parts)
+    assert parse_line(said, replace(loop, parts=parts)) == Complaint(name, said)
+
+
 def test_every_synonym_leads_to_a_known_word() -> None:
     for table, names in ((COMPLAINT_WORDS, COMPLAINTS), (CONTEXT_WORDS, CONTEXTS)):
         assert set(table.values()) == set(names)

@@ -16,6 +16,7 @@ import pytest
 
 from diagnose.errors import ReadingError
 from diagnose.inference.engine import Engine
+from diagnose.inference.hypotheses import action_of
 from diagnose.inference.measurement import Applied, Measurement, Reading
 from diagnose.inference.ranking import Ranking
 from diagnose.inference.readings import describe, parse_line
@@ -74,6 +75,14 @@ def test_degrees_are_written_as_they_are_read() -> None:
 def test_ohms_are_read_with_the_card_unplugged(word: str) -> None:
     found = read("TT-131", f"ohm X31:1 X31:2 145.2 with TI-131 {word}")
     assert found.measurement.condition == (Applied("TI-131", "off"),)
+
+
+@pytest.mark.parametrize(("tag", "card"), [("TT-131", "TI-131"), ("TE-140", "TI-140")])
+def test_one_channel_is_taken_off_and_not_the_card(tag: str, card: str) -> None:
+    """A card has eight channels, a trip among them (common practice, no source)."""
+    action = action_of(engine(tag).loop, card, "off")
+    assert action.title == "wires of the channel lifted off the card"
+    assert action.interrupts and "open loop" in action.cautions
 
 
 def test_ohms_of_a_live_card_are_refused() -> None:

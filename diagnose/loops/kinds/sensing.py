@@ -17,7 +17,8 @@ from diagnose.loops.kind import (
 
 def sensed(q: Any, process: Any) -> Any:
     """What the transmitter believes the process to be, fraction of range."""
-    seen = q.hold * q.held + (1 - q.hold) * (process + q.sensed_shift)
+    standing = q.equalised * q.at_nothing + (1 - q.equalised) * q.held
+    seen = q.hold * standing + (1 - q.hold) * (process + q.sensed_shift)
     return q.stuck * q.stuck_at + (1 - q.stuck) * (seen * (1 + q.span_error) + q.zero_error)
 
 
@@ -46,6 +47,16 @@ CURRENTS = (
 """What the output means."""
 
 SENSED = (
+    Parameter(
+        "at_nothing",
+        "1",
+        "where it is with nothing applied (default: where the range has its 0)",
+        0.0,
+        relative=False,
+        least=-1,
+        most=2,
+    ),
+    Parameter("equalised", "1", "1 while nothing is applied to it", 0.0, typed=False),
     Parameter("sensed_shift", "1", "error of the process connection", 0.0, typed=False),
     Parameter("hold", "1", "the connection holds its value", 0.0, typed=False),
     Parameter("held", "1", "value held by the connection", 0.0, typed=False),
@@ -54,7 +65,11 @@ SENSED = (
     Parameter("stuck", "1", "the electronics stand still", 0.0, typed=False),
     Parameter("stuck_at", "1", "value at which they stand", 0.0, typed=False),
 )
-"""What faults and people move between the process and the electronics."""
+"""What faults and people move between the process and the electronics.
+
+An absolute transmitter, and one on a filled leg, is not at 0 with nothing applied: the sheet says
+where it is.
+"""
 
 STATE = (
     Parameter("output_error", "A", "error of the output stage", 0.0, typed=False),
@@ -188,7 +203,7 @@ def replaced(title: str) -> Action:
 EQUALISED = Action(
     "equalised",
     "process connection shut and the transmitter equalised to zero",
-    (fixed("hold", 1.0), fixed("held", 0.0), fixed("sensed_shift", 0.0)),
+    (fixed("hold", 1.0), fixed("equalised", 1.0), fixed("sensed_shift", 0.0)),
     15.0,
     moves_signal=True,
     cautions=("process side",),

@@ -139,12 +139,15 @@ class TemperatureInput(Kind):
 
 
 def unplugged(*changes: Any) -> Action:
-    """The card taken off its terminals: nothing drives the sensor, nothing loads it."""
+    """The channel's wires off the card: nothing drives the sensor, nothing loads it.
+
+    To unplug the card would be quicker, and would stop what all its other channels serve.
+    """
     return Action(
         "off",
-        "card unplugged",
+        "wires of the channel lifted off the card",
         (fixed("input_resistance", 1e12), *changes),
-        4.0,
+        7.0,
         interrupts=True,
         cautions=("open loop", "de-energise"),
     )

@@ -74,7 +74,8 @@ def test_only_what_may_move_is_offered_under_a_command(control: Engine) -> None:
 def test_a_stuck_valve_shows_when_its_output_is_moved(control: Engine, moves: bool) -> None:
     """It stood at 50 % where 50 % was asked for, and so would gauge and stem of a sound one.
 
-    What else may stand still at 50 % lies before the gauge, which follows.
+    What else may stand still at 50 % lies before the gauge, which follows; a handwheel, and a
+    wrong reading, are left.
     """
     asked = "with LIC-214 driven 75 %"
     lines = (
@@ -85,4 +86,4 @@ def test_a_stuck_valve_shows_when_its_output_is_moved(control: Engine, moves: bo
     stuck = sum(
         h.probability for h in ranking.hypotheses if (h.part, h.fault) == ("LV-214", "stuck")
     )
-    assert stuck < 0.02 if moves else stuck > 0.9
+    assert stuck < 0.02 if moves else stuck > 0.8

@@ -37,6 +37,15 @@ class Settings:
     repeat_days: int = 30
     notable: float = 0.05
 
+    @property
+    def sure(self) -> str:
+        """The confidence in per cent, with the digits that it was given with.
+
+        >>> Settings(0.995).sure
+        '99.5 %'
+        """
+        return f"{100 * self.confidence:.10g} %"
+
 
 @dataclass(frozen=True, slots=True)
 class Estimate:

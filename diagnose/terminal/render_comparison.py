@@ -34,9 +34,9 @@ def comparison_lines(now: Review, other: Comparison, look: Look) -> Iterator[str
         if found:
             yield ""
             yield from _table(found, level, look)
-    sure = f"{100 * now.settings.confidence:.0f} %"
     yield from paragraph(
-        f"Confirmed failures; ratio: their rate now over that before, with its {sure} interval; "
+        f"Confirmed failures; ratio: their rate now over that before, with its "
+        f"{now.settings.sure} interval; "
         "chance: that of such a change where nothing changed, raised for how many lines were "
         "looked at. Above 0.05 a change is no more than may come by itself. Cases whose cause is "
         "not confirmed count in no rate: see first whether their shares above are alike.",

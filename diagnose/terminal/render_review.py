@@ -105,7 +105,7 @@ def _rates(found: Review, level: str, look: Look) -> Iterator[str]:
         shown = [*(rate for rate in found.rates if rate.level == "all"), *shown]
     rows = [(*_rate(rate), _TREND.get(rate.trend.verdict, rate.trend.verdict)) for rate in shown]
     head = (level, "units", "failed", "years", "a year", "interval", "", "trend")
-    sure = f"({_percent(found.settings.confidence)} intervals)"
+    sure = f"({found.settings.sure} intervals)"
     what = "it" if level == "loop type" else "each part"
     yield from _titled(f"How often does {what} fail? {sure}", head, rows, look)
 

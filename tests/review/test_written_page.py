@@ -134,3 +134,38 @@ def test_a_period_without_a_case_is_set_beside_one_with_some(tmp_path: Path) -> 
         section = text.split('<section id="changed"')[1].split("</section>")[0]
         for name in ("cases", "cause confirmed", "minutes to cause", "own choice"):
             assert f">{name}</th>" in section
+
+
+def test_a_part_without_its_fault_stands_as_it_is_counted(tmp_path: Path) -> None:
+    """Its cause is not told and the case is open: under its number the page opens as many cases."""
+    open_case = confirmed("p", "LT-1", date(2024, 3, 1), fault=None, kind=None)
+    rows = [replace(open_case, status="open"), confirmed("p", "LT-2", date(2024, 5, 1))]
+    records = Records.of_rows(rows)
+    found = review(records, Population((unit("p", "LT-1"), unit("p", "LT-2"))))
+    assert (found.endings.confirmed, found.endings.suspected) == (1, 1)
+    path = tmp_path / "report.html"
+    written.write_page(records, found, "p", str(path))
+    text = path.read_text(encoding="utf-8")
+    short = text[text.index('id="short"') :]
+    lines = re.findall(r'<th scope="row"[^>]*>([^<]+)</th>(.*?)</tr>', short[: short.index("</ta")])
+    assert {title: line.count('href="#case-') for title, line in lines} == {
+        "cause confirmed": 1, "suspected only: open, or handed over": 1,
+        "no fault found": 0, "cause not found": 0,
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(("given", "said"), [("0.9", "90"), ("99.5%", "99.5"), ("0.999", "99.9")])
+def test_the_confidence_is_told_with_its_digits(
+    given: str, said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A 99.5 % interval is no 100 % interval, which would reach without bound."""
+    path = tmp_path / "report.html"
+    words = ["review", "--plant", str(DEMO), "--confidence", given, "--html", str(path)]
+    days = ["--since", "2025-01-01", "--until", "2025-12-31"]
+    assert main([*words, *days, "--compare", "2024-01-01", "2024-12-31"]) == 0
+    screen = " ".join(capsys.readouterr().out.split())
+    assert f"({said} % intervals)" in screen
+    assert f"with its {said} % interval" in screen
+    page = path.read_text(encoding="utf-8").replace("\u00a0", " ")
+    assert f"({said} %, two-sided)" in page
+    assert f"with its {said} % interval" in page

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.review.page.grid import Cell, Tracer, between, chance, figure, folded, spoken, table
 from diagnose.review.page.intervals import Range, intervals
-from diagnose.review.page.markup import Markup, counted, el, pct
+from diagnose.review.page.markup import Markup, counted, el, spaced
 from diagnose.review.tables import Rate, Review
 
 TITLE = "How often"
@@ -19,9 +19,9 @@ PICTURED = ("loop type", "loop")
 
 def how_often(review: Review, tracer: Tracer) -> Iterator[object]:
     """Rates with their bounds, the trend before them, then what chance does not explain."""
-    sure = review.settings.confidence
+    sure = spaced(review.settings.sure)
     yield el("p", f"Confirmed failures per year in service, with exact chi-square bounds "
-                  f"({pct(sure)}, two-sided) for a time-censored count; with no failure, the "
+                  f"({sure}, two-sided) for a time-censored count; with no failure, the "
                   "one-sided upper bound. Calls on one tag within "
                   f"{review.settings.repeat_days} days of each other are one failure. A rate "
                   "means little where a trend is shown: by either of two tests, after Holm's "
@@ -42,7 +42,7 @@ def how_often(review: Review, tracer: Tracer) -> Iterator[object]:
     yield from _chance(review, tracer)
 
 
-def _picture(level: str, rates: Sequence[Rate], sure: float) -> Markup:
+def _picture(level: str, rates: Sequence[Rate], sure: str) -> Markup:
     some = [item for item in rates if item.level == level]
     some.sort(key=lambda item: -(item.rate.value or 0.0))
     return intervals(
@@ -55,7 +55,7 @@ def _picture(level: str, rates: Sequence[Rate], sure: float) -> Markup:
     )  # fmt: skip
 
 
-def _widest(some: Sequence[Rate], sure: float) -> str:
+def _widest(some: Sequence[Rate], sure: str) -> str:
     few = sum(item.few for item in some)
     known = [item for item in some if item.rate.value is not None and item.failures]
     if not known:
@@ -63,7 +63,7 @@ def _widest(some: Sequence[Rate], sure: float) -> str:
     top = known[0]
     low, high = top.rate.low or 0.0, top.rate.high or 0.0
     return (f"Highest: {top.name}, {top.rate.value:.2f} a year, {low:.2f} to {high:.2f}. Each line "
-            f"holds the true rate in {pct(sure)} of such counts; {few} of {len(some)} rest on "
+            f"holds the true rate in {sure} of such counts, or more; {few} of {len(some)} rest on "
             "fewer than five failures.")  # fmt: skip
 
 

@@ -80,3 +80,8 @@ def pct(share: float) -> str:
     if 0 < share < 0.005:
         return "< 1\u00a0%"
     return f"{100 * share:.0f}\u00a0%"
+
+
+def spaced(text: str) -> str:
+    """A figure with its unit, kept on one line."""
+    return text.replace(" ", "\u00a0")

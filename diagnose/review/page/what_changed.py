@@ -16,7 +16,7 @@ from diagnose.review.page.grid import (
     spoken,
     table,
 )
-from diagnose.review.page.markup import Markup, el, pct
+from diagnose.review.page.markup import Markup, el, spaced
 from diagnose.review.tables import Review, Share
 
 TITLE = "What changed"
@@ -27,7 +27,7 @@ LEVELS = ("all", "loop type", "cause", "loop")
 def what_changed(now: Review, other: Comparison) -> Iterator[object]:
     """The hunts of both periods, then rates by level: the least likely change first."""
     days = other.before.filters
-    sure = pct(now.settings.confidence)
+    sure = spaced(now.settings.sure)
     yield el("p", f"Beside {days.since:%d %B %Y} to {days.until:%d %B %Y}. Rates are of confirmed "
                   f"failures; ratio is the rate now over that before, with its {sure} interval; "
                   "chance is that of such a change where nothing changed, raised for how many "

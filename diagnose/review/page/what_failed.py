@@ -89,8 +89,8 @@ def _half(causes: Sequence[ParetoLine]) -> str:
 
 
 def stands(row: CaseRow) -> str:
-    """How a case stands, as the class of a piece of a bar."""
-    if row.status != "unreadable" and (row.part is not None or row.status == "cause confirmed"):
+    """How a case stands, as the class of a piece of a bar: what ``pareto.STANDS`` says in SQL."""
+    if row.status != "unreadable" and (row.fault is not None or row.status == "cause confirmed"):
         return "confirmed"
     return {"no fault found": "sound", "cause not found": "unfound", "unreadable": "unread"}.get(
         row.status, "suspected"

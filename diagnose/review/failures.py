@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from diagnose.loops.names import shown
 from diagnose.review.pareto import STANDS
 from diagnose.review.records import Records
 from diagnose.review.rows import Filters
@@ -25,6 +26,8 @@ def join_calls(records: Records, filters: Filters | None, settings: Settings) ->
                arg_max(part, row) filter (s = 'confirmed') as part,
                arg_max(kind, row) filter (s = 'confirmed') as kind,
                arg_max(fault, row) filter (s = 'confirmed') as fault,
+               count(distinct (part, fault)) filter (s = 'confirmed' and fault is not null)
+                   as causes,
                list_sort(list(name))[:{MOST_NAMED}] as names
         from (select *, sum(new) over (partition by plant, tag order by row) as run
               from (select plant, tag, loop_type, day, name, part, kind, fault, {STANDS} as s,
@@ -37,6 +40,23 @@ def join_calls(records: Records, filters: Filters | None, settings: Settings) ->
         """,
         filters,
     )
+
+
+def several_causes(records: Records) -> tuple[str, ...]:
+    """A note on failures that hold call-outs with different confirmed causes: each counts once."""
+    ((count, tag, first, last),) = records.engine.execute(
+        "select count(*), arg_max(tag, worst), arg_max(day, worst), arg_max(last_day, worst) "
+        "from (select *, (causes, calls, day, tag) as worst from failures where causes > 1)"
+    ).fetchall()
+    if not count:
+        return ()
+    hold = "1 failure holds" if count == 1 else f"{count} failures hold"
+    told = (
+        f"{hold} call-outs whose confirmed causes differ, such as those on {shown(tag)} from "
+        f"{first} to {last}: counted once, by the cause confirmed last. If each was a fault of its "
+        "own, rates come out low; --repeat-days 0 joins call-outs of one day only"
+    )
+    return (told,)
 
 
 def repeats(records: Records) -> tuple[Repeat, ...]:

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from diagnose.review.bad_actors import bad_actors
 from diagnose.review.clusters import clusters
 from diagnose.review.exposure import Population, lay_out, of_cases, window
-from diagnose.review.failures import join_calls, repeats
+from diagnose.review.failures import join_calls, repeats, several_causes
 from diagnose.review.pareto import BY, endings, pareto
 from diagnose.review.rates import rates
 from diagnose.review.record import engine_records
@@ -57,10 +57,11 @@ def review(
 
 
 def doubts(records: Records, people: Population, days: Window, filters: Filters) -> tuple[str, ...]:
-    """What makes rates doubtful: loops that are not known, days assumed, cases of wrong clocks."""
+    """What makes rates doubtful: loops not known, days assumed, faults joined, wrong clocks."""
     return (
         *people.notes,
         *filter(None, [days.assumed]),
+        *several_causes(records),
         *strays(records, filters, days, datetime.now(UTC).date()),
     )
 

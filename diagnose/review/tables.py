@@ -28,9 +28,9 @@ Names = tuple[str, ...]
 class Settings:
     """What a review takes for granted.
 
-    ``confidence`` is that of all intervals, two-sided; call-outs on one tag less than
-    ``repeat_days`` apart are one failure; ``notable`` is the largest chance (corrected for how many
-    were looked at) at which a bad actor or a cluster is listed.
+    ``confidence`` is that of all intervals, two-sided; a call-out within
+    ``repeat_days`` of the last on its tag is the same failure; ``notable`` is the largest chance
+    (corrected for how many were looked at) at which a bad actor or a cluster is listed.
     """
 
     confidence: float = 0.90

@@ -31,7 +31,7 @@ DAYS = (
 SETTINGS = (
     argument(
         "--repeat-days", metavar="N", default="30",
-        help="call-outs on one tag within so many days are one failure (default: 30)",
+        help="a call-out so soon after the last on its tag is the same failure (default: 30)",
     ),
     argument(
         "--confidence", metavar="SHARE", default="90 %", help="of all intervals (default: 90 %%)"

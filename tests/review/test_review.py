@@ -115,6 +115,23 @@ def test_repeats_within_the_days_are_one_failure() -> None:
     assert next(rate.failures for rate in found.rates if rate.level == "all") == 2
 
 
+def test_failures_that_hold_several_causes_are_named() -> None:
+    """A core and then its neighbour, ten days apart, may well be two faults: say that it is one."""
+    core, other = (
+        confirmed("p", "LT-1", date(2022, 3, 1)),
+        confirmed("p", "LT-1", date(2022, 3, 11), part="W3-"),
+    )
+    same = [confirmed("p", "LT-2", day) for day in (date(2022, 6, 1), date(2022, 6, 5))]
+    people = Population((unit("p", "LT-1"), unit("p", "LT-2")))
+    found = review(Records.of_rows([core, other, *same]), people, WINDOW)
+    (told,) = (note for note in found.notes if "causes differ" in note)
+    assert told.startswith("1 failure holds call-outs")
+    assert "on LT-1 from 2022-03-01 to 2022-03-11" in told
+    apart = review(Records.of_rows([core, other, *same]), people, WINDOW, Settings(repeat_days=0))
+    assert next(rate.failures for rate in apart.rates if rate.level == "all") == 4
+    assert not any("causes differ" in note for note in apart.notes)
+
+
 def test_suspected_confirmed_and_unfound_stand_apart() -> None:
     rows = [
         confirmed("p", "LT-1", START, "a"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from diagnose.loops.names import shown
+from diagnose.review.in_short import in_short
 from diagnose.review.tables import TOO_FEW, TRENDLESS, Estimate, Rate, Review, Share
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.table import grid, grids
@@ -62,6 +63,8 @@ def _head(found: Review, look: Look) -> Iterator[str]:
             f"{named}{more} could not be read and count in nothing below; diagnose check says why",
             look, "unreadable  ",
         )  # fmt: skip
+    for sentence in in_short(found):
+        yield from paragraph(sentence, look, "- ")
 
 
 def _titled(

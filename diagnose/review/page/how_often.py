@@ -20,13 +20,13 @@ PICTURED = ("loop type", "loop")
 def how_often(review: Review, tracer: Tracer) -> Iterator[object]:
     """Rates with their bounds, the trend before them, then what chance does not explain."""
     sure = spaced(review.settings.sure)
-    yield el("p", f"Confirmed failures per year in service, with exact chi-square bounds "
-                  f"({sure}, two-sided) for a time-censored count; with no failure, the "
-                  "one-sided upper bound. A call within "
-                  f"{review.settings.repeat_days} days of the last on its loop is the same failure. A "
-                  "rate means little where a trend is shown: by either of two tests, after "
-                  "Holm's correction over all that stand together. A failure that opens or ends the log "
-                  "is in the rate and in no test for a trend.")  # fmt: skip
+    yield el("p", f"Confirmed failures per year in service, with exact chi-square bounds ({sure}, "
+                  "two-sided) for a time-censored count; with no failure, the one-sided upper "
+                  f"bound. A call within {review.settings.repeat_days} days of the last on its "
+                  "loop is the same failure. A rate means little where a trend is shown: by either "
+                  "of two tests, after Holm's correction over all that stand together. A failure "
+                  "that opens or ends the log is in the rate and in no test for a "
+                  "trend.")  # fmt: skip
     levels = list(dict.fromkeys(item.level for item in review.rates))
     drawn = [level for level in PICTURED if level in levels]
     yield el("div", *(_picture(level, review.rates, sure) for level in drawn), class_="figures")

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from diagnose.library import package_version
 from diagnose.review.comparison import Comparison
+from diagnose.review.in_short import in_short
 from diagnose.review.page.case_list import (
     LIST_TITLE,
     OPEN_TITLE,
@@ -154,8 +155,10 @@ def _summary(review: Review, rows: Sequence[CaseRow], tracer: Tracer) -> Markup:
     lead = (f"{counted(ends.cases, 'case')}. Each number opens into the cases behind it; each case "
             f"has its line at the end.{unread}")  # fmt: skip
     notes = el("ul", *(el("li", note) for note in review.notes)) if review.notes else None
-    return el("section", el("h2", "In short", id="short-title"), el("p", lead), found, notes,
-              id="short", aria_labelledby="short-title")  # fmt: skip
+    told = in_short(review)
+    answer = el("ul", *(el("li", sentence) for sentence in told)) if told else None
+    return el("section", el("h2", "In short", id="short-title"), answer, el("p", lead), found,
+              notes, id="short", aria_labelledby="short-title")  # fmt: skip
 
 
 def _patterns() -> Markup:

@@ -1,0 +1,158 @@
+"""What a review found, in a few sentences: what a meeting asks first, before any table."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+
+from diagnose.loops.names import shown
+from diagnose.review.tables import FALLING, FEW, RISING, Rate, Review
+
+MOST = 3
+"""Names in one sentence, the most notable first; the tables have them all."""
+
+LONG = 120
+"""Letters of a name; what is shared is named by what shares it."""
+
+LEVELS = ("plant", "loop type", "loop", "part kind", "cause")
+"""Levels whose trends are told, beside that of all loops."""
+
+
+def in_short(found: Review) -> tuple[str, ...]:
+    """Sentences on what is out of the ordinary; of what is not, none but the rate of all loops."""
+    if not found.endings.cases:
+        return ()
+    return tuple(
+        sentence
+        for part in (_left_behind, _how_often, _causes, _bad_actors, _clusters, _trends, _engine)
+        for sentence in part(found)
+    )
+
+
+def _how_often(found: Review) -> Iterator[str]:
+    whole = next((rate for rate in found.rates if rate.level == "all"), None)
+    if whole is None or whole.rate.value is None or whole.rate.high is None:
+        return
+    time = f"{_counted(whole.units, 'loop')} in {_years(whole.years)} of service"
+    unknown = found.endings.suspected + found.endings.not_found
+    apart = (
+        f" {_counted(unknown, 'case')} whose cause is not known count in no rate."
+        if unknown
+        else ""
+    )
+    if not whole.failures:
+        yield f"No failure has a confirmed cause, on {time}.{apart}" + (
+            f" Below {_figure(whole.rate.high)} a year on each loop ({found.settings.sure})."
+            if not unknown
+            else " How often loops fail cannot be told from that."
+        )
+        return
+    trend = {RISING: ", and rising", FALLING: ", and falling"}.get(whole.trend.verdict, "")
+    yield (
+        f"{_counted(whole.failures, 'failure')} with a confirmed cause, on {time}: "
+        f"{_figure(whole.rate.value)} a year on each loop ({_figure(whole.rate.low or 0.0)} to "
+        f"{_figure(whole.rate.high)} with {found.settings.sure} confidence){trend}"
+        f"{'; so few tell little' if whole.few else ''}.{apart}"
+    )
+
+
+def _causes(found: Review) -> Iterator[str]:
+    lines = [line for line in found.paretos.get("cause", ()) if line.confirmed]
+    total = sum(line.confirmed for line in lines)
+    if total < FEW or lines[0].confirmed < 2:
+        return
+    half = next((n for n, line in enumerate(lines, 1) if line.running >= 0.5), len(lines))
+    make = "makes" if half == 1 else "make"
+    top = lines[0]
+    yield (
+        f"Most often confirmed: {_name(top.name)}, {top.confirmed} of {total} cases; {half} of "
+        f"{_counted(len(lines), 'cause')} {make} half of them."
+    )
+
+
+def _bad_actors(found: Review) -> Iterator[str]:
+    where = _where([item.plant for item in found.bad_actors])
+    told = [
+        f"{shown(item.tag)}{where(item.plant)} "
+        f"({_counted(item.failures, 'failure')}, {item.expected:.1f} expected)"
+        for item in found.bad_actors
+    ]
+    if told:
+        yield f"More often than its like fails {_listed(told)}."
+
+
+def _clusters(found: Review) -> Iterator[str]:
+    where = _where([item.plant for item in found.clusters])
+    told = [
+        f"{shown(item.sort)} {shown(item.name, LONG)}{where(item.plant)} "
+        f"({_counted(item.calls, 'call')} on {_counted(len(item.tags), 'loop')}, "
+        f"{item.expected:.2g} expected)"
+        for item in found.clusters
+    ]
+    if told:
+        yield f"Calls have in common, beyond chance: {_listed(told)}."
+
+
+def _where(plants: Sequence[str]) -> Callable[[str], str]:
+    """Of which plant, where there are several."""
+    several = len(set(plants)) > 1
+    return lambda plant: f" of {shown(plant)}" if several else ""
+
+
+def _trends(found: Review) -> Iterator[str]:
+    several = sum(rate.level == "plant" for rate in found.rates) > 1
+    levels = LEVELS if several else LEVELS[1:]
+    for verdict, way in ((RISING, "more"), (FALLING, "less")):
+        some = [rate for rate in found.rates if rate.trend.verdict == verdict]
+        some.sort(key=lambda rate: rate.trend.laplace_chance or 0.0)
+        told = [_of_rate(rate) for rate in some if rate.level in levels]
+        if told:
+            yield f"Failing {way} and {way} often: {_listed(told)}."
+
+
+def _of_rate(rate: Rate) -> str:
+    return f"{rate.level} {_name(rate.name)} ({_counted(rate.failures, 'failure')})"
+
+
+def _engine(found: Review) -> Iterator[str]:
+    whole = next((item for item in found.records if item.level == "all"), None)
+    if whole is None or whole.first.low is None or whole.first.high is None:
+        return
+    if whole.first.of < FEW:
+        return
+    yield (
+        f"The ranking had the cause first in {whole.first.count} of "
+        f"{_counted(whole.first.of, 'hunt')} that confirmed one ({100 * whole.first.low:.0f} to "
+        f"{100 * whole.first.high:.0f} %)."
+    )
+
+
+def _left_behind(found: Review) -> Iterator[str]:
+    told: dict[str, int] = {}
+    for item in found.neglects:
+        if item.what.startswith("open item"):
+            told[item.key] = told.get(item.key, 0) + item.count
+    if told:
+        items = [f"{shown(key)} ({_counted(n, 'case')})" for key, n in told.items()]
+        yield f"Altered and not told to be put back: {_listed(items)}. See first that they are."
+
+
+def _listed(told: Sequence[str]) -> str:
+    more = f" and {len(told) - MOST} more" if len(told) > MOST else ""
+    return ", ".join(told[:MOST]) + more
+
+
+def _name(name: str) -> str:
+    return shown(name or "not told").replace("_", " ")
+
+
+def _counted(number: int, one: str) -> str:
+    return f"{number} {one if number == 1 else one + 's'}"
+
+
+def _years(years: float) -> str:
+    return f"{years:.1f} years" if years >= 1 else f"{years:.2g} years"
+
+
+def _figure(value: float) -> str:
+    """Three significant digits, but large numbers whole."""
+    return f"{value:.0f}" if value >= 99.5 else f"{value:.3g}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from diagnose.review.records import Records
 from diagnose.review.rows import Filters
-from diagnose.review.tables import MOST_NAMED, Endings, ParetoLine
+from diagnose.review.tables import MOST_NAMED, Endings, ParetoLine, Review
 
 BY: dict[str, str] = {
     "part": "tag || ' ' || coalesce(part, suspect_part)",
@@ -41,7 +41,8 @@ def endings(records: Records, filters: Filters | None = None) -> Endings:
 def pareto(records: Records, by: str, filters: Filters | None = None) -> tuple[ParetoLine, ...]:
     """The names of one sort (a key of ``BY``), the most confirmed cases first.
 
-    A case without such a name (no part is suspected, say) is in no line.
+    A case without such a name (no part is suspected, say) is in no line, and shares are of those
+    that have one, listed or not.
     """
     rows = records.ask(
         f"""
@@ -52,23 +53,30 @@ def pareto(records: Records, by: str, filters: Filters | None = None) -> tuple[P
             select key, count(*) as calls, count(*) filter (s = 'confirmed') as n,
                    count(*) filter (s = 'suspected') as suspected,
                    count(*) filter (s = 'no_fault_found') as sound,
-                   count(*) filter (s = 'not_found') as unfound
+                   count(*) filter (s = 'not_found') as unfound,
+                   sum(count(*) filter (s = 'confirmed')) over () as total
             from sorted group by key order by n desc, calls desc, key limit {LONGEST}
         ), named as (
             select key, list_sort(min(name, {MOST_NAMED})) as names
             from sorted semi join most using (key) group by key
         )
-        select key, n, suspected, sound, unfound, names
+        select key, n, suspected, sound, unfound, names, total
         from most join named using (key) order by n desc, calls desc, key
         """,
         filters,
     )
-    total = sum(row[1] for row in rows)
     lines, running = [], 0
-    for name, confirmed, suspected, sound, unfound, cases in rows:
+    for name, confirmed, suspected, sound, unfound, cases, total in rows:
         running += confirmed
         share, so_far = (confirmed / total, running / total) if total else (0.0, 0.0)
         lines.append(
             ParetoLine(name, confirmed, suspected, sound, unfound, share, so_far, tuple(cases))
         )
     return tuple(lines)
+
+
+def untold(found: Review, by: str) -> int:
+    """How many confirmed cases stand in no line of a table, for they have no such name."""
+    lines = found.paretos[by]
+    told = sum(line.confirmed for line in lines)
+    return found.endings.confirmed - told if lines and len(lines) < LONGEST else 0

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field, fields
 from datetime import date, datetime
 from typing import Any, ClassVar
 
+from diagnose.loops.names import shown
+
 CASE, WORK_ORDER = "case", "work order"
 
 CONFIRMED = "cause confirmed"
@@ -179,6 +181,18 @@ class Filters:
         """
         told = ("places", "parts", "kinds", "faults", "modes", "status")
         return tuple(name for name in told if getattr(self, name))
+
+    @property
+    def chosen(self) -> tuple[str, ...]:
+        """The filters but the days, in words; what is told of some cases must not look whole.
+
+        >>> Filters(kinds=["core"], tags=["LT-1", "LT-2"]).chosen
+        ('only tags: LT-1, LT-2', 'only kinds: core')
+        """
+        used = ((name, getattr(self, name)) for name in self._COLUMNS)
+        return tuple(
+            f"only {name}: {', '.join(map(shown, words))}" for name, words in used if words
+        )
 
     def wanted(self, name: str) -> list[str]:
         """The words of one filter, small; a part kind also as it is kept, without spaces."""

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.loops.names import shown
 from diagnose.review.in_short import in_short
+from diagnose.review.pareto import untold
 from diagnose.review.tables import TOO_FEW, TRENDLESS, Estimate, Rate, Review, Share
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.table import grid, grids
@@ -49,7 +50,8 @@ def _head(found: Review, look: Look) -> Iterator[str]:
         text += " What follows counts years without a failure." if found.rates else ""
         yield from map(look.strong, paragraph(text, look))
         return
-    yield look.strong(f"{count(ends.cases, 'case')}, {days.first} to {days.last}")
+    period = f"{count(ends.cases, 'case')}, {days.first} to {days.last}"
+    yield from paragraph(look.strong("; ".join((period, *found.filters.chosen))), look)
     yield from paragraph(
         f"{ends.confirmed} with a confirmed cause, {ends.suspected} suspected, "
         f"{ends.no_fault_found} no fault found, {ends.not_found} cause not found"
@@ -91,13 +93,18 @@ def _told(rows: Sequence[Sequence[str]], many: int) -> list[int]:
 
 
 def _pareto(found: Review, by: str, look: Look) -> Iterator[str]:
+    known = any(line.confirmed for line in found.paretos[by])
     rows = [
-        (line.name, str(line.confirmed), _percent(line.share), _percent(line.running),
+        (line.name, str(line.confirmed), _percent(line.share) if known else "-",
+         _percent(line.running) if known else "-",
          str(line.suspected), str(line.no_fault_found), str(line.not_found))
         for line in found.paretos[by]
     ]  # fmt: skip
     head = (by, "confirmed", "share", "so far", "suspected", "no fault", "not found")
     yield from _titled(f"Which {by} holds most of the cases?", head, rows, look)
+    if left := untold(found, by):
+        said = f"{count(left, 'confirmed case')} without a known {by}: in no line and no share."
+        yield from paragraph(said, look)
 
 
 def _rates(found: Review, level: str, look: Look) -> Iterator[str]:

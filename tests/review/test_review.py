@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from diagnose.review.exposure import Population, Unit
+from diagnose.review.pareto import untold
 from diagnose.review.records import Records
 from diagnose.review.review import review
 from diagnose.review.rows import CONFIRMED, CaseRow, Filters
@@ -130,6 +131,28 @@ def test_failures_that_hold_several_causes_are_named() -> None:
     apart = review(Records.of_rows([core, other, *same]), people, WINDOW, Settings(repeat_days=0))
     assert next(rate.failures for rate in apart.rates if rate.level == "all") == 4
     assert not any("causes differ" in note for note in apart.notes)
+
+
+def test_shares_are_of_all_cases_that_have_a_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A table that is cut after its first lines tells their shares of all, not of what it shows."""
+    rows = [confirmed("p", f"LT-{n // 3}", START + timedelta(n)) for n in range(12)]
+    nameless = confirmed("p", "LT-1", END, kind=None, part=None, fault=None)
+    found = review(Records.of_rows([*rows, nameless]), None, WINDOW)
+    assert untold(found, "cause") == 1
+    assert untold(found, "loop") == 0
+    told = "\n".join(lines(found, "cause", Look(width=80)))
+    assert "1 confirmed case without a known cause: in no line and no share." in told
+    assert "in no line" not in "\n".join(lines(found, "loop", Look(width=80)))
+    monkeypatch.setattr("diagnose.review.pareto.LONGEST", 2)
+    cut = review(Records.of_rows(rows), None, WINDOW).paretos["loop"]
+    assert [(line.share, line.running) for line in cut] == [(0.25, 0.25), (0.25, 0.5)]
+
+
+def test_what_was_chosen_stands_in_the_first_line() -> None:
+    rows = [confirmed("p", "LT-1", START), confirmed("p", "LT-2", START, kind="supply")]
+    found = review(Records.of_rows(rows), None, replace(WINDOW, kinds=["core"], tags=["LT-1"]))
+    first = next(lines(found, "cause", Look(width=200)))
+    assert first == f"1 case, {START} to {END}; only tags: LT-1; only kinds: core"
 
 
 def test_suspected_confirmed_and_unfound_stand_apart() -> None:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from diagnose.review.page.bars import Bar, bars, columns
 from diagnose.review.page.grid import Cell, Tracer, figure, folded, percent, spoken, table
 from diagnose.review.page.markup import Markup, counted, el, pct
+from diagnose.review.pareto import untold
 from diagnose.review.rows import CaseRow
 from diagnose.review.tables import ParetoLine, Review
 
@@ -32,11 +33,17 @@ def what_failed(review: Review, rows: Sequence[CaseRow], tracer: Tracer) -> Iter
     yield el("p", TOLD)
     yield el("div", *_pictures(review, rows), class_="figures")
     for key, caption in FIRST.items():
-        yield pareto_table(caption, review.paretos.get(key, ()), tracer)
+        yield pareto_table(_caption(caption, review, key), review.paretos.get(key, ()), tracer)
     for key, caption in FURTHER.items():
         if some := review.paretos.get(key, ()):
             title = f"{caption}: {counted(len(some), 'line')}"
-            yield folded(title, pareto_table(caption, some, tracer))
+            yield folded(title, pareto_table(_caption(caption, review, key), some, tracer))
+
+
+def _caption(caption: str, review: Review, key: str) -> str:
+    """The caption of a table, with how many confirmed cases it cannot hold."""
+    left = untold(review, key) if key in review.paretos else 0
+    return f"{caption} ({counted(left, 'confirmed case')} in no line)" if left else caption
 
 
 def _pictures(review: Review, rows: Sequence[CaseRow]) -> Iterator[Markup]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from base64 import b64encode
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from hashlib import sha256
 from pathlib import Path
 
@@ -111,17 +111,9 @@ def _header(title: str, review: Review) -> Markup:
         el("label", el("input", type="radio", name="theme", id=f"theme-{key}",
                        checked=key == "auto"), f" {name}") for key, name in choices
     )  # fmt: skip
-    return el("header", el("h1", title), el("p", days, *_filtered(review), class_="lead"),
+    which = "; ".join((days, *review.filters.chosen))  # a page must not look whole if it is not
+    return el("header", el("h1", title), el("p", which, class_="lead"),
               el("fieldset", el("legend", "Colours"), *inputs, class_="theme"))  # fmt: skip
-
-
-def _filtered(review: Review) -> Iterator[str]:
-    """What the review was restricted to; a page must not look whole if it is not."""
-    for name in ("plants", "tags", "types", "places", "parts", "kinds", "faults", "modes",
-                 "status", "sources"):  # fmt: skip
-        wanted = getattr(review.filters, name)
-        if wanted:
-            yield f"; only {name}: {', '.join(wanted)}"
 
 
 def _contents(sections: Sequence[Section]) -> Markup:

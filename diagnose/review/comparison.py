@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from diagnose.review.exposure import Population, in_service, of_cases
-from diagnose.review.rates import YEAR
+from diagnose.review.rates import MOST_LOOPS, YEAR, failures_by_loop
 from diagnose.review.records import Records
 from diagnose.review.refused import ReviewError
-from diagnose.review.review import review
+from diagnose.review.review import counted, review
 from diagnose.review.rows import Filters
 from diagnose.review.statistics import corrected, ratio_of_rates, share_interval
-from diagnose.review.tables import Estimate, Rate, Review, Share
+from diagnose.review.tables import Estimate, Review, Share
+from diagnose.review.which import loop_names
 
 QUIET = timedelta(31)
 """A log may well have no case for so long (an assumption)."""
 
+
+Failed = Mapping[tuple[str, str], int]
+"""Level and name -> confirmed failures."""
 
 Years = Mapping[tuple[str, str], float]
 """Level and name -> years in service."""
@@ -72,31 +75,43 @@ def compared(
     filters = replace(own, since=since, until=until)
     before = review(records, people, filters, now.settings)
     people = people or of_cases(records, Filters())
-    known, earlier = (_years(one, people) for one in (now, before))
-    told = changes(now.rates, before.rates, known, earlier, now.settings.confidence)
+    told = changes(
+        *(_failed(one, records, people) for one in (now, before)),
+        *(_years(one, people) for one in (now, before)),
+        now.settings.confidence,
+    )
     return Comparison(before, told, _outside(records, own, filters))
+
+
+def _failed(found: Review, records: Records, people: Population) -> Failed:
+    """What failed, by level and name: also the loops that a review with very many does not list."""
+    failed = {(rate.level, rate.name): rate.failures for rate in found.rates if rate.failures}
+    if sum(level == "loop" for level, _ in failed) < MOST_LOOPS:
+        return failed
+    counted(records, people, found.filters, found.settings)
+    return {**failed, **{("loop", loop): n for loop, n in failures_by_loop(records).items()}}
 
 
 def _years(found: Review, people: Population) -> Years:
     """In service, by level and name: also of what did not fail, which some levels do not list."""
     years = {(rate.level, rate.name): rate.years for rate in found.rates}
-    loops: Counter[str] = Counter()
-    for unit in people.units:
-        loops[unit.tag] += max(in_service(unit, found.window)[1], 0)
-    return {**{("loop", tag): days / YEAR for tag, days in loops.items()}, **years}
+    named = loop_names((unit.plant, unit.tag) for unit in people.units)
+    loops = {
+        ("loop", named[unit.plant, unit.tag]): max(in_service(unit, found.window)[1], 0) / YEAR
+        for unit in people.units
+    }
+    return {**loops, **years}
 
 
 def changes(
-    now: Sequence[Rate], before: Sequence[Rate], years: Years, earlier: Years, confidence: float
+    now: Failed, before: Failed, years: Years, earlier: Years, confidence: float
 ) -> tuple[Change, ...]:
     """What failed in either period, level by level; ``years`` and ``earlier`` are in service.
 
-    What was not in service in one of the periods is left out.
+    What was not in service in one of the periods is left out.  Of very many lines of a level the
+    ``MOST_LOOPS`` least likely are told; all of them were looked at.
     """
-    failed = [
-        {(rate.level, rate.name): rate.failures for rate in rates if rate.failures}
-        for rates in (now, before)
-    ]
+    failed = now, before
     found: list[Change] = []
     keys = list(dict.fromkeys(key for each in failed for key in each))
     for level in dict.fromkeys(level for level, _ in keys):
@@ -109,7 +124,8 @@ def changes(
                 told.append(Change(*key, *one, *other, ratio, chance, chance))
         raised = corrected([one.chance for one in told])
         told = [replace(one, corrected=each) for one, each in zip(told, raised, strict=True)]
-        found += sorted(told, key=lambda one: (one.chance, -one.failures - one.before, one.name))
+        told.sort(key=lambda one: (one.chance, -one.failures - one.before, one.name))
+        found += told[:MOST_LOOPS]
     return tuple(found)
 
 

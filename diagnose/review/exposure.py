@@ -12,6 +12,7 @@ from diagnose.loops.loop import Loop, Shares
 from diagnose.loops.plant import Plant
 from diagnose.review.records import Records
 from diagnose.review.rows import Filters, Window
+from diagnose.review.which import loop_names
 
 FIRST_DAY = date(1900, 1, 1)
 """Stands for a first day in service that nobody wrote down: the window then begins it."""
@@ -144,7 +145,7 @@ def window(records: Records, filters: Filters) -> Window:
 
 
 _TABLES = {
-    "units": "loop_type VARCHAR, start DATE, span INTEGER",
+    "units": "loop_type VARCHAR, start DATE, span INTEGER, loop VARCHAR",
     "unit_kinds": "kind VARCHAR, parts INTEGER",
     "unit_shared": "sort VARCHAR, name VARCHAR",
     "unit_assumed": ", ".join(f"{item.name} DOUBLE" for item in fields(Shares)),
@@ -155,14 +156,16 @@ _TABLES = {
 def lay_out(records: Records, people: Population, days: Window) -> None:
     """Put the loops into tables of the engine: ``units``, and ``unit_…`` for what each has.
 
-    ``start`` and ``span`` are the first day within the window and the number of days.
+    ``start`` and ``span`` are the first day within the window and the number of days, ``loop`` is
+    the tag, with its plant where several have it.
     """
     rows: dict[str, list[tuple[object, ...]]] = {table: [] for table in _TABLES}
+    named = loop_names((unit.plant, unit.tag) for unit in people.units)
     for unit in people.units:
         start, span = in_service(unit, days)
         if span > 0:
             key = unit.plant, unit.tag
-            rows["units"].append((*key, unit.loop_type, start, span))
+            rows["units"].append((*key, unit.loop_type, start, span, named[key]))
             names = [kind for _, kind in unit.parts]
             rows["unit_kinds"] += [(*key, kind, names.count(kind)) for kind in sorted(set(names))]
             rows["unit_shared"] += [(*key, *item) for item in unit.shared]

@@ -63,7 +63,7 @@ def repeats(records: Records) -> tuple[Repeat, ...]:
     """The failures that were called for more than once, the most often called for first."""
     rows = records.engine.execute(
         "select plant, tag, day, last_day, calls, names from failures where calls > 1 "
-        f"order by calls desc, day, tag limit {MOST_REPEATS}"
+        f"order by calls desc, day, tag, plant limit {MOST_REPEATS}"
     ).fetchall()
     return tuple(
         Repeat(plant, tag, first, last, calls, tuple(names))

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from diagnose.loops.names import shown
 from diagnose.review.tables import FALLING, FEW, RISING, Rate, Review
+from diagnose.review.which import of_which
 
 MOST = 3
 """Names in one sentence, the most notable first; the tables have them all."""
@@ -70,7 +71,7 @@ def _causes(found: Review) -> Iterator[str]:
 
 
 def _bad_actors(found: Review) -> Iterator[str]:
-    where = _where([item.plant for item in found.bad_actors])
+    where = of_which([item.plant for item in found.bad_actors])
     told = [
         f"{shown(item.tag)}{where(item.plant)} "
         f"({_counted(item.failures, 'failure')}, {item.expected:.1f} expected)"
@@ -81,7 +82,7 @@ def _bad_actors(found: Review) -> Iterator[str]:
 
 
 def _clusters(found: Review) -> Iterator[str]:
-    where = _where([item.plant for item in found.clusters])
+    where = of_which([item.plant for item in found.clusters])
     told = [
         f"{shown(item.sort)} {shown(item.name, LONG)}{where(item.plant)} "
         f"({_counted(item.calls, 'call')} on {_counted(len(item.tags), 'loop')}, "
@@ -90,12 +91,6 @@ def _clusters(found: Review) -> Iterator[str]:
     ]
     if told:
         yield f"Calls have in common, beyond chance: {_listed(told)}."
-
-
-def _where(plants: Sequence[str]) -> Callable[[str], str]:
-    """Of which plant, where there are several."""
-    several = len(set(plants)) > 1
-    return lambda plant: f" of {shown(plant)}" if several else ""
 
 
 def _trends(found: Review) -> Iterator[str]:

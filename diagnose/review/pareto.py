@@ -6,12 +6,16 @@ from diagnose.review.records import Records
 from diagnose.review.rows import Filters
 from diagnose.review.tables import MOST_NAMED, Endings, ParetoLine, Review
 
+_OF_PLANT = """case when min(plant) over (partition by tag) = max(plant) over (partition by tag)
+     then '' else ' of ' || plant end"""
+"""The plant behind a tag that several plants have, as ``which.loop_names`` writes it."""
+
 BY: dict[str, str] = {
-    "part": "tag || ' ' || coalesce(part, suspect_part)",
+    "part": f"tag || ' ' || coalesce(part, suspect_part) || {_OF_PLANT}",
     "kind": "coalesce(kind, suspect_kind)",
     "cause": "coalesce(kind, suspect_kind) || ': ' || coalesce(fault, suspect_fault)",
     "mode": "nullif(mode, '')",
-    "loop": "tag",
+    "loop": f"tag || {_OF_PLANT}",
     "type": "nullif(loop_type, '')",
     "place": "coalesce(place, suspect_place)",
     "mechanism": "mechanism",

@@ -20,7 +20,7 @@ MOST_LOOPS = 200
 # Sums of fractions are made in order: a report says the same to the last digit each time.
 _COUNTED = f"""
 counted as (
-    select f.*, u.start, u.span as days, least(f.day - u.start + 0.5, u.span) as age,
+    select f.*, u.loop, u.start, u.span as days, least(f.day - u.start + 0.5, u.span) as age,
            not list_contains(?::DATE[], f.day) as free
     from failures f join units u using (plant, tag)
     where f.confirmed and f.day >= u.start and f.day < u.start + u.span
@@ -52,7 +52,7 @@ LEVELS: dict[str, tuple[str, str]] = {
     "all": ("'all'", f"select 'all' as name, {_LOOPS}"),
     "plant": ("f.plant", f"select u.plant as name, {_LOOPS} group by u.plant"),
     "loop type": ("f.loop_type", f"select u.loop_type as name, {_LOOPS} group by u.loop_type"),
-    "loop": ("f.tag", f"select u.tag as name, {_LOOPS} group by u.tag"),
+    "loop": ("f.loop", f"select u.loop as name, {_LOOPS} group by u.loop"),
     "part kind": ("f.kind", f"select k.kind as name, {_KINDS} group by k.kind"),
     "cause": ("f.kind || ': ' || f.fault", _CAUSES),
 }
@@ -78,6 +78,15 @@ def rates(records: Records, settings: Settings, of_cases: Sequence[date] = ()) -
         trends = among([one.trend for one in these], settings.confidence)
         found += [replace(one, trend=trend) for one, trend in zip(these, trends, strict=True)]
     return tuple(found)
+
+
+def failures_by_loop(records: Records) -> dict[str, int]:
+    """Confirmed failures of every loop in service, not only of those that are listed."""
+    rows = records.engine.execute(
+        "select u.loop, count(*) from failures f join units u using (plant, tag) "
+        "where f.confirmed and f.day >= u.start and f.day < u.start + u.span group by u.loop"
+    ).fetchall()
+    return dict(rows)
 
 
 def _rate(level: str, row: tuple[Any, ...], confidence: float) -> Rate:

@@ -8,6 +8,7 @@ from diagnose.loops.names import shown
 from diagnose.review.in_short import in_short
 from diagnose.review.pareto import untold
 from diagnose.review.tables import TOO_FEW, TRENDLESS, Estimate, Rate, Review, Share
+from diagnose.review.which import of_which
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.table import grid, grids
 from diagnose.terminal.wording import count, paragraph
@@ -135,8 +136,10 @@ _TREND = {TRENDLESS: "no trend", TOO_FEW: "too few"}
 
 
 def _bad_actors(found: Review, look: Look) -> Iterator[str]:
+    where = of_which(item.plant for item in found.bad_actors)
     rows = [
-        (item.tag, str(item.failures), f"{item.expected:.1f}", f"{item.years:.1f}",
+        (item.tag + where(item.plant), str(item.failures), f"{item.expected:.1f}",
+         f"{item.years:.1f}",
          f"{item.corrected:.2g}")
         for item in found.bad_actors
     ]  # fmt: skip
@@ -145,8 +148,10 @@ def _bad_actors(found: Review, look: Look) -> Iterator[str]:
 
 
 def _clusters(found: Review, look: Look) -> Iterator[str]:
+    where = of_which(item.plant for item in found.clusters)
     rows = [
-        (item.sort, item.name, ", ".join(item.tags[:4]) + " ..." * (len(item.tags) > 4),
+        (item.sort, item.name + where(item.plant),
+         ", ".join(item.tags[:4]) + " ..." * (len(item.tags) > 4),
          str(item.calls), f"{item.expected:.2f}", f"{item.corrected:.2g}")
         for item in found.clusters
     ]  # fmt: skip
@@ -155,7 +160,11 @@ def _clusters(found: Review, look: Look) -> Iterator[str]:
 
 
 def _repeats(found: Review, look: Look) -> Iterator[str]:
-    rows = [(item.tag, f"{item.first}", f"{item.last}", str(item.calls)) for item in found.repeats]
+    where = of_which(item.plant for item in found.repeats)
+    rows = [
+        (item.tag + where(item.plant), f"{item.first}", f"{item.last}", str(item.calls))
+        for item in found.repeats
+    ]
     title = f"Called for again within {found.settings.repeat_days} days (one failure each)"
     yield from _titled(title, ("loop", "first", "last", "calls"), rows, look, 3)
 

@@ -8,6 +8,7 @@ from diagnose.review.page.grid import Cell, Tracer, between, chance, figure, fol
 from diagnose.review.page.intervals import Range, intervals
 from diagnose.review.page.markup import Markup, counted, el, spaced
 from diagnose.review.tables import Rate, Review
+from diagnose.review.which import of_which
 
 TITLE = "How often"
 
@@ -92,10 +93,11 @@ def _rates(caption: str, some: Sequence[Rate], tracer: Tracer) -> Iterator[Marku
 
 def _chance(review: Review, tracer: Tracer) -> Iterator[Markup]:
     yield el("h3", "What is not left to chance")
+    where = of_which(item.plant for item in (*review.bad_actors, *review.clusters, *review.repeats))
     yield table(
         "Bad actors: loops that fail more than their like",
         ("loop", "type", "failures", "expected", "years", "chance", "chance among all looked at"),
-        [(Cell(item.tag), Cell(item.loop_type),
+        [(Cell(item.tag + where(item.plant)), Cell(item.loop_type),
           tracer.count(item.failures, item.cases, "failures"), figure(item.expected, 2),
           figure(item.years, 1), chance(item.chance, 5), chance(item.corrected, 4))
          for item in review.bad_actors],
@@ -104,14 +106,14 @@ def _chance(review: Review, tracer: Tracer) -> Iterator[Markup]:
         "Common causes: calls that have a place, a supply or a day in common",
         ("in common", "which", "loops", "calls", "expected", "chance",
          "chance among all looked at"),
-        [(Cell(item.sort), Cell(item.name), Cell(", ".join(item.tags)),
+        [(Cell(item.sort), Cell(item.name + where(item.plant)), Cell(", ".join(item.tags)),
           tracer.count(item.calls, item.cases, "calls"), figure(item.expected, 2),
           chance(item.chance, 5), chance(item.corrected, 4)) for item in review.clusters],
     )  # fmt: skip
     yield table(
         "Repeat calls on one loop, joined to one failure",
         ("loop", "first", "last", "calls"),
-        [(Cell(item.tag), Cell(f"{item.first}", item.first.toordinal()),
+        [(Cell(item.tag + where(item.plant)), Cell(f"{item.first}", item.first.toordinal()),
           Cell(f"{item.last}", item.last.toordinal()),
           tracer.count(item.calls, item.cases, "calls")) for item in review.repeats],
     )  # fmt: skip

@@ -24,7 +24,7 @@ from math import exp, lgamma, log
 
 from diagnose.loops.kind import Kind
 from diagnose.review.records import Records
-from diagnose.review.shares import ShareLine, shares
+from diagnose.review.shares import ShareLine, shares, unresolved
 
 LEAST, MOST = 10.0, 1000.0
 """Bounds of the strength of the assumed rates, in failures (assumption)."""
@@ -64,13 +64,17 @@ class Prior:
 class Priors:
     """All rates, and how calls end.
 
-    ``strength`` is that of the assumed rates by group of faults, in failures.
+    ``strength`` is that of the assumed rates by group of faults, in failures.  ``unplaced`` are
+    confirmed failures that move no rate: kind and fault, as no part of a sheet fails, and how many.
+    ``unresolved`` calls ended neither with a cause of a known kind nor with no fault found.
     """
 
     lines: tuple[Prior, ...]
     strength: Mapping[str, float]
     failures: int
     shares: tuple[ShareLine, ...] = ()
+    unplaced: tuple[tuple[str, int], ...] = ()
+    unresolved: int = 0
 
     def of(self, plant: str) -> tuple[Prior, ...]:
         """The rates of one plant; empty for all plants together."""
@@ -114,7 +118,14 @@ def priors(records: Records, confidence: float = 0.90) -> Priors:
         for group, modes in _groups().items():
             lines += _level(plant, group, modes, own_counts, own_years, factors, confidence)[0]
     failures = sum(pooled_counts.values())
-    return Priors(tuple(lines), strengths, failures, shares(records, confidence))
+    unplaced = sorted(
+        (f"{kind}: {fault or 'fault not told'}", n)
+        for (kind, fault), n in pooled_counts.items()
+        if (kind, fault) not in factors
+    )
+    ends = shares(records, confidence)
+    left = unresolved(records, ends)
+    return Priors(tuple(lines), strengths, failures, ends, tuple(unplaced), left)
 
 
 def _level(

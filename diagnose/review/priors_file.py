@@ -13,14 +13,23 @@ from diagnose.review.refused import ReviewError
 from diagnose.review.rows import Window
 from diagnose.review.shares import STRENGTH, ShareLine
 
+BEFORE = "priors.before.toml"
+"""What the file was before it was last written: put it in its place to go back one step."""
 
-def priors_text(found: Priors, plant: str, days: Window, cases: int, written: date) -> str:
-    """The file of one plant: what it rests on, how calls end, and each fault with part years."""
+
+def priors_text(
+    found: Priors, plant: str, days: Window, cases: int, written: date, note: str = ""
+) -> str:
+    """The file of one plant: what it rests on, how calls end, and each fault with part years.
+
+    ``note`` says of which cases it was learned, if not of all, and what makes it doubtful.
+    """
     lines = found.of(plant)
     strength = ", ".join(f"{group} {value:.0f}" for group, value in found.strength.items())
     head = (
         "# Rates of faults, and how calls end, learned from the cases of this plant; `diagnose\n"
-        "# priors` shows them beside the assumed ones.  Delete the file to go back to those.\n\n"
+        "# priors` shows them beside the assumed ones.  Delete the file to go back to those; what\n"
+        f"# it was before it was last written is kept as {BEFORE}.\n\n"
         "[priors]\n"
         f"written = {written.isoformat()}\n"
         f'tool = "{package_version()}"\n'
@@ -31,6 +40,7 @@ def priors_text(found: Priors, plant: str, days: Window, cases: int, written: da
         f"failures = {sum(line.confirmed for line in lines)}\n"
         f"calls = {found.calls(plant)}\n"
         f'strength = "{strength} failures; shares {STRENGTH:.0f} calls"\n'
+        + (f"note = {_text(note)}\n" if note else "")
     )
     return head + "".join([*map(_share, found.shares_of(plant)), *map(_entry, lines)])
 
@@ -73,12 +83,20 @@ def _text(value: str) -> str:
     return f'"{plain}"'
 
 
-def write_priors(folder: Path, text: str) -> Path:
-    """Put the file into a plant folder, whole or not at all; ReviewError if it cannot be."""
-    path = folder / FILE
+def write_priors(folder: Path, text: str) -> tuple[Path, ...]:
+    """Put the file into a plant folder, whole or not at all, and keep what stood there.
+
+    The file, and where the one before it is kept if there was another; ReviewError if either
+    cannot be written: then nothing has changed.
+    """
+    path, kept = folder / FILE, folder / BEFORE
+    data = text.encode()
     try:
-        write_whole(path, text.encode())
+        old = path.read_bytes() if path.is_file() else data
+        if old != data:
+            write_whole(kept, old)
+        write_whole(path, data)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise ReviewError(f"{shown(path, 200)} cannot be written: {reason}") from error
-    return path
+    return (path, kept) if old != data else (path,)

@@ -98,6 +98,16 @@ def shares(records: Records, confidence: float = 0.90) -> tuple[ShareLine, ...]:
     return tuple(lines)
 
 
+def unresolved(records: Records, lines: Sequence[ShareLine]) -> int:
+    """How many calls of loops in service tell of no share, for it is not known how they ended."""
+    ((calls,),) = records.engine.execute(
+        "select count(*) from failures f join units u using (plant, tag) "
+        "where f.day >= u.start and f.day < u.start + u.span"
+    ).fetchall()
+    told = max((line.calls for line in lines if not line.plant), default=0)
+    return int(calls) - told
+
+
 def _level(
     plant: str, loop_type: str, calls: Sequence[_Call], above: Factors, confidence: float
 ) -> tuple[list[ShareLine], Factors]:

@@ -7,12 +7,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from datetime import datetime
 
+from diagnose.loops.names import shown
 from diagnose.loops.plant import Plant
 from diagnose.review.exposure import of_cases
 from diagnose.review.priors import Prior, Priors, priors
 from diagnose.review.priors_file import priors_text, write_priors
 from diagnose.review.review import counted, doubts
 from diagnose.review.shares import STRENGTH, ShareLine
+from diagnose.review.tables import Settings
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.find_cases import filters_of, records_of, settings_of
 from diagnose.terminal.outcome import SCHEMA, Look, Outcome
@@ -40,9 +42,16 @@ def learn(arguments: Namespace) -> Outcome:
     days = counted(records, people, filters, settings)
     notes = doubts(records, people, days, filters)
     found, cases = priors(records, settings.confidence), records.count(filters)
+    left = _left_out(found)
+    if arguments.write and not found.failures and not found.calls(""):
+        raise UsageError(
+            "--write: no cause was confirmed and no call ended with no fault found: there is "
+            "nothing to keep, and nothing was written"
+        )
     today = datetime.now().astimezone().date()
+    note = "; ".join([*filters.chosen, *notes, *left])
     written = [
-        write_priors(plant.folder, priors_text(found, plant.name, days, cases, today))
+        write_priors(plant.folder, priors_text(found, plant.name, days, cases, today, note))
         for plant in (plants if arguments.write else ())
     ]
     data = {
@@ -52,25 +61,57 @@ def learn(arguments: Namespace) -> Outcome:
         "priors": [asdict(line) for line in found.lines],
         "shares": [asdict(line) for line in found.shares],
         "notes": notes,
-        "written": [str(path) for path in written],
+        "left_out": left,
+        "written": [str(path) for path, *_ in written],
+        "kept": [str(kept) for _, *more in written for kept in more],
     }
 
     def lines(look: Look) -> Iterator[str]:
-        yield from _lines(found, plants, look)
-        for note in notes:
+        yield from _lines(found, plants, settings, look)
+        for note in (*notes, *left):
             yield from paragraph(note, look, "note  ")
-        for path in written:
+        for path, *more in written:
             yield f"Written: {path}"
+            yield from (f"Kept: {kept}, what stood there before" for kept in more)
 
     return Outcome(data, lines)
+
+
+def _left_out(found: Priors) -> tuple[str, ...]:
+    """Notes on failures that move no rate, and on calls that tell of no share."""
+    notes = []
+    if found.unplaced:
+        named = ", ".join(shown(name).replace("_", " ") for name, _ in found.unplaced[:NAMED])
+        more = " ..." if len(found.unplaced) > NAMED else ""
+        many = sum(n for _, n in found.unplaced)
+        move = "moves" if many == 1 else "move"
+        notes.append(
+            f"{count(many, 'failure')} {move} no rate, as no part of a sheet fails so: "
+            f"{named}{more}"
+        )
+    if found.unresolved:
+        known = found.calls("")
+        notes.append(
+            f"of {count(known + found.unresolved, 'call')}, {found.unresolved} ended with neither "
+            "a cause that was confirmed nor no fault found and tell of no share: if most of them "
+            "were faults, the share that ends sound is put too high"
+        )
+    return tuple(notes)
+
+
+NAMED = 5
+"""Causes without a rate that are named."""
 
 
 def _option(name: str) -> str:
     return f"--{name if name == 'status' else name.removesuffix('s')}"
 
 
-def _lines(found: Priors, plants: Sequence[Plant], look: Look) -> Iterator[str]:
+def _lines(found: Priors, plants: Sequence[Plant], settings: Settings, look: Look) -> Iterator[str]:
     names = [plant.name for plant in plants] if len(plants) > 1 else [""]
+    if not found.lines:
+        yield "There is no rate to learn: no case, or no sheet, tells of a day in service."
+        return
     yield look.strong(f"Rates of faults after {count(found.failures, 'confirmed failure')}")
     for plant in names:
         lines = _moved(found.of(plant))
@@ -83,7 +124,8 @@ def _lines(found: Priors, plants: Sequence[Plant], look: Look) -> Iterator[str]:
     yield from paragraph(
         "A rate is a weight among the faults of a loop; before is assumed, after is learned; due "
         "is how many of these failures it would have if the assumed rates were right; years are "
-        "those of all such parts.  The assumed rates weigh as much as "
+        f"those of all such parts; intervals are of {settings.sure}.  "
+        "The assumed rates weigh as much as "
         + " and ".join(f"{value:.0f} failures ({name})" for name, value in found.strength.items())
         + " in each of them, and one failure more than due counts as none: it may be the odd one.",
         look,

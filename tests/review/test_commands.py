@@ -4,6 +4,7 @@ import json
 import re
 import shutil
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -161,6 +162,57 @@ def test_priors_are_written_and_a_ranking_says_that_it_uses_them(
     code, _, err = run(capsys, "rank", "LT-214", "complaint reads low", "--plant", works)
     assert code == 2
     assert "did you mean core" in err
+
+
+def test_a_file_of_learned_rates_says_of_what_and_keeps_the_one_before(
+    works: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What was learned of one loop holds for the whole plant: the file has to say so."""
+    (works / "priors.toml").write_text(PART, encoding="utf-8")
+    code, out, _ = run(capsys, "priors", works, "--write", "--tag", "LT-214")
+    assert code == 0
+    assert f"Kept: {works / 'priors.before.toml'}, what stood there before" in out
+    assert (works / "priors.before.toml").read_text(encoding="utf-8") == PART
+    told = tomllib.loads((works / "priors.toml").read_text(encoding="utf-8"))["priors"]
+    assert told["note"].startswith("only tags: LT-214; ")
+    code, out, _ = run(capsys, "rank", "LT-214", "complaint reads low", "--plant", works)
+    assert code == 0
+    assert "are the site's own (priors.toml" in " ".join(out.split())
+
+
+def test_nothing_learned_is_not_written(works: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """An empty file, dated from the year 1900, took the place of what stood there."""
+    for path in (works / "cases").glob("*.jsonl"):
+        path.unlink()
+    (works / "priors.toml").write_text(PART, encoding="utf-8")
+    code, out, err = run(capsys, "priors", works, "--write")
+    assert (code, out) == (2, "")
+    assert "there is nothing to keep" in err
+    assert (works / "priors.toml").read_text(encoding="utf-8") == PART
+    code, out, _ = run(capsys, "priors", works)
+    assert code == 0
+    assert out.startswith("There is no rate to learn")
+
+
+def test_calls_that_tell_of_no_share_are_counted(
+    works: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Only "no fault found" among calls that are mostly open made most calls end sound."""
+    for path in (works / "cases").glob("*.jsonl"):
+        path.unlink()
+    for path in sorted((demo_plant() / "cases").glob("LT-21*")):
+        if '"cause confirmed"' not in path.read_text(encoding="utf-8"):
+            shutil.copy(path, works / "cases")
+    code, out, _ = run(capsys, "priors", works)
+    told = " ".join(out.split())
+    assert code == 0
+    found = re.search(r"of (\d+) calls, (\d+) ended with neither", told)
+    assert found is not None
+    sound = re.search(r"How (\d+) calls ended", told)
+    assert sound is not None
+    assert int(found[1]) - int(found[2]) == int(sound[1])
+    assert "the share that ends sound is put too high" in told
+    assert "intervals are of 90 %" in told
 
 
 def test_what_learned_rates_change_is_seen_beside_the_assumed_ones(

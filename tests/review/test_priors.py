@@ -189,7 +189,7 @@ def test_a_plant_is_shrunk_to_its_company() -> None:
 def test_the_file_says_where_its_rates_come_from_and_is_read_back(tmp_path: Path) -> None:
     found = learned(history(1, factor=8.0))
     text = priors_text(found, PLANT.name, DAYS_OF, 120, date(2025, 1, 31))
-    path = write_priors(tmp_path, text)
+    (path,) = write_priors(tmp_path, text)
     told = tomllib.loads(path.read_text(encoding="utf-8"))
     assert told["priors"]["failures"] == found.failures == 120
     assert told["priors"]["plants"] == [PLANT.name]
@@ -225,3 +225,35 @@ def test_each_mistake_in_the_file_is_told(
         read_rates(path)
     assert Counter(where for _, where, _ in caught.value.problems)[key] >= 1
     assert any(sentence in text for _, where, text in caught.value.problems if where == key)
+
+
+def test_what_stood_there_is_kept(tmp_path: Path) -> None:
+    """A file may be written by hand, and a rate of it is then known nowhere else."""
+    by_hand = '[[rate]]\nkind = "core"\nmode = "open"\nrate = 2.5\n'
+    (tmp_path / "priors.toml").write_text(by_hand, encoding="utf-8")
+    new, kept = write_priors(tmp_path, "[priors]\n")
+    assert new.read_text(encoding="utf-8") == "[priors]\n"
+    assert kept.read_text(encoding="utf-8") == by_hand
+    assert write_priors(tmp_path, "[priors]\n") == (new,)  # the same again takes no one's place
+    assert kept.read_text(encoding="utf-8") == by_hand
+
+
+def test_failures_and_calls_that_move_nothing_are_counted() -> None:
+    """A kind of another version, a fault that the kind does not have, and calls without an end."""
+    strange = [
+        confirmed(PLANT.name, "LT-214", START, kind="flux_gauge", fault="open"),
+        confirmed(PLANT.name, "LT-214", START + timedelta(100), kind="core", fault="melted"),
+        confirmed(PLANT.name, "LT-214", START + timedelta(200), kind="core", fault=None),
+    ]
+    loose = [
+        CaseRow(f"o{n}", plant=PLANT.name, tag="LT-216", day=START + timedelta(99 * n), status=one)
+        for n, one in enumerate(("open", "cause not found", "no fault found"))
+    ]
+    plain = confirmed(PLANT.name, "LT-214", START + timedelta(300))
+    found = learned([*strange, *loose, plain])
+    assert found.unplaced == (
+        ("core: fault not told", 1), ("core: melted", 1), ("flux_gauge: open", 1),
+    )  # fmt: skip
+    assert (found.calls(""), found.unresolved) == (2, 5)
+    assert sum(line.confirmed for line in found.of("")) == 1
+    assert learned([plain]).unplaced == ()

@@ -116,7 +116,7 @@ def _count_lines(
             (column.name, str(column.units), str(column.added), str(column.printed or "-"),
              f"{value:.1f} %", f"{low:.1f} to {high:.1f} %")
         )  # fmt: skip
-    head = ("of", "units", "added", "printed", "a year", f"{CONFIDENCE:.0%} interval")
+    head = ("of", "units", "added", "printed", "a year", f"{100 * CONFIDENCE:.0f} % interval")
     yield from grid(head, rows, look, frozenset(range(1, 6)))
     for problem in problems:
         yield from paragraph(look.warning(problem), look)

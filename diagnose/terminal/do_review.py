@@ -23,6 +23,7 @@ from diagnose.terminal.find_cases import date_of, filters_of, records_of, settin
 from diagnose.terminal.outcome import SCHEMA, Look, Outcome
 from diagnose.terminal.render_comparison import comparison_lines
 from diagnose.terminal.render_review import lines
+from diagnose.terminal.wording import count
 
 
 def review_cases(arguments: Namespace) -> Outcome:
@@ -31,8 +32,7 @@ def review_cases(arguments: Namespace) -> Outcome:
         raise UsageError(f"--by: '{arguments.by[:40]}' is none of {', '.join(BY)}")
     filters, settings = filters_of(arguments), settings_of(arguments)
     records, people, plants = records_of(arguments)
-    if arguments.export:
-        export(records, arguments.export, filters)
+    rows = export(records, arguments.export, filters) if arguments.export else 0
     found = review(records, people, filters, settings)
     if arguments.against_advice is not None:
         found = _against_advice(found, records, filters, plants, arguments.against_advice)
@@ -50,6 +50,8 @@ def review_cases(arguments: Namespace) -> Outcome:
         yield from lines(found, arguments.by, look)
         if other is not None:
             yield from comparison_lines(found, other, look)
+        if arguments.export:
+            yield from ("", f"Written: {shown(arguments.export, 200)}, {count(rows, 'row')}")
 
     if not arguments.html:
         return Outcome(told, on_screen)

@@ -8,7 +8,8 @@ from diagnose.loops.names import shown
 from diagnose.review.comparison import Change, Comparison, Told, hunts
 from diagnose.review.tables import Review, Share
 from diagnose.terminal.outcome import Look
-from diagnose.terminal.render_review import LONG, middle_of, number_of, share_of
+from diagnose.terminal.render_review import LONG
+from diagnose.terminal.review_figures import middle_of, number_of, share_of, years_of
 from diagnose.terminal.table import grid
 from diagnose.terminal.wording import paragraph
 
@@ -34,12 +35,20 @@ def comparison_lines(now: Review, other: Comparison, look: Look) -> Iterator[str
         if found:
             yield ""
             yield from _table(found, level, look)
+    whole = next((one for one in other.changes if one.level == "all"), None)
+    service = (
+        f" All loops were in service for {years_of(whole.years)} years now and "
+        f"{years_of(whole.years_before)} before."
+        if whole
+        else ""
+    )
     yield from paragraph(
-        f"Confirmed failures; ratio: their rate now over that before, with its "
-        f"{now.settings.sure} interval; "
-        "chance: that of such a change where nothing changed, raised for how many lines were "
-        "looked at. Above 0.05 a change is no more than may come by itself. Cases whose cause is "
-        "not confirmed count in no rate: see first whether their shares above are alike.",
+        "Confirmed failures; ratio: their rate now over that before, with its "
+        f"{now.settings.sure} interval, each line by itself; chance: that of such a change where "
+        "nothing changed, raised for how many lines were looked at: of many intervals some leave 1 "
+        "out by chance alone. Above 0.05 a change is no more than may come by itself. Cases whose "
+        "cause is not confirmed count in no rate: see first whether their shares above are alike."
+        + service,
         look,
     )
     for note in other.notes:

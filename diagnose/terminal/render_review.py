@@ -7,9 +7,19 @@ from collections.abc import Iterator, Sequence
 from diagnose.loops.names import shown
 from diagnose.review.in_short import in_short
 from diagnose.review.pareto import untold
-from diagnose.review.tables import TOO_FEW, TRENDLESS, Estimate, Rate, Review, Share
+from diagnose.review.tables import FEW, TOO_FEW, TRENDLESS, Rate, Review
+from diagnose.review.trends import FEWEST
 from diagnose.review.which import of_which
 from diagnose.terminal.outcome import Look
+from diagnose.terminal.review_figures import (
+    digits_of,
+    estimate_of,
+    middle_of,
+    number_of,
+    percent_of,
+    share_of,
+    years_of,
+)
 from diagnose.terminal.table import grid, grids
 from diagnose.terminal.wording import count, paragraph
 
@@ -96,8 +106,8 @@ def _told(rows: Sequence[Sequence[str]], many: int) -> list[int]:
 def _pareto(found: Review, by: str, look: Look) -> Iterator[str]:
     known = any(line.confirmed for line in found.paretos[by])
     rows = [
-        (line.name, str(line.confirmed), _percent(line.share) if known else "-",
-         _percent(line.running) if known else "-",
+        (line.name, str(line.confirmed), percent_of(line.share) if known else "-",
+         percent_of(line.running) if known else "-",
          str(line.suspected), str(line.no_fault_found), str(line.not_found))
         for line in found.paretos[by]
     ]  # fmt: skip
@@ -119,14 +129,22 @@ def _rates(found: Review, level: str, look: Look) -> Iterator[str]:
     sure = f"({found.settings.sure} intervals)"
     what = "it" if level == "loop type" else "each part"
     yield from _titled(f"How often does {what} fail? {sure}", head, rows, look)
+    if level == "part kind" and rows:
+        notable = f"{100 * (1 - found.settings.confidence):.10g} %"
+        yield from paragraph(
+            f"few: a rate of fewer than {FEW} failures. Trend: by Laplace's test or the power law, "
+            f"at a chance below {notable} after Holm's correction for its table; too few: fewer "
+            f"than {FEWEST} failures to test.",
+            look,
+        )
 
 
 def _rate(rate: Rate) -> tuple[str, ...]:
-    bounds = "-".join("" if v is None else _digits(v, 2) for v in (rate.rate.low, rate.rate.high))
+    bounds = "-".join("" if v is None else digits_of(v, 2) for v in (rate.rate.low, rate.rate.high))
     flag = "few" if rate.few else ""
     name = "all loops" if rate.level == "all" else rate.name or "not told"
     return (
-        name, str(rate.units), str(rate.failures), f"{rate.years:.1f}",
+        name, str(rate.units), str(rate.failures), years_of(rate.years),
         number_of(rate.rate.value), bounds, flag,
     )  # fmt: skip
 
@@ -194,6 +212,14 @@ def _work(found: Review, look: Look) -> Iterator[str]:
     yield from _titled(
         "What did the hunts take? (minutes, readings: median, quartiles)", head, rows, look
     )
+    whole = next((item for item in found.work if item.group == "all"), None)
+    if whole and whole.cases > whole.confirmed:
+        yield from paragraph(
+            f"Minutes and readings to cause are of the {count(whole.confirmed, 'hunt')} that found "
+            f"one; how long the other {whole.cases - whole.confirmed} would have taken is not "
+            "known.",
+            look,
+        )
 
 
 def _idle(found: Review, look: Look) -> Iterator[str]:
@@ -220,7 +246,7 @@ def _neglects(found: Review, look: Look) -> Iterator[str]:
 def _records(found: Review, look: Look) -> Iterator[str]:
     rows = [
         (f"version {item.name}" if item.level == "version" else item.name, str(item.hunts),
-         share_of(item.first), share_of(item.first_three), _estimate(item.brier),
+         share_of(item.first), share_of(item.first_three), estimate_of(item.brier),
          share_of(item.unmodelled), share_of(item.distrust))
         for item in found.records
     ]  # fmt: skip
@@ -237,41 +263,9 @@ def _reliability(found: Review, look: Look) -> Iterator[str]:
     ]  # fmt: skip
     head = ("said of the leading group", "hunts", "said", "held the cause")
     yield from _titled("Did what it said come true?", head, rows, look)
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
-
-
-def share_of(share: Share) -> str:
-    """A share with its interval, in per cent."""
-    if share.value is None or share.low is None or share.high is None:
-        return "-"
-    return f"{_percent(share.value)} ({100 * share.low:.0f}-{100 * share.high:.0f})"
-
-
-def _estimate(value: Estimate) -> str:
-    if value.value is None:
-        return "-"
-    if value.low is None or value.high is None:
-        return f"{value.value:.3f}"
-    return f"{value.value:.3f} ({value.low:.3f}-{value.high:.3f})"
-
-
-def middle_of(value: Estimate, digits: int = 0) -> str:
-    """A median with its quartiles."""
-    if value.value is None or value.low is None or value.high is None:
-        return "-"
-    some = (value.value, value.low, value.high)
-    middle, low, high = (f"{each:.{digits}f}".removesuffix(".0") for each in some)
-    return f"{middle} ({low}-{high})"
-
-
-def number_of(value: float | None) -> str:
-    """Three significant digits."""
-    return "-" if value is None else _digits(value, 3)
-
-
-def _digits(value: float, digits: int) -> str:
-    """So many significant digits, but large numbers whole: 870, not 8.7e+02."""
-    return f"{value:.0f}" if value >= 10**digits - 0.5 else f"{value:.{digits}g}"
+    if whole and whole.hunts < found.endings.cases:
+        yield from paragraph(
+            f"Judged by {count(whole.hunts, 'hunt')} whose cause was confirmed; those that found "
+            "none may have been the harder ones.",
+            look,
+        )

@@ -108,6 +108,27 @@ def test_what_is_listed_of_a_whole_plant_fits_eighty_columns(
     assert len(said.splitlines()) > 10
 
 
+def test_a_screen_says_what_its_words_and_medians_leave_out(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Hunts without a cause are in no median and judge no ranking; a trend is at some chance."""
+    words = ("review", "--since", "2023-02-01", "--until", "2023-02-28")
+    code, out, _ = run(capsys, *words, "--json", "--confidence", "95%")
+    ends = json.loads(out)["endings"]
+    rows = tmp_path / "rows.csv"
+    code, out, _ = run(capsys, *words, "--confidence", "95%", "--export", rows)
+    told = " ".join(out.split())
+    assert code == 0
+    left = ends["cases"] - ends["confirmed"]
+    assert ends["confirmed"] and left
+    assert f"how long the other {left} would have taken is not known" in told
+    assert f"Judged by {ends['confirmed']} hunts whose cause was confirmed" in told
+    assert "at a chance below 5 % after Holm's correction" in told
+    assert f"rows.csv, {ends['cases']} rows" in told
+    # 28 days of two loops are 56 / 365.25 = 0.153 years; with one decimal they were 0.2
+    assert re.search(r"^two-wire-input +2 +1 +0\.15 ", out, re.MULTILINE)
+
+
 def test_columns_are_told_in_blocks_that_fit() -> None:
     """By hand: 10 + 2 + 30 + 2 + 30 are 74; a column that is too wide stands alone."""
     assert list(blocks([10, 30, 30, 30], 80)) == [[0, 1, 2], [0, 3]]

@@ -29,9 +29,10 @@ def what_changed(now: Review, other: Comparison) -> Iterator[object]:
     days = other.before.filters
     sure = spaced(now.settings.sure)
     yield el("p", f"Beside {days.since:%d %B %Y} to {days.until:%d %B %Y}. Rates are of confirmed "
-                  f"failures; ratio is the rate now over that before, with its {sure} interval; "
-                  "chance is that of such a change where nothing changed, raised for how many "
-                  "lines were looked at: above 0.05 a change is no more than may come by itself. "
+                  f"failures; ratio is the rate now over that before, with its {sure} "
+                  "interval, each line by itself; chance is that of such a change where nothing "
+                  "changed, raised for how many lines were looked at (of many intervals some leave "
+                  "1 out by chance alone): above 0.05 a change is no more than may come by itself. "
                   "Cases whose cause is not confirmed count in no rate: see first whether their "
                   "shares are alike.")  # fmt: skip
     yield _hunts(now, other.before)

@@ -21,10 +21,11 @@ MOST = 15
 def what_it_cost(review: Review, rows: Sequence[CaseRow], tracer: Tracer) -> Iterator[object]:
     """Minutes and readings to the cause, then what was left undone."""
     yield el("p", "From the opening of a case to the confirmed cause: the median, and the middle "
-                  "half of the hunts that confirmed one. A reading “told nothing” where no "
-                  "explanation gained or lost one per cent by it. Beside them, where it was asked "
-                  "for: what the advice needs for the same faults when simulated; its minutes "
-                  "are of walking and measuring, without waiting, repair and proof.")  # fmt: skip
+                  "half of the hunts that confirmed one; how long the others would have taken is "
+                  "not known. A reading “told nothing” where no explanation gained or lost one per "
+                  "cent by it. Beside them, where it was asked for: what the advice needs for the "
+                  "same faults when simulated; its minutes are of walking and measuring, without "
+                  "waiting, repair and proof.")  # fmt: skip
     groups = sorted(review.work, key=lambda item: (item.group == ALL, -(item.to_cause.value or 0)))
     known = [item for item in groups if item.to_cause.value is not None]
     yield el("div", *_pictures(known), class_="figures")
@@ -53,14 +54,14 @@ def _pictures(known: Sequence[Work]) -> Iterator[Markup]:
         "How long does it take until the cause is confirmed?", _longest(known),
         "minutes from opening the case",
         [Range(item.group, item.to_cause.value, item.to_cause.low or 0.0,
-               item.to_cause.high or 0.0, f"{item.to_cause.value or 0:.0f} min")
+               item.to_cause.high or 0.0, f"{item.to_cause.value or 0:.0f} min ({item.confirmed})")
          for item in known],  # no ring: the minutes of the advice are of measuring alone
     )  # fmt: skip
     yield intervals(
         "How many readings does it take?", _wasted(known),
         "readings to the confirmed cause" + ring,
         [Range(item.group, item.readings.value, item.readings.low or 0.0,
-               item.readings.high or 0.0, f"{item.readings.value or 0:.1f}",
+               item.readings.high or 0.0, f"{item.readings.value or 0:.1f} ({item.confirmed})",
                item.readings_advised) for item in known],
     )  # fmt: skip
 
@@ -68,7 +69,7 @@ def _pictures(known: Sequence[Work]) -> Iterator[Markup]:
 def _longest(known: Sequence[Work]) -> str:
     top = max(known, key=lambda item: item.to_cause.value or 0.0)
     return (f"Longest: {top.group}, {top.to_cause.value or 0:.0f} minutes in the middle. The lines "
-            "span the middle half of the hunts.")  # fmt: skip
+            "span the middle half of the hunts, whose number is in brackets.")  # fmt: skip
 
 
 def _wasted(known: Sequence[Work]) -> str:
@@ -78,7 +79,8 @@ def _wasted(known: Sequence[Work]) -> str:
         return "The lines span the middle half of the hunts."
     nothing = total.told_nothing
     return (f"Of {nothing.of:,} readings between two rankings, {nothing.count:,} ({pct(share)}) "
-            "told nothing. The lines span the middle half of the hunts.")  # fmt: skip
+            "told nothing. The lines span the middle half of the hunts, whose number is in "
+            "brackets.")  # fmt: skip
 
 
 def _of(group: str, rows: Sequence[CaseRow], confirmed: bool = False) -> list[str]:

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from diagnose.loops.names import shown
 from diagnose.review.tables import FALLING, FEW, RISING, Rate, Review
 from diagnose.review.which import of_which
+
+if TYPE_CHECKING:
+    from diagnose.review.comparison import Comparison
 
 MOST = 3
 """Names in one sentence, the most notable first; the tables have them all."""
@@ -18,15 +22,48 @@ LEVELS = ("plant", "loop type", "loop", "part kind", "cause")
 """Levels whose trends are told, beside that of all loops."""
 
 
-def in_short(found: Review) -> tuple[str, ...]:
-    """Sentences on what is out of the ordinary; of what is not, none but the rate of all loops."""
+def in_short(found: Review, other: Comparison | None = None) -> tuple[str, ...]:
+    """Sentences on what is out of the ordinary; of what is not, none but the rate of all loops.
+
+    ``other`` is the period that it is set against, if it is.
+    """
     if not found.endings.cases:
         return ()
-    return tuple(
-        sentence
-        for part in (_left_behind, _how_often, _causes, _bad_actors, _clusters, _trends, _engine)
-        for sentence in part(found)
+    parts = (_how_often, _causes, _bad_actors, _clusters, _trends, _engine)
+    return (
+        *_left_behind(found),
+        *(_changed(other, found) if other else ()),
+        *(sentence for part in parts for sentence in part(found)),
     )
+
+
+def _changed(other: Comparison, now: Review) -> Iterator[str]:
+    """How often all loops fail beside the other period, and what changed beyond chance."""
+    days = f"Against {other.before.filters.since} to {other.before.filters.until}"
+    whole = next((one for one in other.changes if one.level == "all"), None)
+    if whole is None:
+        known = any(rate.level == "all" for rate in other.before.rates)
+        why = "no failure has a confirmed cause in either period"
+        yield f"{days}: {why if known else 'no loop is known to have been in service then'}."
+    elif whole.ratio.value is None or whole.ratio.high is None:
+        yield (
+            f"{days}: {_counted(whole.failures, 'failure')} now, none before: "
+            f"{_figure(whole.ratio.low or 0.0)} times as often or more."
+        )
+    else:
+        beyond = "more than" if whole.corrected <= now.settings.notable else "no more than"
+        yield (
+            f"{days}: loops fail {_figure(whole.ratio.value)} times as often "
+            f"({_figure(whole.ratio.low or 0.0)} to {_figure(whole.ratio.high)}; {whole.failures} "
+            f"now, {whole.before} before), {beyond} chance makes it."
+        )
+    told = [
+        f"{one.level} {_name(one.name)} ({one.failures} now, {one.before} before)"
+        for one in other.changes
+        if one.corrected <= now.settings.notable and one.level not in ("all", "plant")
+    ]
+    if told:
+        yield f"Changed beyond chance: {_listed(told)}."
 
 
 def _how_often(found: Review) -> Iterator[str]:
@@ -128,7 +165,7 @@ def _left_behind(found: Review) -> Iterator[str]:
             told[item.key] = told.get(item.key, 0) + item.count
     if told:
         items = [f"{shown(key)} ({_counted(n, 'case')})" for key, n in told.items()]
-        yield f"Altered and not told to be put back: {_listed(items)}. See first that they are."
+        yield f"Altered and not noted as put back: {_listed(items)}. See first that they are."
 
 
 def _listed(told: Sequence[str]) -> str:

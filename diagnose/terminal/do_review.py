@@ -47,7 +47,7 @@ def review_cases(arguments: Namespace) -> Outcome:
     told = {**review_json(found), **comparison_json(other)}
 
     def on_screen(look: Look) -> Iterator[str]:
-        yield from lines(found, arguments.by, look)
+        yield from lines(found, arguments.by, look, other)
         if other is not None:
             yield from comparison_lines(found, other, look)
         if arguments.export:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from diagnose.loops.names import shown
+from diagnose.review.comparison import Comparison
 from diagnose.review.in_short import in_short
 from diagnose.review.pareto import untold
 from diagnose.review.tables import FEW, TOO_FEW, TRENDLESS, Rate, Review
@@ -27,9 +28,9 @@ LONG = 12
 """Lines of one table; --json has them all."""
 
 
-def lines(found: Review, by: str, look: Look) -> Iterator[str]:
-    """All tables that have a line, each under its question."""
-    yield from _head(found, look)
+def lines(found: Review, by: str, look: Look, other: Comparison | None = None) -> Iterator[str]:
+    """All tables that have a line, each under its question; ``other`` is told in the head."""
+    yield from _head(found, look, other)
     if not found.endings.cases:  # why there is none comes before what is counted all the same
         yield from _notes(found, look)
     for section in (
@@ -54,7 +55,7 @@ def _notes(found: Review, look: Look) -> Iterator[str]:
             yield from paragraph(note, look, "note  ")
 
 
-def _head(found: Review, look: Look) -> Iterator[str]:
+def _head(found: Review, look: Look, other: Comparison | None) -> Iterator[str]:
     ends, days = found.endings, found.window
     if not ends.cases:
         text = "0 cases: there is no case file, or the filters leave none."
@@ -76,7 +77,7 @@ def _head(found: Review, look: Look) -> Iterator[str]:
             f"{named}{more} could not be read and count in nothing below; diagnose check says why",
             look, "unreadable  ",
         )  # fmt: skip
-    for sentence in in_short(found):
+    for sentence in in_short(found, other):
         yield from paragraph(sentence, look, "- ")
 
 

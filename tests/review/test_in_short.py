@@ -5,14 +5,15 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from scipy.stats import chi2
+from scipy.stats import beta, binomtest, chi2
 
 from diagnose.__main__ import main
+from diagnose.review.comparison import compared
 from diagnose.review.exposure import Population
 from diagnose.review.in_short import in_short
 from diagnose.review.records import Records
 from diagnose.review.review import review
-from diagnose.review.rows import CaseRow
+from diagnose.review.rows import CaseRow, Filters
 from review.test_review import DAYS, START, WINDOW, confirmed, unit
 
 YEARS = DAYS / 365.25
@@ -72,10 +73,47 @@ def test_what_was_altered_and_not_put_back_comes_first() -> None:
     rows[0] = replace(rows[0], open_items=("bypass", "manual"))
     rows[1] = replace(rows[1], open_items=("bypass",))
     first = said(rows).splitlines()[0]
-    assert first.startswith(
-        "Altered and not told to be put back: bypass (2 cases), manual (1 case)"
-    )
+    assert first.startswith("Altered and not noted as put back: bypass (2 cases), manual (1 case)")
     assert "Altered" not in said(failures("LT-1", 3))
+
+
+def test_another_period_is_told_before_the_rates() -> None:
+    """Two and twelve failures in equal times, by scipy's exact test and Clopper's interval."""
+    later = date(2022, 1, 1)
+    first, last = START, START + timedelta(729)
+    rows = [
+        confirmed("p", tag, day + timedelta(60 * n))
+        for tag, day, count in (("LT-1", START, 2), ("LT-1", later, 6), ("LT-2", later, 6))
+        for n in range(1, count + 1)
+    ]
+    records = Records.of_rows(rows)
+    now = review(records, PEOPLE, Filters(since=later, until=later + timedelta(729)))
+    other = compared(now, first, last, records, PEOPLE)
+    shares = beta.ppf(0.05, 12, 3), beta.ppf(0.95, 13, 2)
+    low, high = (share / (1 - share) for share in shares)
+    assert binomtest(12, 14, 0.5).pvalue < 0.05
+    told = in_short(now, other)
+    assert told[0] == (
+        f"Against {first} to {last}: loops fail 6 times as often ({low:.3g} to {high:.3g}; 12 now, "
+        "2 before), more than chance makes it."
+    )
+    assert told[1].startswith("Changed beyond chance: loop type two-wire-input (12 now, 2 before)")
+    half = review(records, PEOPLE, Filters(since=later, until=later + timedelta(182)))
+    after = later + timedelta(183), later + timedelta(365)
+    told = in_short(half, compared(half, *after, records, PEOPLE))
+    assert "loops fail 1 times as often" in told[0] and "no more than chance makes it" in told[0]
+    assert "Changed" not in "\n".join(told)
+    before = later - timedelta(99), later - timedelta(1)
+    quiet = in_short(half, compared(half, *before, records, PEOPLE))
+    assert "6 failures now, none before: " in quiet[0]
+
+
+def test_a_period_without_a_loop_in_service_is_no_period_without_a_failure() -> None:
+    people = Population((unit("p", "LT-1").__class__("p", "LT-1", "trip", START, None, ()),))
+    records = Records.of_rows(failures("LT-1", 3))
+    now = review(records, people, WINDOW)
+    other = compared(now, date(2010, 1, 1), date(2010, 12, 31), records, people)
+    assert in_short(now, other)[0].endswith("no loop is known to have been in service then.")
 
 
 def test_without_a_case_nothing_is_said() -> None:

@@ -10,7 +10,7 @@ from diagnose.review.page.markup import Markup, el, pct
 from diagnose.review.rows import CASE, CaseRow
 from diagnose.review.tables import Review, Work
 
-TITLE = "What was wasted"
+TITLE = "What the hunts took"
 
 ALL = "all"
 

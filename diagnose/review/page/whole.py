@@ -67,7 +67,8 @@ def page(
     title = f"Review of {plant}"
     body = el("body", el("a", "To the report", href="#report", class_="skip"), _patterns(),
               _header(title, review), _contents(sections),
-              el("main", _summary(review, rows, tracer), *map(_section, sections), id="report"),
+              el("main", _summary(review, rows, tracer, other), *map(_section, sections),
+                 id="report"),
               el("footer", el("p", f"Made by diagnose {package_version()}. Rates, priors and "
                                    "rankings remind; site procedures and competent people "
                                    "decide.")),
@@ -127,7 +128,9 @@ def _section(section: Section) -> Markup:
               aria_labelledby=f"{key}-title")  # fmt: skip
 
 
-def _summary(review: Review, rows: Sequence[CaseRow], tracer: Tracer) -> Markup:
+def _summary(
+    review: Review, rows: Sequence[CaseRow], tracer: Tracer, other: Comparison | None
+) -> Markup:
     ends = review.endings
     names: dict[str, list[str]] = {}
     for row in rows:
@@ -147,7 +150,7 @@ def _summary(review: Review, rows: Sequence[CaseRow], tracer: Tracer) -> Markup:
     lead = (f"{counted(ends.cases, 'case')}. Each number opens into the cases behind it; each case "
             f"has its line at the end.{unread}")  # fmt: skip
     notes = el("ul", *(el("li", note) for note in review.notes)) if review.notes else None
-    told = in_short(review)
+    told = in_short(review, other)
     answer = el("ul", *(el("li", sentence) for sentence in told)) if told else None
     return el("section", el("h2", "In short", id="short-title"), answer, el("p", lead), found,
               notes, id="short", aria_labelledby="short-title")  # fmt: skip

@@ -75,11 +75,9 @@ def compared(
     filters = replace(own, since=since, until=until)
     before = review(records, people, filters, now.settings)
     people = people or of_cases(records, Filters())
-    told = changes(
-        *(_failed(one, records, people) for one in (now, before)),
-        *(_years(one, people) for one in (now, before)),
-        now.settings.confidence,
-    )
+    failed, failed_before = (_failed(one, records, people) for one in (now, before))
+    years, earlier = (_years(one, people) for one in (now, before))
+    told = changes(failed, failed_before, years, earlier, now.settings.confidence)
     return Comparison(before, told, _outside(records, own, filters))
 
 

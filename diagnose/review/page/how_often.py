@@ -93,7 +93,9 @@ def _rates(caption: str, some: Sequence[Rate], tracer: Tracer) -> Iterator[Marku
 
 def _chance(review: Review, tracer: Tracer) -> Iterator[Markup]:
     yield el("h3", "What is not left to chance")
-    where = of_which(item.plant for item in (*review.bad_actors, *review.clusters, *review.repeats))
+    plants = [item.plant for item in review.bad_actors]
+    plants += [item.plant for item in review.clusters] + [item.plant for item in review.repeats]
+    where = of_which(plants)
     yield table(
         "Bad actors: loops that fail more than their like",
         ("loop", "type", "failures", "expected", "years", "chance", "chance among all looked at"),

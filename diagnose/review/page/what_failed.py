@@ -128,8 +128,8 @@ def _course(quarters: Sequence[Bar]) -> str:
     early = sum(bar.whole for bar in quarters[:half]) / max(half, 1)
     late = sum(bar.whole for bar in quarters[half:]) / max(len(quarters) - half, 1)
     return (f"Calls in each quarter (1/24 is January to March 2024): {early:.1f} a quarter in the "
-            f"first half, {late:.1f} in the second. Whether that is more than chance: see the "
-            "trend tests below.")  # fmt: skip
+            f"first half, {late:.1f} in the second. Whether it is more than chance, for those "
+            "with a confirmed cause: see the trend tests below.")  # fmt: skip
 
 
 def pareto_table(caption: str, lines: Sequence[ParetoLine], tracer: Tracer) -> Markup:

@@ -175,7 +175,8 @@ def _points(drill: Drill, wanted: Measurement) -> tuple[str, str] | None:
     if wanted.function == "shows":
         part = drill.loop.part(wanted.points[0])
         shows = part.kind.shows
-        if shows is None or not _follows_volts(shows, part):
+        leaders = len(drill.engine.machine.wiring.leaders(part))
+        if shows is None or not _follows_volts(shows, part, leaders):
             return None
         points = tuple(part.pins.values())
     elif wanted.function not in ("V", "Vlow", "VAC"):
@@ -183,7 +184,11 @@ def _points(drill: Drill, wanted: Measurement) -> tuple[str, str] | None:
     return (points[0], points[1]) if len(points) >= 2 else None
 
 
-def _follows_volts(shows: Shows, part: Part) -> bool:
-    """Whether what is shown depends on the voltage across the part at all."""
-    gain, _ = shows.level(SimpleNamespace(**part.values), 0.5)
+def _follows_volts(shows: Shows, part: Part, leaders: int) -> bool:
+    """Whether what is shown depends on the voltage across the part at all.
+
+    A part that follows several others is given as many signals, one or none a single value.
+    """
+    given = (0.5,) * leaders if leaders > 1 else 0.5
+    gain, _ = shows.level(SimpleNamespace(**part.values), given)
     return bool(gain)

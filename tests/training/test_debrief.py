@@ -235,3 +235,13 @@ def test_the_last_lines_of_a_result_are_the_score() -> None:
     assert was.startswith("It was: R1 drift")
     assert "Given up: your readings had" in was
     assert score.startswith("Score ")
+
+
+def test_the_debrief_of_a_loop_with_a_positioner_tells_what_its_valve_showed() -> None:
+    """Its valve follows two signals, the target of the positioner and the air."""
+    d = drill("FV-118", faults=("FV-118:leak",), complaint="does not follow", seed=3)
+    for line in ("FV-118", "verdict FV-118 leak", "close"):
+        do(d, line)
+    found = debrief_of(d)
+    assert found.lessons[0].truth is None  # what a stem shows is no voltage
+    assert "Step 1: FV-118" in markdown(page(found))

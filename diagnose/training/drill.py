@@ -144,9 +144,9 @@ class Drill:
         minutes, place = went
         return self.add(
             text, "measured", told, minutes, place=place, number=number, line=shown.line,
-            measurement=wanted, mistakes=tuple(dict.fromkeys(mistakes)), needed=wants,
-            missing=missing, effects=found, disturbs=candidate.moves_signal,
-            interrupts=candidate.interrupts,
+            measurement=wanted, new=candidate.measurement.condition,
+            mistakes=tuple(dict.fromkeys(mistakes)), needed=wants, missing=missing, effects=found,
+            disturbs=candidate.moves_signal, interrupts=candidate.interrupts,
         )  # fmt: skip
 
     def measurement(self, text: str) -> Measurement:

@@ -8,14 +8,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.inference.advice import LEAST_GAIN, Adviser
+from diagnose.inference.advice import LEAST_GAIN, Adviser, charged
 from diagnose.inference.answer import Answer
-from diagnose.inference.candidates import candidate_of
+from diagnose.inference.candidates import Candidate, candidate_of
 from diagnose.inference.drawn import likeliest
 from diagnose.inference.engine import Engine
 from diagnose.inference.free import only_asked
 from diagnose.inference.known import Known
-from diagnose.inference.measurement import Measurement
+from diagnose.inference.measurement import Condition, Measurement
 from diagnose.inference.moving import beyond
 from diagnose.inference.ranking import Advice, Ranking
 from diagnose.inference.readings import parse_lines
@@ -110,15 +110,19 @@ class Lookout:
         place: str,
         chosen: Measurement | None = None,
         where: str = "",
+        new: Condition | None = None,
     ) -> Look:
-        """What is known from some lines, and the worth of one measurement, taken at ``where``."""
+        """What is known from some lines, and the worth of one measurement, taken at ``where``.
+
+        ``new`` is what is altered for it, all of its condition where that is not said.
+        """
         answer = self.answer(evidence, place, chosen, where)
         adviser, ranking = answer.adviser, compose(answer)
         steps = () if ranking.resolved else adviser.order[:1]
         best = advise(answer, steps) if len(adviser.gains) else ()
         number = _number(adviser, chosen)
         spelt = advise(answer, [number]) if number is not None else ()
-        share = _share(adviser, number, bool(best)) if number is not None else 0.0
+        share = _share(adviser, number, bool(best), new) if number is not None else 0.0
         return Look(
             tuple(evidence), place, ranking, next(iter(spelt), None), next(iter(best), None),
             share, tuple(_examples(answer)),
@@ -139,23 +143,33 @@ def _number(adviser: Adviser, chosen: Measurement | None) -> int | None:
     return next(found, None)
 
 
-def _share(adviser: Adviser, number: int, wanted: bool) -> float:
+def _share(adviser: Adviser, number: int, wanted: bool, new: Condition | None) -> float:
     """The worth of a step against the best, bits per minute; the advised one is the best.
 
-    What is only asked for costs no handling of a meter: the tool says itself to ask first.
+    What is only asked for costs no handling of a meter: the tool says itself to ask first.  What
+    stands altered already costs nothing again: of its condition what is ``new`` counts.
     """
     if not wanted:
         return 0.0
     if number == adviser.order[0]:
         return 1.0
     rate = np.where(adviser.fresh, adviser.gains / adviser.minutes, 0.0)
-    candidate = adviser.candidates[number]
-    asked = only_asked(candidate, adviser.place)
-    minutes = adviser.own_minutes(candidate) if asked else adviser.minutes[number]
+    candidate, minutes = adviser.candidates[number], adviser.minutes[number]
+    if new is not None and new != candidate.measurement.condition:
+        whole, candidate = candidate, _left(adviser, candidate, new)
+        minutes -= charged(whole) - charged(candidate)
+    if only_asked(candidate, adviser.place):
+        minutes = adviser.own_minutes(candidate)
     own = float(adviser.gains[number] / minutes)
     if adviser.gains[number] < LEAST_GAIN or not adviser.fresh[number]:
         return 0.0
     return min(1.0, own / max(float(rate.max()), 1e-12))
+
+
+def _left(adviser: Adviser, whole: Candidate, new: Condition) -> Candidate:
+    """What is left to be done of a measurement where part of its condition stands."""
+    wanted = Measurement(whole.measurement.function, whole.measurement.points, new)
+    return candidate_of(adviser.engine.loop, wanted, whole.place)
 
 
 def _examples(answer: Answer) -> list[Example]:

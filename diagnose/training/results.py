@@ -14,7 +14,7 @@ from diagnose.training.pages import Block, head, table, text, title, warn
 from diagnose.training.path import path_of
 from diagnose.training.record import Kept, played
 from diagnose.training.safety import MISTAKES
-from diagnose.training.score import GUESSED, Score, known, score_of
+from diagnose.training.score import Score, borne_out, score_of
 from diagnose.training.verdicts import NOT_FOUND
 
 COLUMNS = (
@@ -25,7 +25,7 @@ COLUMNS = (
 GUESSED_WORD = "guessed"
 
 NOT_OF_A_STEP = {
-    GUESSED_WORD: "the readings had put the verdict at less than one in three",
+    GUESSED_WORD: "the readings did not bear the verdict out",
     "left altered": "not put back before closing",
 }
 """What can be done wrong in a drill as a whole."""
@@ -93,7 +93,7 @@ def result_of(kept: Kept, drill: Drill | None = None) -> Result:
 def _scored(drill: Drill) -> tuple[Score, tuple[str, ...]]:
     """The score of a closed drill, and whether its verdict was a guess by the rule."""
     passed, end = path_of(drill)
-    guessed = NOT_FOUND not in drill.verdict and known(drill, end) < GUESSED
+    guessed = borne_out(drill, passed, end) < 1
     return score_of(drill, passed, end), (GUESSED_WORD,) if guessed else ()
 
 

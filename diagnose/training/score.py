@@ -117,10 +117,9 @@ def score_of(
     steps = drill.steps
     effects = [effect.sort for step in steps for effect in step.effects]
     unsafe = sum(bool(step.unsafe) for step in steps)
-    right, borne = rightness(drill, end), min(1.0, known(drill, end) / GUESSED)
+    right, borne = rightness(drill, end), borne_out(drill, passed, end)
     closer = narrowed(drill, passed, end)
     named = GIVEN_UP * closer if NOT_FOUND in drill.verdict else right
-    borne = 1.0 if NOT_FOUND in drill.verdict else borne
     earned = borne * min(1.0, named / GROUP)
     breaks = sum(step.interrupts for step in steps)
     moves = sum(step.disturbs and not step.interrupts for step in steps)
@@ -153,16 +152,39 @@ def rightness(drill: Drill, end: Look) -> float:
     return right_share(drill.verdict, true, [end.alike(key) for key in true])
 
 
-def known(drill: Drill, end: Look) -> float:
-    """Chance at which the readings had put the group of a verdict, 0 to 1.
-
-    1 where that is no measure of what was known: of two faults at once, or of one that comes and
-    goes, whose readings gainsay each other.
-    """
-    if len(drill.verdict) != 1 or drill.setting.intermittent:
+def borne_out(drill: Drill, passed: Sequence[Passed], end: Look) -> float:
+    """Share in which a verdict counts for what the readings say of it: below 1 it was a guess."""
+    if NOT_FOUND in drill.verdict:
         return 1.0
-    alike = end.alike(drill.verdict[0])
-    return sum(end.probability.get((key,), 0.0) for key in alike)
+    known_ = known(drill, end) if measured_by_chance(drill) else reached(drill, passed, end)
+    return min(1.0, known_ / GUESSED)
+
+
+def measured_by_chance(drill: Drill) -> bool:
+    """Whether the chance at the end is a measure of what was known.
+
+    It is none of two faults at once, or of one that comes and goes: their readings gainsay each
+    other.
+    """
+    return len(drill.hidden.keys) == 1 and not drill.setting.intermittent
+
+
+def known(drill: Drill, end: Look) -> float:
+    """Chance at which the readings had put the groups of a verdict, 0 to 1.
+
+    Of two faults that are named it is the chance that either is there: so a second name that is
+    thrown in does not make a guess of the first any better.
+    """
+    named = frozenset().union(*(end.alike(key) for key in drill.verdict))
+    if len(drill.verdict) == 1:
+        return sum(end.probability.get((key,), 0.0) for key in named)
+    return _chance(end, named)
+
+
+def reached(drill: Drill, passed: Sequence[Passed], end: Look) -> float:
+    """How far the readings led to what is wrong when they led there most, 0 to 1."""
+    looks = (*(item.after for item in passed), end)
+    return max((narrowed(drill, passed, look) for look in looks), default=0.0)
 
 
 def narrowed(drill: Drill, passed: Sequence[Passed], end: Look) -> float:

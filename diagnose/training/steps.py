@@ -19,8 +19,7 @@ class Step:
     ``asked``, ``withdrawn``, ``waited``, ``moved``, ``noted``, ``verdict``, ``closed``.
     ``told`` is what the trainee saw; ``line`` the reading that it added to the evidence, with
     ``number``; ``needed`` and ``missing`` what had to be arranged and was not.  ``points`` is what
-    asking cost, ``clock`` the minutes gone after it, ``evidence`` what counted before it.
-    """
+XX    """
 
     command: str
     sort: str
@@ -31,6 +30,7 @@ class Step:
     number: int = 0
     line: str = ""
     measurement: Measurement | None = None
+    new: Condition = ()
     mistakes: tuple[str, ...] = ()
     needed: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()

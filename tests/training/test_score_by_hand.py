@@ -30,9 +30,11 @@ from diagnose.training.score import (
     Score,
     _care,
     _punctual,
+    borne_out,
     information,
     known,
     narrowed,
+    reached,
     score_of,
 )
 from drill_stand import drill, engine
@@ -305,16 +307,60 @@ def test_of_two_hidden_faults_each_counts_half() -> None:
     assert narrowed(d, [Passed(taken(1, 1).step, before, after)], after) == pytest.approx(0.5)
 
 
-def test_what_comes_and_goes_is_no_guess() -> None:
-    """Its readings gainsay each other: their belief is no measure of what was known."""
-    end = seen(((TRUE,), 0.01), ((OTHER,), 0.99))
+def test_what_comes_and_goes_is_no_guess_once_the_readings_led_there() -> None:
+    """Its readings gainsay each other: what they said when they led there most is the measure."""
+    before, led, end = (
+        seen(((TRUE,), at), ((OTHER,), 1 - at)) for at in (1 / 16, 1 / 4, 0.01)
+    )
+    steps = [Passed(taken(1, 1).step, a, b) for a, b in ((before, led), (led, end))]
     steady, loose = (drill(faults=("R1:drift",), intermittent=way) for way in (False, True))
     for d in (steady, loose):
         d.verdict = (TRUE,)
     assert known(steady, end) == pytest.approx(0.01)
-    assert known(loose, end) == 1.0
-    steady.verdict = (TRUE, OTHER)
-    assert known(steady, end) == 1.0
+    assert borne_out(steady, steps, end) == pytest.approx(0.03)
+    assert reached(loose, steps, end) == pytest.approx(0.5)  # two of four bits
+    assert borne_out(loose, steps, end) == 1.0
+    assert borne_out(loose, [], end) == 0.0  # nothing was read at all
+
+
+def test_a_second_name_makes_no_knowledge_of_a_guess() -> None:
+    """One fault is there: that either of two is has the chances of both, 1 in 100 and 3 in 100."""
+    d = drill(faults=("R1:drift",))
+    end = seen(((TRUE,), 0.01), ((OTHER,), 0.02), ((BESIDE, OTHER), 0.01), ((BESIDE,), 0.96))
+    steps = [Passed(taken(1, 1).step, end, end)]
+    d.verdict = (TRUE, OTHER)
+    assert known(d, end) == pytest.approx(0.04)
+    assert borne_out(d, steps, end) == pytest.approx(0.12)
+
+
+def test_who_heard_the_answer_and_reads_nothing_does_not_pass() -> None:
+    """Two faults, both named right, and no reading: knowing is no skill."""
+    d = drill(faults=("R1:drift=310", "G1:sagging"), complaint="reads high")
+    for line in ("verdict R1 drift and G1 sagging", "close"):
+        do(d, line)
+    assert score_of(d).right == 1
+    assert score_of(d).total == 0
+
+
+def test_a_display_read_while_the_loop_stands_driven_costs_no_second_drive() -> None:
+    """Two glances with the same drive: the second is told by radio and costs its own minute."""
+    d = drill(faults=("I.W3:leakage=10k",), complaint="reads high", seed=3)
+    for word in ("operator", "bypass", "manual", "permit", "LT-214"):
+        do(d, word)
+    do(d, "V X21:7 X20:0 with LT-214 driven 12 mA")
+    passed, _ = path_of(do_all(d, "LI-214"))
+    first, second = passed[-2].step, passed[-1].step
+    assert first.measurement and first.new == first.measurement.condition != ()
+    assert second.measurement and second.measurement.condition and second.new == ()
+    at = second.evidence, first.place, second.measurement, second.place
+    whole, own = (d.lookout.look(*at, new).share for new in (None, second.new))
+    assert own > 2 * whole > 0
+
+
+def do_all(d: Drill, *lines: str) -> Drill:
+    for line in lines:
+        do(d, line)
+    return d
 
 
 @pytest.mark.parametrize(

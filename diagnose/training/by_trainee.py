@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from diagnose.training.results import GUESSED_WORD, Result
+from diagnose.training.needs import GUESSED, NEEDS, needed
+from diagnose.training.results import Result
 from diagnose.training.score import Score
 
 COLUMNS = (
@@ -20,7 +22,8 @@ class Line:
     """What one trainee did; means are over the drills that were closed, None where none was.
 
     ``right`` counts verdicts whose group was right, ``guessed`` those that the readings did not
-    bear out, ``grave`` drills with a step that was unsafe or tripped the plant.
+    bear out, ``grave`` drills with a step that was unsafe or tripped the plant.  ``needs`` is what
+    the closed drills say should be worked on, with the number of drills that do.
     """
 
     trainee: str
@@ -33,6 +36,7 @@ class Line:
     minutes: float | None
     readings: float | None
     grave: int
+    needs: tuple[str, ...] = ()
 
     @property
     def cells(self) -> tuple[str, ...]:
@@ -60,11 +64,18 @@ def _line(name: str, some: Sequence[Result]) -> Line:
         left=len(some) - len(done),
         score=_mean([s.total for s in scores]),
         right=sum(s.right >= 0.5 for s in scores),  # as results.missed has it
-        guessed=sum(GUESSED_WORD in r.mistakes for r, _ in done),
+        guessed=sum(GUESSED in r.mistakes for r, _ in done),
         minutes=_mean([s.minutes for s in scores]),
         readings=_mean([float(s.readings) for s in scores]),
         grave=sum(s.grave > 0 for s in scores),
+        needs=_needs([r for r, _ in done]),
     )
+
+
+def _needs(done: Sequence[Result]) -> tuple[str, ...]:
+    """What to work on: in how many drills it was wanting, the gravest first."""
+    found = Counter(need for r in done for need in needed(r.mistakes, r.score))
+    return tuple(f"{need} ({found[need]} of {len(done)})" for need in NEEDS if found[need])
 
 
 def _mean(values: Sequence[float]) -> float | None:

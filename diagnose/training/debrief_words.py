@@ -6,29 +6,18 @@ from collections.abc import Iterator, Sequence
 from math import isinf
 
 from diagnose.circuit.explain import Explanation
-from diagnose.inference.ranking import Advice
+from diagnose.inference.measurement import Reading
+from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Loop
 from diagnose.loops.states import STATES
 from diagnose.quantities import format_quantity
 from diagnose.training.debrief import Debrief, Lesson, Moved
-from diagnose.training.pages import Block, head, points, sums, table, text, title, warn
+from diagnose.training.debrief_end import ending, judged, worth
+from diagnose.training.debrief_score import limited, outcome, scores
+from diagnose.training.pages import Block, head, points, sums, text, title, warn
 from diagnose.training.safety import MISTAKES
-from diagnose.training.score import (
-    CALM,
-    CARE,
-    GUESSED,
-    INFORMATION,
-    RESTORED,
-    RULE,
-    TIME,
-    VERDICT,
-    known,
-)
-from diagnose.training.verdicts import NOT_FOUND
+from diagnose.training.score import RULE
 from diagnose.training.words import believed, fault_words, minutes, names, percent
-
-LED = 0.05
-"""Share of the way to what was wrong from which on readings led there at all."""
 
 TOLD = 5
 """Explanations that are told of a step."""
@@ -42,8 +31,8 @@ def page(debrief: Debrief, trainee: str = "") -> Iterator[Block]:
     said = f"Complaint: {drill.hidden.complaint}." if drill.hidden.complaint else ""
     known = f"Known besides: {', '.join(setting.contexts)}." if setting.contexts else ""
     yield text(f"Trainee: {trainee}." if trainee else "", setting.story, said, known)
-    yield from _ending(debrief)
-    yield from _scores(debrief)
+    yield from ending(debrief)
+    yield from scores(debrief)
     if debrief.lessons:
         yield text(
             "Below, one bit is what a reading tells that halves what may be wrong. Chances come "
@@ -61,100 +50,20 @@ def page(debrief: Debrief, trainee: str = "") -> Iterator[Block]:
     )
 
 
-def _ending(debrief: Debrief) -> Iterator[Block]:
-    drill, loop = debrief.drill, debrief.drill.loop
-    true = [
-        f"{fault_words(f.part, f.mode.name, loop)}: {f.mode.title}" for f in drill.hidden.faults
-    ]
-    yield head("What was wrong")
-    if true:
-        often = ", on and off" if drill.setting.intermittent else ""
-        yield points(f"{line}{often}." for line in true)
-    else:
-        yield text("Nothing: the loop was sound, and what it showed was really there.")
-    said = [fault_words(part, fault, loop) for part, fault in drill.verdict]
-    verdict = " and ".join(said) if said else "none was given"
-    yield text(f"Your verdict: {verdict}. {_right(debrief)}")
-    group = _alike(debrief)
-    if group:
-        yield text(
-            f"With your readings, these cannot be told apart any further: {'; '.join(group)}. "
-            "Then the right verdict is the group: inspect its members in turn."
-        )
-
-
 def result_lines(debrief: Debrief) -> Iterator[str]:
     """The rule, then the result: of a small screen the last lines stand."""
     yield "The rule:"
     yield from (f"- {line}" for line in RULE)
     drill, loop, score = debrief.drill, debrief.drill.loop, debrief.score
     true = [fault_words(part, fault, loop) for part, fault in drill.hidden.keys]
-    yield f"It was: {' and '.join(true)}. {_right(debrief)}"
-    mark = drill.setting.pass_mark
-    passed = "passed" if score.total >= mark else "not passed"
+    yield f"It was: {' and '.join(true)}. {judged(debrief)}"
+    if limited(score):
+        yield limited(score)
     yield (
-        f"Score {score.total:.0f} of 100, {passed} (pass mark {mark:.0f}): verdict "
-        f"{score.verdict:.0f}, information {score.information:.0f}, time {score.time:.0f}, calm "
-        f"{score.calm:.0f}, care {score.care:.0f}, put back {score.restored:.0f}, unsafe and trips "
+        f"Score {outcome(debrief)}: verdict {score.verdict:.0f}, information "
+        f"{score.information:.0f}, time {score.time:.0f}, calm {score.calm:.0f}, care "
+        f"{score.care:.0f}, put back {score.restored:.0f}, unsafe and trips "
         f"{0 - score.lost:.0f}, asked {0 - score.asked:.0f}."
-    )
-
-
-def _right(debrief: Debrief) -> str:
-    share = debrief.score.right
-    if NOT_FOUND in debrief.drill.verdict:
-        return f"Given up: {_gone(debrief)}; no sound part is changed for a wrong name."
-    if share <= 0:
-        return "That is not what was wrong."
-    right = "That is right." if share >= 0.999 else f"That is right to {share * 100:.0f} %."
-    return right + _lucky(debrief)
-
-
-def _gone(debrief: Debrief) -> str:
-    """How far the readings had led."""
-    share = debrief.score.narrowed
-    if share < LED:
-        return "your readings had not led to what was wrong"
-    return f"your readings had gone {percent(share)} of the way to what was wrong"
-
-
-def _lucky(debrief: Debrief) -> str:
-    """What is said of a verdict that the readings did not bear out yet; empty where they did."""
-    chance = known(debrief.drill, debrief.end)
-    if chance >= GUESSED:
-        return ""
-    return f" Your readings had put it at {percent(chance)} only: in the plant that is a guess."
-
-
-def _alike(debrief: Debrief) -> list[str]:
-    """The explanations in the group of the first true fault, where there are several left."""
-    key, end, loop = debrief.drill.hidden.keys[0], debrief.end, debrief.drill.loop
-    alive = [k for k in end.alike(key) if end.probability.get((k,), 0.0) >= 0.02 or k == key]
-    return [fault_words(part, fault, loop) for part, fault in sorted(alive, key=str)][1:] and [
-        fault_words(part, fault, loop) for part, fault in sorted(alive, key=str)
-    ]
-
-
-def _scores(debrief: Debrief) -> Iterator[Block]:
-    score, limit = debrief.score, debrief.drill.setting.minutes
-    mark = debrief.drill.setting.pass_mark
-    passed = "passed" if score.total >= mark else "not passed"
-    yield head(f"Score: {score.total:.0f} of 100, {passed} (pass mark {mark:.0f})")
-    rows = (
-        ("verdict", score.verdict, VERDICT), ("information", score.information, INFORMATION),
-        ("time", score.time, TIME), ("calm plant", score.calm, CALM), ("care", score.care, CARE),
-        ("put back", score.restored, RESTORED),
-    )  # fmt: skip
-    yield table(
-        ("part", "points", "of"),
-        [(name, f"{won:.1f}", f"{most:.0f}") for name, won, most in rows]
-        + [("unsafe steps, trips, upsets", f"{0 - score.lost:.0f}", "")]
-        + [("hints, ranking, advice", f"{0 - score.asked:.0f}", "")],
-    )
-    yield text(
-        f"Readings: {score.readings}. Minutes: {score.minutes:.0f} of {limit:.0f}. Times that the "
-        f"loop was opened: {score.interruptions}. Trips: {score.trips}. Steps with something "
-        f"unsafe in them: {score.unsafe}."
     )
 
 
@@ -225,11 +134,21 @@ def _sums(why: Explanation) -> tuple[str, ...]:
 def statement(item: Moved, lesson: Lesson, loop: Loop) -> str:
     """What would have been seen, what was seen, and how the chance fell."""
     would = _would(item)
-    value = lesson.passed.step.told[0].rpartition(": ")[2]
+    value = _read(item, lesson, loop)
     return (
         f"{names(item.keys, loop)}{_more(item)}: it would have shown {would}; you read {value}. "
         f"Its chance falls from {percent(item.before)} to {percent(item.after)}."
     )
+
+
+def _read(item: Moved, lesson: Lesson, loop: Loop) -> str:
+    """What was read: as it was shown, but volts in the unit that beside it stands."""
+    step = lesson.passed.step
+    shown = step.told[0].rpartition(": ")[2]
+    reading = parse_line(step.line, loop) if item.unit == "V" and shown.endswith(" V") else None
+    if isinstance(reading, Reading) and "mV" in _would(item):
+        return format_quantity(reading.value, "V")
+    return shown
 
 
 def _would(item: Moved) -> str:
@@ -249,13 +168,16 @@ def _best(lesson: Lesson, loop: Loop) -> Iterator[Block]:
     if best is None:
         yield text("Enough was known before this step: no further reading was worth its minutes.")
     elif chosen is not None and chosen.measurement == best.measurement:
-        yield text(f"This was the best step to take: {_worth(chosen, loop)}.", *_free(lesson))
+        own = worth(chosen, loop, lesson.passed.step.minutes)
+        yield text(f"This was the best step to take: {own}.", *_free(lesson))
     elif chosen is not None and lesson.passed.share >= 0.995:
-        yield text(f"No step told more for what it cost: {_worth(chosen, loop)}.")
+        own = worth(chosen, loop, lesson.passed.step.minutes)
+        yield text(f"No step told more for what it cost: {own}.")
     elif chosen is not None:
+        own = worth(chosen, loop, lesson.passed.step.minutes)
         yield text(
-            f"The best step then was {best.text}: {_worth(best, loop)}. Yours was expected to tell "
-            f"{_worth(chosen, loop)}; per minute, handling counted, that is "
+            f"The best step then was {best.text}: {worth(best, loop)}. Yours was expected to tell "
+            f"{own}; per minute, handling counted, that is "
             f"{lesson.passed.share * 100:.0f} % of it.", *_free(lesson)
         )  # fmt: skip
 
@@ -264,14 +186,11 @@ def _free(lesson: Lesson) -> Iterator[str]:
     """What a glance or a call would have told before a meter was taken in hand."""
     chosen = lesson.passed.step.measurement
     shown = [one for one in lesson.passed.before.ranking.free if one.of and not one.other]
-    if shown and chosen is not None and chosen.function != "shows":
+    best = lesson.passed.before.best
+    asked = best is not None and best.measurement.function == "shows"
+    if shown and not asked and chosen is not None and chosen.function != "shows":
         first, bits = shown[0], f"{shown[0].gain_bits:.2f} bit"
         yield f"What {first.of} shows could be asked first, and costs nothing: {bits}."
-
-
-def _worth(step: Advice, loop: Loop) -> str:
-    where = next((place.title for place in loop.places if place.name == step.place), step.place)
-    return f"{step.gain_bits:.2f} bit in {minutes(step.minutes)}, at {where}"
 
 
 def _between(debrief: Debrief) -> Iterator[Block]:

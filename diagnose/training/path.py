@@ -38,9 +38,7 @@ def path_of(drill: Drill) -> tuple[list[Passed], Look]:
             starts.append((step, place))
         place = step.place
     look = drill.lookout.look
-    looks = [
-        look(step.evidence, at, step.measurement, step.place, step.new) for step, at in starts
-    ]
+    looks = [look(step.evidence, at, step.measurement, step.place, step.new) for step, at in starts]
     end = look(drill.evidence, place)
     after = [*looks[1:], end] if looks else []
     return [Passed(s, b, a) for s, b, a in zip(measured, looks, after, strict=True)], end

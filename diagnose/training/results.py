@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from diagnose.loops.cells import inert
 from diagnose.training.drill import Drill
+from diagnose.training.needs import GUESSED, LEFT
 from diagnose.training.pages import Block, head, table, text, title, warn
 from diagnose.training.path import path_of
 from diagnose.training.record import Kept, played
@@ -22,11 +23,9 @@ COLUMNS = (
     "readings", "trips", "unsafe", "asked", "mistakes", "changed",
 )  # fmt: skip
 
-GUESSED_WORD = "guessed"
-
 NOT_OF_A_STEP = {
-    GUESSED_WORD: "the readings did not bear the verdict out",
-    "left altered": "not put back before closing",
+    GUESSED: "the readings did not bear the verdict out",
+    LEFT: "not put back before closing",
 }
 """What can be done wrong in a drill as a whole."""
 
@@ -75,7 +74,7 @@ def result_of(kept: Kept, drill: Drill | None = None) -> Result:
     drill = drill or played(kept)
     score, guess = _scored(drill) if drill.closed else (None, ())
     mistakes = [name for step in drill.steps for name in step.mistakes]
-    left = ["left altered"] if drill.closed and drill.items else []
+    left = [LEFT] if drill.closed and drill.items else []
     return Result(
         trainee=kept.trainee or kept.path.name.removesuffix(".drill.jsonl"),
         lesson=kept.setting.name,
@@ -94,7 +93,7 @@ def _scored(drill: Drill) -> tuple[Score, tuple[str, ...]]:
     """The score of a closed drill, and whether its verdict was a guess by the rule."""
     passed, end = path_of(drill)
     guessed = borne_out(drill, passed, end) < 1
-    return score_of(drill, passed, end), (GUESSED_WORD,) if guessed else ()
+    return score_of(drill, passed, end), (GUESSED,) if guessed else ()
 
 
 def said(keys: Sequence[tuple[str | None, str]]) -> str:

@@ -37,7 +37,9 @@ RULE = (
     (
         f"{VERDICT:.0f} points for the verdict: six tenths for the right group of faults that no "
         "reading tells apart, two for the right part, two for the right mode.  A guess, whose "
-        "group the readings had put at less than one in three, counts in proportion."
+        "group the readings had put at less than one in three, counts in proportion; where two "
+        "faults are hidden, or one that comes and goes, the readings must have led a third of the "
+        "way there at some time."
     ),
     (
         f"To give up (verdict not found) counts up to {GIVEN_UP * 10:.0f} tenths of these, by how "
@@ -80,6 +82,8 @@ class Score:
 
     ``lost`` are those for trips, upsets and unsafe steps; ``grave`` counts the steps that were
     unsafe or tripped the plant; ``narrowed`` is how far the readings led to what was wrong.
+    ``borne`` is the share in which the verdict counts, below 1 for a guess; ``earned`` that of
+    time, calm, care and putting back.
     """
 
     verdict: float
@@ -99,13 +103,19 @@ class Score:
     interruptions: int
     grave: int
     narrowed: float = 0.0
+    borne: float = 1.0
+    earned: float = 1.0
 
     @property
     def total(self) -> float:
         """The score, 0 to 100."""
         won = self.verdict + self.information + self.time + self.calm + self.care + self.restored
-        cap = CAPS[min(self.grave, len(CAPS) - 1)]
-        return min(cap, max(0.0, won - self.lost - self.asked))
+        return min(self.cap, max(0.0, won - self.lost - self.asked))
+
+    @property
+    def cap(self) -> float:
+        """Most that the drill scores with so many unsafe steps and trips."""
+        return CAPS[min(self.grave, len(CAPS) - 1)]
 
 
 def score_of(
@@ -143,6 +153,8 @@ def score_of(
         interruptions=breaks,
         grave=sum(bool(s.unsafe) or "trip" in {e.sort for e in s.effects} for s in steps),
         narrowed=closer,
+        borne=borne,
+        earned=earned,
     )
 
 

@@ -19,7 +19,9 @@ class Step:
     ``asked``, ``withdrawn``, ``waited``, ``moved``, ``noted``, ``verdict``, ``closed``.
     ``told`` is what the trainee saw; ``line`` the reading that it added to the evidence, with
     ``number``; ``needed`` and ``missing`` what had to be arranged and was not.  ``points`` is what
-XX    """
+    asking cost, ``clock`` the minutes gone after it, ``evidence`` what counted before it.  ``new``
+    is what was altered for the measurement: the rest of its condition stood already.
+    """
 
     command: str
     sort: str

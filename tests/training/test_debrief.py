@@ -4,6 +4,7 @@ The formulas are compared with Ohm's law on paper; the rule of the score with su
 """
 
 import re
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -245,3 +246,64 @@ def test_the_debrief_of_a_loop_with_a_positioner_tells_what_its_valve_showed() -
     found = debrief_of(d)
     assert found.lessons[0].truth is None  # what a stem shows is no voltage
     assert "Step 1: FV-118" in markdown(page(found))
+
+
+def test_a_score_has_a_reason_beside_each_of_its_parts() -> None:
+    """One short that trips, and a right name that was a guess: 30 points at most."""
+    d = drill(faults=("R1:drift=310",), complaint="reads high", seed=4, minutes=100)
+    for line in ("jack mA", "V X21:7 X20:0", "jack V", "hint", "verdict R1 drift", "close"):
+        do(d, line)
+    found = debrief_of(d)
+    plain = markdown(page(found))
+    assert f"a guess, counts {found.score.borne * 100:.0f} %" in plain
+    assert "| 1 trip, 1 upset, 1 unsafe step |" in plain
+    assert "| hint once |" in plain
+    assert "in full up to 50" in plain
+    assert "One step was unsafe or tripped the plant: at most 30 points in all." in plain
+    assert any("at most 30 points in all" in line for line in result_lines(found))
+    assert "Put the lead back into the V jack before the next volts" in plain
+
+
+def test_what_follows_a_safe_hunt_with_the_right_name_has_nothing_to_mend() -> None:
+    plain = markdown(page(told()))
+    assert "at most" not in plain.partition("## How the score is made")[0]
+    assert "group, part and mode are right |" in plain
+    assert "| all put back |" in plain
+    assert "Read on before" not in plain
+
+
+def test_a_wrong_verdict_is_told_what_the_readings_said_of_it() -> None:
+    """Five volts on the bus of a sound sender: no lifted wire does that, and it was said so."""
+    d = drill(faults=("R1:drift=310",), complaint="reads high", seed=3)
+    for line in ("LIC-214", "V X21:7 X20:0", "verdict T1 blocked", "close"):
+        do(d, line)
+    found = debrief_of(d)
+    keys = found.end.alike(("T1", "blocked"))
+    chance = sum(found.end.probability.get((key,), 0.0) for key in keys)
+    assert chance > 1 / 3
+    plain = markdown(page(found))
+    assert f"Your readings had put it at {chance * 100:.0f} %, and what was wrong" in plain
+    assert "They leaned that way: it took more of them." in plain
+    assert found.end.best is not None
+    assert f"What would have told more then: {found.end.best.text}, " in plain
+
+
+def test_the_steps_are_told_at_a_glance() -> None:
+    found = told()
+    blocks = list(page(found))
+    glance = next(b for b in blocks if b.sort == "table" and b.lines[0] == "step")
+    assert len(glance.rows) == len(found.lessons)
+    for row, lesson in zip(glance.rows, found.lessons, strict=True):
+        assert row[1] == lesson.passed.step.command
+        assert row[4].startswith("against") == bool(lesson.ruled_out)
+    assert [row[5] for row in glance.rows] == [""] * len(glance.rows)
+
+
+def test_what_was_read_stands_in_the_unit_of_what_would_have_been() -> None:
+    """Found at a trip: ``it would have shown 19.0 mV to 36.9 mV; you read 0.0145 V``."""
+    lesson = next(x for x in told().lessons if x.ruled_out)
+    moved = replace(lesson.ruled_out[0], low=0.019, high=0.0369, unit="V")
+    step = replace(lesson.passed.step, line="V X21:7 X20:0 0.0145 V", told=("V: 0.0145 V",))
+    other = replace(lesson, passed=replace(lesson.passed, step=step))
+    words = statement(moved, other, told().drill.loop)
+    assert "would have shown 19.0 mV to 36.9 mV; you read 14.5 mV" in words

@@ -309,9 +309,7 @@ def test_of_two_hidden_faults_each_counts_half() -> None:
 
 def test_what_comes_and_goes_is_no_guess_once_the_readings_led_there() -> None:
     """Its readings gainsay each other: what they said when they led there most is the measure."""
-    before, led, end = (
-        seen(((TRUE,), at), ((OTHER,), 1 - at)) for at in (1 / 16, 1 / 4, 0.01)
-    )
+    before, led, end = (seen(((TRUE,), at), ((OTHER,), 1 - at)) for at in (1 / 16, 1 / 4, 0.01))
     steps = [Passed(taken(1, 1).step, a, b) for a, b in ((before, led), (led, end))]
     steady, loose = (drill(faults=("R1:drift",), intermittent=way) for way in (False, True))
     for d in (steady, loose):

@@ -33,6 +33,7 @@ from diagnose.training.results import (
     missed,
     mistaken,
     page,
+    repeated,
     result_of,
 )
 from diagnose.training.solving import Solved, solve
@@ -137,6 +138,7 @@ def results(arguments: Namespace) -> Outcome:
         "trainees": [asdict(line) for line in by_trainee(found)],
         "missed": [{"fault": c.name, "times": c.times, "of": c.of} for c in missed(found)],
         "mistakes": [{"mistake": c.name, "times": c.times, "of": c.of} for c in mistaken(found)],
+        "warnings": [odd for odd in (changed(found), repeated(found)) if odd],
         "problems": bad,
     }
     return Outcome(data, lambda look: _result_lines(found, bad, look), DONE)
@@ -147,7 +149,8 @@ def _class_page(found: Sequence[Result], name: str) -> Iterator[Block]:
     yield from page(found, name)
     yield head("Trainees side by side")
     yield text("Drills by how they ended; means of score, minutes and readings of the closed ones.")
-    yield table(TRAINEES, [line.cells for line in by_trainee(found)])
+    rows = [(*line.cells, ", ".join(line.needs)) for line in by_trainee(found)]
+    yield table((*TRAINEES, "to work on"), rows)
 
 
 def _results(paths: Sequence[Path]) -> tuple[list[Result], list[str]]:
@@ -175,10 +178,10 @@ def _result(kept: Kept, engines: dict[str, Engine]) -> Result:
 
 
 def _result_lines(found: Sequence[Result], bad: Sequence[str], look: Look) -> Iterator[str]:
-    names = ("trainee", "lesson", "fault", "score", "passed", "min", "mistakes")
+    names = ("trainee", "drill", "fault", "score", "passed", "min", "mistakes")
     rows = []
     for r in found:
-        cells = dict(zip(COLUMNS, r.cells, strict=True))
+        cells = dict(zip(COLUMNS, replace(r, lesson=r.about).cells, strict=True))
         told = ("trainee", "lesson", "fault", "score", "passed", "minutes", "mistakes")
         rows.append(tuple(cells[name] for name in told))
     yield from grid(names, rows, look, frozenset({3, 5}))
@@ -187,11 +190,16 @@ def _result_lines(found: Sequence[Result], bad: Sequence[str], look: Look) -> It
         yield ""
         right_side = frozenset(range(1, len(TRAINEES)))
         yield from grids(TRAINEES, [line.cells for line in lines], look, right_side)
+    for line in lines:
+        if line.needs:
+            yield from paragraph(
+                ", ".join(line.needs), look, f"{line.trainee} should work on: ", "  "
+            )
     for title, common in (("missed", missed(found)), ("mistakes", mistaken(found))):
         if common:
             text = "; ".join(f"{c.name} ({c.times} of {c.of})" for c in common[:6])
             yield from paragraph(text, look, f"{title}: ")
-    if odd := changed(found):
+    for odd in filter(None, (changed(found), repeated(found))):
         yield from paragraph(odd, look, "warning  ")
     for problem in bad:
         yield from paragraph(problem, look, "problem  ")

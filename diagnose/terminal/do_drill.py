@@ -43,7 +43,11 @@ def drill(arguments: Namespace) -> Outcome:
     plant = plant_of(arguments)
     if arguments.resume:
         kept = read(_file_of(arguments.resume, arguments))
-        recorder = Recorder(played(kept), kept.path, kept.seal)
+        made = played(kept)
+        if made.closed:
+            told = shown(kept.path, 200)
+            raise UsageError(f"{told} is closed already; diagnose debrief {told} tells it again")
+        recorder = Recorder(made, kept.path, kept.seal)
         return _talk(recorder, kept.trainee, arguments)
     setting, loop = _setting(arguments, plant)
     return _started(setting, loop, meter_of(plant), plant, arguments)
@@ -82,7 +86,7 @@ def _setting(arguments: Namespace, plant: Plant) -> tuple[Setting, Loop]:
         setting = lessons.drill(arguments.lesson)
         first = lessons.before(setting)
         folder = folder_of(plant, arguments.keep)
-        if first is not None and not closed(folder, arguments.trainee or "", first.name):
+        if first is not None and not closed(folder, checked(arguments.trainee or ""), first.name):
             number = 1 + lessons.drills.index(first)
             raise UsageError(f"these lessons go in their order: close lesson {number} first")
         return setting, lessons.loop(setting, plant)

@@ -42,8 +42,10 @@ class DrillView:
     @property
     def title(self) -> str:
         """The loop; the title of a lesson gives its fault away, so that the debrief tells it."""
-        name = f"{self.loop.tag}, {self.loop.service}" if self.loop.service else self.loop.tag
-        return f"{name} | drill"
+        return f"{self._about()} | drill"
+
+    def _about(self) -> str:
+        return f"{self.loop.tag}, {self.loop.service}" if self.loop.service else self.loop.tag
 
     def fit(self, width: int) -> None:
         """Answers in so many columns."""
@@ -52,13 +54,14 @@ class DrillView:
     def greeting(self) -> Iterator[str]:
         """The task, and what is different from the plant."""
         setting, look = self.drill.setting, self.look
-        yield from map(look.strong, paragraph(f"Drill. {self.title}.", look))
+        yield from map(look.strong, paragraph(f"Drill. {self._about()}.", look))
         if setting.story:
             yield from paragraph(setting.story, look)
         for line in self._opening():
             yield from paragraph(line, look)
         if self.drill.steps:
-            yield f"Gone on with: {count(len(self.drill.steps), 'step')} are played again."
+            played = count(len(self.drill.steps), "step")
+            yield f"Gone on with: {played} played again."
         hard = DIFFICULTIES[setting.difficulty]
         yield from paragraph(
             "Nothing is told but what the meter shows: type what you want to measure, without a "

@@ -19,6 +19,7 @@ from dataclasses import asdict, dataclass, fields
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
+from unicodedata import normalize
 
 from diagnose.casework.disk import Appender, line_of, new_file
 from diagnose.casework.meter_record import meter_from_record, meter_to_record
@@ -87,7 +88,7 @@ class Recorder:
     @classmethod
     def create(cls, folder: Path, drill: Drill, trainee: str, meter: Meter | None) -> Recorder:
         """A new file of a drill in a folder."""
-        checked(trainee)
+        trainee = checked(trainee)
         head = {
             "schema": SCHEMA,
             "event": "drill",
@@ -118,10 +119,13 @@ class Recorder:
 
 
 def checked(trainee: str) -> str:
-    """A trainee's name, or number; DrillError where it is too long or no text."""
+    """A trainee's name, or number; DrillError where it is too long or no text.
+
+    Spaces around it and how a keyboard composes an accent make no other trainee of it.
+    """
     if len(trainee) > LONGEST_NAME or not trainee.isprintable():
         raise DrillError(f"a trainee's name has at most {LONGEST_NAME} printable characters")
-    return trainee
+    return normalize("NFC", " ".join(trainee.split()))
 
 
 def read(path: Path) -> Kept:
@@ -204,7 +208,8 @@ def played(kept: Kept, engine: Engine | None = None) -> Drill:
         try:
             do(drill, line)
         except DiagnoseError as error:
-            raise DrillError(f"{kept.path}: line {number}: {error}") from error
+            why = "not as the drill wrote it" if kept.changed else str(error)
+            raise DrillError(f"{kept.path}: line {kept.changed or number}: {why}") from error
     return drill
 
 

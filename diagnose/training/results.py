@@ -6,21 +6,21 @@ import csv
 import io
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from diagnose.loops.cells import inert
 from diagnose.training.drill import Drill
 from diagnose.training.needs import GUESSED, LEFT
 from diagnose.training.pages import Block, head, table, text, title, warn
 from diagnose.training.path import path_of
-from diagnose.training.record import Kept, played
+from diagnose.training.record import SUFFIX, Kept, played
 from diagnose.training.safety import MISTAKES
 from diagnose.training.score import Score, borne_out, score_of
 from diagnose.training.verdicts import NOT_FOUND
 
 COLUMNS = (
     "trainee", "lesson", "loop", "fault", "verdict", "right", "score", "passed", "minutes",
-    "readings", "trips", "unsafe", "asked", "mistakes", "changed",
+    "readings", "trips", "unsafe", "asked", "mistakes", "file", "changed",
 )  # fmt: skip
 
 NOT_OF_A_STEP = {
@@ -29,7 +29,9 @@ NOT_OF_A_STEP = {
 }
 """What can be done wrong in a drill as a whole."""
 
-ON_PAGE = ("trainee", "lesson", "fault", "verdict", "score", "passed", "minutes", "mistakes")
+ON_PAGE = (
+    "trainee", "lesson", "fault", "verdict", "score", "passed", "minutes", "mistakes", "file",
+)  # fmt: skip
 """Columns that fit on a page; the rest is in the CSV."""
 
 
@@ -38,7 +40,8 @@ class Result:
     """One drill of one trainee.
 
     ``closed`` is False where it was not finished; its fault is not told then, for it can be gone
-    on with.  ``changed`` says where its file is not as it was written.
+    on with.  ``file`` is the name of its file without the ending, which its debrief has too;
+    ``changed`` says where it is not as it was written; ``drill`` is one for drills set alike.
     """
 
     trainee: str
@@ -51,6 +54,13 @@ class Result:
     score: Score | None
     mistakes: tuple[str, ...]
     changed: str = ""
+    file: str = ""
+    drill: str = ""
+
+    @property
+    def about(self) -> str:
+        """What was drilled: the lesson, or the loop where there is none."""
+        return self.lesson or self.loop
 
     @property
     def cells(self) -> tuple[str, ...]:
@@ -65,18 +75,19 @@ class Result:
         mistakes = ", ".join(self.mistakes)
         return (
             self.trainee, self.lesson, self.loop, self.fault, self.verdict, *numbers, mistakes,
-            self.changed,
+            self.file, self.changed,
         )  # fmt: skip
 
 
 def result_of(kept: Kept, drill: Drill | None = None) -> Result:
     """The result of a drill on disk; it is played again, and scored by the one rule."""
     drill = drill or played(kept)
+    stem = kept.path.name.removesuffix(SUFFIX)
     score, guess = _scored(drill) if drill.closed else (None, ())
     mistakes = [name for step in drill.steps for name in step.mistakes]
     left = [LEFT] if drill.closed and drill.items else []
     return Result(
-        trainee=kept.trainee or kept.path.name.removesuffix(".drill.jsonl"),
+        trainee=kept.trainee or stem,
         lesson=kept.setting.name,
         loop=drill.loop.tag,
         fault=said(drill.hidden.keys) if drill.closed else "",
@@ -86,6 +97,8 @@ def result_of(kept: Kept, drill: Drill | None = None) -> Result:
         score=score,
         mistakes=(*dict.fromkeys(mistakes), *guess, *left),
         changed=f"{kept.path.name}, about line {kept.changed}" if kept.changed else "",
+        file=stem,
+        drill=f"{drill.loop.digest} {kept.setting}",
     )
 
 
@@ -148,6 +161,23 @@ def changed(results: Sequence[Result]) -> str:
     return f"Not as the drill wrote it, so its score may not be the trainee's: {'; '.join(files)}."
 
 
+def repeated(results: Sequence[Result]) -> str:
+    """A sentence on drills that a trainee began again; nothing where there is none.
+
+    Once it was closed, what was wrong is known; a drill that is begun anew beside one that was
+    left open has its readings from there.
+    """
+    tries: dict[tuple[str, str], list[str]] = {}
+    for result in results:
+        tries.setdefault((result.trainee.casefold(), result.drill), []).append(result.file)
+    names = {result.trainee.casefold(): result.trainee for result in results}
+    again = [f"{names[who]} ({', '.join(files)})"
+             for (who, _), files in tries.items() if len(files) > 1]  # fmt: skip
+    if not again:
+        return ""
+    return f"The same drill more than once, so its answer may have been known: {'; '.join(again)}."
+
+
 def page(results: Sequence[Result], name: str) -> Iterator[Block]:
     """The results as a page."""
     done = [r for r in results if r.score is not None]
@@ -157,8 +187,13 @@ def page(results: Sequence[Result], name: str) -> Iterator[Block]:
         f"Drills: {len(done)} closed, {passed} passed, {len(results) - len(done)} not closed."
     )
     places = [COLUMNS.index(column) for column in ON_PAGE]
-    yield table(ON_PAGE, [tuple(r.cells[n] for n in places) for r in results])
+    # The loop tells a drill without a lesson from others on the page.
+    shown = [replace(r, lesson=r.about) for r in results]
+    heads = ["drill" if column == "lesson" else column for column in ON_PAGE]
+    yield table(heads, [tuple(r.cells[n] for n in places) for r in shown])
     if odd := changed(results):
+        yield warn(odd)
+    if odd := repeated(results):
         yield warn(odd)
     yield head("Faults that were missed")
     yield _common(missed(results), ("fault", "missed", "of"), "No fault was missed.")

@@ -11,9 +11,19 @@ import pytest
 from diagnose.__main__ import main
 from diagnose.errors import DiagnoseError
 from diagnose.training.by_trainee import by_trainee
+from diagnose.training.needs import CURES, LEFT
 from diagnose.training.pages import html
 from diagnose.training.record import Recorder, played, read, records
-from diagnose.training.results import changed, csv_text, missed, mistaken, page, result_of
+from diagnose.training.results import (
+    changed,
+    csv_text,
+    missed,
+    mistaken,
+    page,
+    repeated,
+    result_of,
+)
+from diagnose.training.safety import MISTAKES
 from diagnose.training.score import score_of
 from drill_stand import drill, engine
 
@@ -80,6 +90,7 @@ def test_a_file_that_was_changed_by_hand_is_told(
     kept = read(path)
     found = result_of(kept, played(kept, engine()))
     said = f"odd.drill.jsonl, about line {about}" if about else ""
+    assert found.file == "odd"
     assert (kept.changed, found.changed, found.cells[-1]) == (about, said, said)
     assert (said in changed([found])) and bool(changed([found])) == bool(about)
     assert ("score may not be" in html(page([found], "class"), "class")) == bool(about)
@@ -284,3 +295,62 @@ def test_a_trainee_who_is_a_number_is_a_name_on_the_page(folder: Path) -> None:
     made = html(page(found, "Class"), "Class")
     assert "<tr><td>2</td>" in made
     assert '<td class="n">' in made
+
+
+def test_a_drill_that_is_begun_again_is_told(tmp_path: Path) -> None:
+    """Once it was closed its debrief has named the fault; another's is no repetition."""
+    fault = {"faults": ("R1:drift=310",), "complaint": "reads high"}
+    for name in ("Ann", "Ben", " ann "):
+        recorder(tmp_path, name, "V X21:7 X20:0", "verdict R1 drift", "close", **fault)
+    recorder(tmp_path, "Ben", "verdict none", "close", seed=6)
+    found = [result_of(kept, played(kept, engine())) for kept in map(read, records([tmp_path]))]
+    said = repeated(found)
+    assert "(LT-214_01, LT-214_03)" in said
+    assert "Ben" not in said
+    assert said in html(page(found, "class"), "class")
+    assert repeated(found[:2]) == ""
+
+
+@pytest.mark.parametrize("typed", ["Bj\u00f6rn", "Bjo\u0308rn", "  Bj\u00f6rn ", "Bj\u00f6rn  "])
+def test_one_name_is_one_trainee_however_it_is_typed(tmp_path: Path, typed: str) -> None:
+    made = recorder(tmp_path, typed)
+    assert read(made.path).trainee == "Bj\u00f6rn"
+    assert read(recorder(tmp_path, "   ").path).trainee == ""
+
+
+def test_each_trainee_is_told_what_to_work_on(tmp_path: Path, capsys) -> None:
+    """Gravest first, and in how many of the closed drills it was wanting."""
+    fault = {"faults": ("R1:drift=310",), "complaint": "reads high"}
+    recorder(tmp_path, "Ann", "mA X21:4", "verdict G1 dead", "close", **fault)
+    recorder(tmp_path, "Ann", "jack mA", "V X21:7 X20:0", "verdict not found", "close", **fault)
+    recorder(tmp_path, "Ann", "V X21:4 X21:5", **fault)
+    found = [result_of(kept, played(kept, engine())) for kept in map(read, records([tmp_path]))]
+    (ann,) = by_trainee(found)
+    safety, meter = ann.needs[:2]
+    assert (safety, meter) == ("safety before a step (2 of 2)", "minding the meter (2 of 2)")
+    assert "reading on before a verdict (1 of 2)" in ann.needs
+    assert not any("putting back" in need for need in ann.needs)
+    assert main(["results", str(tmp_path), "--html", str(tmp_path / "page.html")]) == 0
+    assert "Ann should work on: safety before a step (2 of 2)" in capsys.readouterr().out
+    assert "<th>to work on</th>" in (tmp_path / "page.html").read_text()
+
+
+def test_every_mistake_has_a_cure() -> None:
+    assert {*MISTAKES} | {LEFT} == {*CURES}
+
+
+def test_a_drill_without_a_lesson_is_told_by_its_loop(tmp_path: Path, capsys) -> None:
+    recorder(tmp_path, "Ann", "verdict not found", "close")
+    assert main(["results", str(tmp_path)]) == 0
+    assert "Ann      LT-214" in capsys.readouterr().out
+    assert main(["results", str(tmp_path), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["results"][0]["file"] == "LT-214_01"
+
+
+def test_a_closed_drill_is_not_gone_on_with(tmp_path: Path, capsys) -> None:
+    """It opened a session in which every line was refused, and wrote its debrief anew."""
+    path = recorder(tmp_path, "Ann", "verdict not found", "close").path
+    before = path.read_bytes()
+    assert main(["drill", "--resume", str(path), "--plain"]) == 2
+    assert "is closed already; diagnose debrief" in capsys.readouterr().err
+    assert path.read_bytes() == before

@@ -23,7 +23,7 @@ from diagnose.training.by_trainee import COLUMNS as TRAINEES
 from diagnose.training.by_trainee import by_trainee
 from diagnose.training.handout import handout
 from diagnose.training.lessons import Lessons, check, lesson_file, read_lessons
-from diagnose.training.pages import PAGE, Block, head, html, table, text
+from diagnose.training.pages import PAGE, Block, head, html, points, table, text
 from diagnose.training.record import Kept, played, read, records
 from diagnose.training.results import (
     COLUMNS,
@@ -145,12 +145,19 @@ def results(arguments: Namespace) -> Outcome:
 
 
 def _class_page(found: Sequence[Result], name: str) -> Iterator[Block]:
-    """The page of a class: its drills, then its trainees side by side."""
-    yield from page(found, name)
+    """The page of a class: its trainees side by side, who needs what, then all drills."""
+    return page(found, name, list(_side_by_side(found)))
+
+
+def _side_by_side(found: Sequence[Result]) -> Iterator[Block]:
     yield head("Trainees side by side")
     yield text("Drills by how they ended; means of score, minutes and readings of the closed ones.")
-    rows = [(*line.cells, ", ".join(line.needs)) for line in by_trainee(found)]
-    yield table((*TRAINEES, "to work on"), rows)
+    lines = by_trainee(found)
+    yield table(TRAINEES, [line.cells for line in lines])
+    needs = [f"{line.trainee}: {', '.join(line.needs)}." for line in lines if line.needs]
+    if needs:
+        yield head("What to work on")
+        yield points(needs)
 
 
 def _results(paths: Sequence[Path]) -> tuple[list[Result], list[str]]:

@@ -71,12 +71,23 @@ def folder_of(plant: Plant, word: str | None) -> Path:
 
 
 def _file_of(word: str, arguments: Namespace) -> Path:
-    """The file of a drill: as it is named, or by its bare name where the plant keeps drills."""
+    """The file of a drill: as it is named, or by its bare name here or where the plant keeps them.
+
+    UsageError where there is none.
+    """
     path = Path(word)
-    if path.exists() or path.name != word:
+    if path.exists():
         return path
-    there = folder_of(plant_of(arguments), None) / f"{word.removesuffix(SUFFIX)}{SUFFIX}"
-    return there if there.is_file() else path
+    folder = folder_of(plant_of(arguments), None)
+    name = f"{path.name.removesuffix(SUFFIX)}{SUFFIX}"
+    near = [path.with_name(name), *([folder / name] if path.name == word else [])]
+    for there in near:
+        if there.is_file():
+            return there
+    raise UsageError(
+        f"there is no drill '{shown(word, 200)}', neither as a file nor in {shown(folder, 200)}; "
+        f"name its file, such as LT-214_01{SUFFIX}"
+    )
 
 
 def _setting(arguments: Namespace, plant: Plant) -> tuple[Setting, Loop]:

@@ -6,15 +6,18 @@ from collections.abc import Iterator
 
 from diagnose.inference.conditions import meaning_of_words
 from diagnose.inference.examples import examples
+from diagnose.inference.reading_names import find_part
 from diagnose.inference.reading_words import FUNCTIONS
-from diagnose.loops.loop import Loop
+from diagnose.loops.loop import Loop, Part
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.wording import minutes, paragraph
 from diagnose.training.commands import WORDS
 from diagnose.training.safety import ARRANGEMENTS
+from diagnose.training.setting import DrillError
 
 LOCAL = (
     ("sheet", "the loop: points, displays and parts at every place"),
+    ("sheet PART", "what a part is, and the faults that it may have"),
     ("list", "the readings so far"),
     ("items", "what is altered and not yet put back"),
     ("cautions STEP", "what a step needs and what to beware of"),
@@ -46,11 +49,26 @@ def sheet_lines(loop: Loop, look: Look) -> Iterator[str]:
         found = {
             "points": [point.name for point in loop.points if point.place == place.name],
             "displays": [p.name for p in loop.parts if p.kind.shows and p.read_at == place.name],
-            "parts": [p.name for p in loop.parts if p.place == place.name and p.pins],
+            "parts": [p.name for p in loop.parts if p.place == place.name and _fails(p)],
         }
         for name, words in found.items():
             if words:
                 yield from paragraph(", ".join(words), look, f"  {name:<8}  ")
+
+
+def part_lines(name: str, loop: Loop, look: Look) -> Iterator[str]:
+    """One part: what it is, where, and the faults that a verdict may name; DrillError if none."""
+    part = find_part(name, loop)
+    if part is None:
+        raise DrillError(f"no part called '{name[:40]}'; sheet lists them by their places")
+    yield look.strong(f"{part.name}: {part.title or part.kind.title}")
+    modes = [f"{mode.name} ({mode.title})" for mode in part.kind.modes]
+    yield from paragraph("; ".join(modes) or "none that is modelled", look, "  faults    ")
+
+
+def _fails(part: Part) -> bool:
+    """Whether a part is one that can be told wrong: a process connection has no terminals."""
+    return bool(part.pins or part.kind.modes)
 
 
 def offers(text: str, loop: Loop) -> list[str]:

@@ -9,7 +9,7 @@ from diagnose.errors import DiagnoseError
 from diagnose.inference.cautions import CAUTIONS, cautions_for
 from diagnose.loops.loop import Loop
 from diagnose.terminal import session_view
-from diagnose.terminal.drill_help import help_lines, offers, sheet_lines
+from diagnose.terminal.drill_help import help_lines, offers, part_lines, sheet_lines
 from diagnose.terminal.naming import place_title
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.panes import Pane
@@ -133,7 +133,9 @@ class DrillView:
         yield from paragraph(f"Kept: {self.recorder.path.name}; --resume goes on.", self.look)
 
     def _sheet(self, rest: str) -> Iterator[str]:
-        yield from sheet_lines(self.loop, self.look)
+        yield from (
+            part_lines(rest, self.loop, self.look) if rest else sheet_lines(self.loop, self.look)
+        )
 
     def _list(self, rest: str) -> Iterator[str]:
         found = list(self._readings())

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from diagnose.training.debrief import Debrief, Lesson
 from diagnose.training.needs import CURES, LEFT
 from diagnose.training.pages import Block, head, points, table, text, warn
+from diagnose.training.safety import UNSAFE
 from diagnose.training.score import CALM, CARE, INFORMATION, RESTORED, TIME, VERDICT, Score
 from diagnose.training.verdicts import NOT_FOUND
 from diagnose.training.words import minutes
@@ -115,7 +116,8 @@ def _next_time(debrief: Debrief) -> Iterator[str]:
     """What to do otherwise next time: safety first, then the choice of readings."""
     drill = debrief.drill
     made = dict.fromkeys(name for step in drill.steps for name in step.mistakes)
-    yield from dict.fromkeys(CURES[name] for name in made if name in CURES)
+    gravest = sorted(made, key=lambda name: name not in UNSAFE)
+    yield from (CURES[name] for name in gravest)
     if drill.items:
         yield CURES[LEFT]
     if debrief.score.borne < 1:
@@ -146,7 +148,7 @@ def _glance(number: int, lesson: Lesson) -> tuple[str, ...]:
     best = f"{lesson.passed.share * 100:.0f} %" if lesson.passed.before.best else "enough known"
     sorts = [effect.sort for effect in step.effects if effect.sort != "moved"]
     mind = [*(["unsafe"] if step.unsafe else []), *dict.fromkeys(sorts)]
-    took = "under 1" if 0 < step.minutes < 0.75 else f"{step.minutes:.0f}"
+    took = f"{step.minutes:.1f}" if step.minutes < 0.75 else f"{step.minutes:.0f}"
     return (str(number), step.command, took, best, _told(lesson), ", ".join(mind))
 
 

@@ -153,11 +153,14 @@ class Drill:
         """What a line asks for; ohms on a live circuit can be asked for, as in the plant."""
         try:
             wanted = parse_measurement(text, self.loop)
-        except ReadingError:
+        except ReadingError as refused:
             if text.split()[:1] != ["ohm"]:
                 raise
             joint = " and " if " with " in text else " with "
-            wanted = parse_measurement(f"{text}{joint}supply off", self.loop)
+            try:
+                wanted = parse_measurement(f"{text}{joint}supply off", self.loop)
+            except ReadingError:
+                raise refused from None  # in the words that were typed
         if wanted.function != "ohm":
             return wanted
         typed = text.partition(" with ")[2]

@@ -96,6 +96,9 @@ _MARKDOWN = {
 
 # -- HTML ----------------------------------------------------------------------------------------
 
+WHOLE = 16
+"""Longest word of a table that is kept on one line, characters."""
+
 PAGE = "<!doctype html>"
 """How each page begins."""
 
@@ -107,14 +110,14 @@ h1 { font-size: 1.5rem; } h2 { font-size: 1.15rem; border-top: 1px solid #bbb;
   padding-top: .8rem; margin-top: 1.6rem; }
 table { border-collapse: collapse; margin: .8rem 0; } th, td { border: 1px solid #bbb;
   padding: .25rem .6rem; text-align: left; vertical-align: top; } th { background: #eee; }
-td.n { text-align: right; white-space: nowrap; }
+td.n { text-align: right; white-space: nowrap; } td.w { white-space: nowrap; }
 pre { background: #f4f4f4; border-left: 3px solid #888; padding: .5rem .8rem;
   white-space: pre-wrap; }
 p.warn { border: 2px solid #8a1c00; padding: .4rem .8rem; font-weight: bold; }
 div.wide { overflow-x: auto; }
 li { margin: .2rem 0; }
 @media print { body, p, ul, pre { max-width: none; } body { margin: 0; } h2 { break-after: avoid; }
-  table, pre, p.warn, li { break-inside: avoid; }
+  tr, pre, p.warn, li { break-inside: avoid; }
   div.wide { overflow-x: visible; font-size: 80%; } }
 """
 
@@ -135,13 +138,17 @@ def _html_table(block: Block) -> str:
     # The first column names a row, though a trainee may be called by a number.
     named = ((row[0], "".join(map(_html_cell, row[1:]))) for row in block.rows)
     rows = "\n".join(f"<tr><td>{escape(first)}</td>{others}</tr>" for first, others in named)
-    return f'<div class="wide"><table>\n<tr>{names}</tr>\n{rows}\n</table></div>'
+    # Of a table over two sheets of paper, the heads stand on both.
+    heads = f"<thead><tr>{names}</tr></thead>"
+    return f'<div class="wide"><table>\n{heads}\n<tbody>\n{rows}\n</tbody></table></div>'
 
 
 def _html_cell(word: str) -> str:
-    """Numbers stand to the right."""
+    """Numbers stand to the right, short words on one line."""
     number = word.removesuffix(" %").replace(".", "", 1).replace("-", "", 1).isdigit()
-    return f'<td class="n">{escape(word)}</td>' if number else f"<td>{escape(word)}</td>"
+    # A tag or the name of a file is not broken at its hyphen.
+    sort = "n" if number else "w" if " " not in word and len(word) <= WHOLE else ""
+    return f'<td class="{sort}">{escape(word)}</td>' if sort else f"<td>{escape(word)}</td>"
 
 
 _HTML = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from diagnose.loops.cells import inert
@@ -178,14 +178,16 @@ def repeated(results: Sequence[Result]) -> str:
     return f"The same drill more than once, so its answer may have been known: {'; '.join(again)}."
 
 
-def page(results: Sequence[Result], name: str) -> Iterator[Block]:
-    """The results as a page."""
+def page(results: Sequence[Result], name: str, first: Iterable[Block] = ()) -> Iterator[Block]:
+    """The results as a page; ``first`` comes before the single drills."""
     done = [r for r in results if r.score is not None]
     yield title(f"Results: {name}")
     passed = sum(r.passed for r in done)
     yield text(
         f"Drills: {len(done)} closed, {passed} passed, {len(results) - len(done)} not closed."
     )
+    yield from first
+    yield head("The drills")
     places = [COLUMNS.index(column) for column in ON_PAGE]
     # The loop tells a drill without a lesson from others on the page.
     shown = [replace(r, lesson=r.about) for r in results]

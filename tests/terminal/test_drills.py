@@ -158,8 +158,8 @@ def test_a_case_is_made_anonymous_once(capsys, tmp_path: Path) -> None:
         (["drill", "LT-214", "--fault", "R9:drift"], "no part called 'R9'"),
         (["drill", "LT-214", "--complaint", "sings"], "complaint: 'sings' is none of"),
         (["drill", "LT-214", "--trainee", "x" * 70], "at most 60"),
-        (["drill", "--resume", "no.drill.jsonl"], "No such file"),
-        (["debrief", "no.drill.jsonl"], "No such file"),
+        (["drill", "--resume", "no.drill.jsonl"], "there is no drill 'no.drill.jsonl'"),
+        (["debrief", "no.drill.jsonl"], "name its file, such as LT-214_01.drill.jsonl"),
         (["results", "nowhere"], "there is no folder 'nowhere'"),
         (["replay", "LT-216_2024-07-09_01"], "no cause was confirmed"),
         (["lessons", "none.toml"], "no lesson file 'none.toml'"),
@@ -187,3 +187,42 @@ def test_a_way_without_a_reading_took_no_minute(typed, capsys, tmp_path: Path) -
     typed("verdict not found", "close")
     assert main(["replay", "LT-214_2024-06-02_01", "--keep", str(tmp_path)]) == 0
     assert "you: nothing read, " in " ".join(capsys.readouterr().out.split())
+
+
+def test_a_drill_in_this_folder_is_found_by_its_bare_name(
+    typed, capsys, tmp_path: Path, monkeypatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    typed("verdict not found", "close")
+    assert main([*WORDS, "kept"]) == 0
+    monkeypatch.chdir(tmp_path / "kept")
+    capsys.readouterr()
+    for name in ("LT-214_01", "../kept/LT-214_01"):
+        assert main(["debrief", name]) == 0
+        assert "R1 drift" in capsys.readouterr().out
+
+
+def test_what_may_be_wrong_with_a_part_can_be_looked_up(typed, capsys, tmp_path: Path) -> None:
+    """A process connection has no terminals, but a verdict may name it."""
+    typed("sheet", "sheet t1", "sheet Q9", "ohm R1", "quit")
+    assert main([*WORDS, str(tmp_path)]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "LT-214, T1, LG-214" in out
+    assert "T1: process connection faults blocked (" in out and "; shifted (" in out
+    assert "Not done: no part called 'Q9'; sheet lists them" in out
+    assert "Not done: 'ohm R1': no point called 'R1'" in out  # in the words that were typed
+
+
+def test_an_open_drill_tells_nothing_of_what_is_hidden(typed, capsys, tmp_path: Path) -> None:
+    """Neither on the screen, nor as JSON, nor by the name of its file, nor in the results."""
+    for lines in (("sheet", "list", "items", "help", "verdict", "quit"), ("verdict R1", "quit")):
+        typed(*lines)
+        assert main([*WORDS, str(tmp_path), "--json"]) == 0
+        told = capsys.readouterr()
+        assert "310" not in told.out + told.err
+        assert not {"hidden", "verdict", "pages"} & {*json.loads(told.out)}
+    assert {path.name for path in tmp_path.iterdir()} == {
+        "LT-214_01.drill.jsonl", "LT-214_02.drill.jsonl"}  # fmt: skip
+    assert main(["results", str(tmp_path), "--json"]) == 0
+    for row in json.loads(capsys.readouterr().out)["results"]:
+        assert (row["fault"], row["passed"]) == ("", "not closed")

@@ -89,3 +89,13 @@ def test_each_part_of_a_page_has_its_place_in_markdown() -> None:
     blocks = [pages.title("T"), pages.head("H"), pages.text("a", "", "b"), pages.warn("w"),
               pages.points(["x", "y"])]  # fmt: skip
     assert pages.markdown(blocks) == "# T\n\n## H\n\na b\n\n**w**\n\n- x\n- y\n"
+
+
+def test_a_short_word_of_a_table_is_not_broken_and_heads_stand_on_each_sheet() -> None:
+    """``LT-`` on one line and ``214_01`` on the next is no name of a file."""
+    made = pages.html(
+        [pages.table(("who", "file"), [("Ann", "LT-214_01"), ("Ben", "two words")])], "x"
+    )
+    assert '<td class="w">LT-214_01</td>' in made
+    assert "<td>two words</td>" in made
+    assert "<thead><tr><th>who</th>" in made

@@ -332,7 +332,9 @@ def test_each_trainee_is_told_what_to_work_on(tmp_path: Path, capsys) -> None:
     assert not any("putting back" in need for need in ann.needs)
     assert main(["results", str(tmp_path), "--html", str(tmp_path / "page.html")]) == 0
     assert "Ann should work on: safety before a step (2 of 2)" in capsys.readouterr().out
-    assert "<th>to work on</th>" in (tmp_path / "page.html").read_text()
+    made = (tmp_path / "page.html").read_text()
+    assert "<li>Ann: safety before a step (2 of 2)" in made
+    assert made.index("What to work on") < made.index("The drills")  # who needs what comes first
 
 
 def test_every_mistake_has_a_cure() -> None:

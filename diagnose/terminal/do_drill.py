@@ -57,12 +57,17 @@ def _started(
     setting: Setting, loop: Loop, meter: Meter, plant: Plant, arguments: Namespace
 ) -> Outcome:
     trainee = checked(arguments.trainee or "")
-    if sys.stderr.isatty():
-        print("Setting up the loop ...", file=sys.stderr, flush=True)
+    _busy("Setting up the loop ...")
     site = site_rates(plant.folder)
     made = Drill(setting, Engine(site.applied(loop), meter, site.of(loop) or None), meter)
     recorder = Recorder.create(folder_of(plant, arguments.keep), made, trainee, meter)
     return _talk(recorder, trainee, arguments)
+
+
+def _busy(words: str) -> None:
+    """What takes some seconds, told to whoever sits before a terminal."""
+    if sys.stderr.isatty():
+        print(words, file=sys.stderr, flush=True)
 
 
 def folder_of(plant: Plant, word: str | None) -> Path:
@@ -233,6 +238,7 @@ def replay(arguments: Namespace) -> Outcome:
     plant = plant_of(arguments)
     path = find_case(arguments.case, plant)
     file = CaseFile.open(path, write=False)
+    _busy("Setting up the loop ...")
     engine = Engine(file.loop, file.meter or GENERIC)
     setting = setting_of(file.case, engine, path.stem)
     trainee = checked(arguments.trainee or "")
@@ -241,6 +247,7 @@ def replay(arguments: Namespace) -> Outcome:
     outcome = _talk(recorder, trainee, arguments)
     if not made.closed:
         return outcome
+    _busy("Walking the case by the advice, to compare ...")
     paths = compared(made, file.case)
     data = {**outcome.data, "paths": [asdict(item) for item in paths]}
 

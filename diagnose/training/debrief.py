@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import SimpleNamespace
 
 from diagnose.circuit.explain import Explanation, explain, explain_current
@@ -15,6 +15,7 @@ from diagnose.inference.measurement import Jumper, Measurement
 from diagnose.inference.observe import JUMPER
 from diagnose.loops.kind import Shows
 from diagnose.loops.loop import Part
+from diagnose.quantities import format_quantity
 from diagnose.training.drill import Drill
 from diagnose.training.lookout import Keys, Look
 from diagnose.training.path import Passed, path_of
@@ -22,6 +23,9 @@ from diagnose.training.score import Score, score_of
 
 WORTH_TELLING = 0.02
 """Probability below which an explanation was none that anybody had in mind."""
+
+NOTHING = ("0.0 mV / ", "-0.0 mV / ")
+"""How the numbers of a current through a joint begin: what lies across it is rounded away."""
 
 GONE, GROWN = 0.2, 1.5
 """An explanation is ruled out at this share of what it was, or speaks louder at so much more."""
@@ -158,15 +162,29 @@ def why(
             return explain_current(loop, kept, process, wanted.points[0], clip,
                                    predictor=machine, closed=False)  # fmt: skip
         if wanted.function == "mA":
-            name = metered_at(wanted, loop).name
-            return explain_current(loop, kept, process, name, clip,
-                                   predictor=machine, closed=False)  # fmt: skip
+            part = metered_at(wanted, loop)
+            found = explain_current(loop, kept, process, part.name, clip,
+                                    predictor=machine, closed=False)  # fmt: skip
+            return _as_metered(found, part, wanted)
         points = _points(drill, wanted)
         if points is None:
             return None
         return explain(loop, kept, process, points, clip, predictor=machine, closed=False)
     except DiagnoseError:
         return None
+
+
+def _as_metered(found: Explanation, part: Part, wanted: Measurement) -> Explanation:
+    """A current as the meter in its place counts it.
+
+    Of a joint the formula divides nothing by nearly nothing; what sets its current, the notes say.
+    """
+    if found.numbers.startswith(NOTHING):
+        found = replace(found, formula=found.result, numbers=found.result)
+    if (wanted.points[0], wanted.points[-1]) == tuple(part.pins.values())[:2]:
+        return found
+    turned = f"your meter counts it the other way round: {format_quantity(-found.value, 'A')}"
+    return replace(found, notes=(*found.notes, turned))
 
 
 def _points(drill: Drill, wanted: Measurement) -> tuple[str, str] | None:

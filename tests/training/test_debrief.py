@@ -307,3 +307,25 @@ def test_what_was_read_stands_in_the_unit_of_what_would_have_been() -> None:
     other = replace(lesson, passed=replace(lesson.passed, step=step))
     words = statement(moved, other, told().drill.loop)
     assert "would have shown 19.0 mV to 36.9 mV; you read 14.5 mV" in words
+
+
+def test_a_current_is_told_as_the_meter_counts_it_and_not_as_nothing_by_nearly_nothing() -> None:
+    """Found at a terminal: ``0.0 mV / 0.005 ohm = -5.84 mA`` beside a display of 5.86 mA."""
+    d = drill(faults=("R1:drift=310",), complaint="reads high", process=0.5)
+    for line in (
+        "operator",
+        "bypass",
+        "manual",
+        "jack mA",
+        "mA X21:7",
+        "verdict R1 drift",
+        "close",
+    ):
+        do(d, line)
+    found = debrief_of(d)
+    plain = markdown(page(found))
+    assert "0.0 mV / " not in plain
+    why = found.lessons[0].truth
+    assert why is not None
+    assert why.value == pytest.approx(-0.012, rel=0.01)  # 12 mA at half of the range
+    assert why.notes[-1].startswith("your meter counts it the other way round: 12.0")

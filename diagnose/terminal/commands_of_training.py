@@ -57,6 +57,10 @@ COMMANDS: tuple[Command, ...] = (
             The trainee types measurements without a value, and a simulated meter answers, with its
             resolution, errors, loading and burden.  What is done to the loop has its consequences
             for the plant, and these are told at once.  verdict and close end the drill.
+
+            A debrief names the fault: where several hunt the same drill, --keep gives each a
+            folder of their own.  What is typed behind --fault stays in the history of the shell;
+            a lesson file that is packed for trainees does not tell it (lessons --pack).
             """,
     ),
     Command(
@@ -98,6 +102,7 @@ COMMANDS: tuple[Command, ...] = (
             argument("--csv", metavar="FILE", help="write the table as CSV"),
             argument("--html", metavar="FILE", help="write the table as a page"),
             argument("--title", metavar="WORDS", help="title of the page (default: the plant)"),
+            argument("--nameless", action="store_true", help="number the trainees, for the class"),
         ),
         late("do_class", "results"),
         ("diagnose results drills --csv class.csv --html class.html",),

@@ -20,7 +20,7 @@ from diagnose.terminal.outcome import DONE, NEGATIVE, SCHEMA, Look, Outcome
 from diagnose.terminal.table import grid, grids
 from diagnose.terminal.wording import count, paragraph
 from diagnose.training.by_trainee import COLUMNS as TRAINEES
-from diagnose.training.by_trainee import by_trainee
+from diagnose.training.by_trainee import by_trainee, nameless
 from diagnose.training.handout import handout
 from diagnose.training.lessons import Lessons, check, lesson_file, read_lessons
 from diagnose.training.pages import PAGE, Block, head, html, points, table, text
@@ -127,6 +127,7 @@ def results(arguments: Namespace) -> Outcome:
     found, bad = _results(records([*dict.fromkeys(folder.resolve() for folder in folders)]))
     if not found and not bad:
         raise UsageError("there is no drill in " + ", ".join(str(folder) for folder in folders))
+    found = nameless(found) if arguments.nameless else found
     if arguments.csv:
         put(Path(arguments.csv), csv_text(found), f"{COLUMNS[0]},{COLUMNS[1]}")
     name = arguments.title or plant.name

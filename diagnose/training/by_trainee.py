@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from hashlib import sha256
 
 from diagnose.training.needs import GUESSED, NEEDS, needed
 from diagnose.training.results import Result
@@ -46,6 +47,20 @@ class Line:
             _told(self.score, 0), str(self.right), str(self.guessed), _told(self.minutes, 0),
             _told(self.readings, 1), str(self.grave),
         )  # fmt: skip
+
+
+def nameless(results: Sequence[Result]) -> list[Result]:
+    """The results with a number for each trainee, in no order that tells the names.
+
+    Names of files are left out: the trainee knows that of the own drill, and others may.
+    """
+    names = {result.trainee for result in results}
+    order = sorted(names, key=lambda name: sha256(name.encode()).digest())
+    return [
+        replace(r, trainee=f"trainee {order.index(r.trainee) + 1}", file="",
+                changed="a file" if r.changed else "")
+        for r in results
+    ]  # fmt: skip
 
 
 def by_trainee(results: Sequence[Result]) -> tuple[Line, ...]:

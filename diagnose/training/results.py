@@ -171,8 +171,10 @@ def repeated(results: Sequence[Result]) -> str:
     for result in results:
         tries.setdefault((result.trainee.casefold(), result.drill), []).append(result.file)
     names = {result.trainee.casefold(): result.trainee for result in results}
-    again = [f"{names[who]} ({', '.join(files)})"
-             for (who, _), files in tries.items() if len(files) > 1]  # fmt: skip
+    again = [
+        f"{names[who]} ({', '.join(filter(None, files)) or f'{len(files)} times'})"
+        for (who, _), files in tries.items() if len(files) > 1
+    ]  # fmt: skip
     if not again:
         return ""
     return f"The same drill more than once, so its answer may have been known: {'; '.join(again)}."

@@ -356,3 +356,21 @@ def test_a_closed_drill_is_not_gone_on_with(tmp_path: Path, capsys) -> None:
     assert main(["drill", "--resume", str(path), "--plain"]) == 2
     assert "is closed already; diagnose debrief" in capsys.readouterr().err
     assert path.read_bytes() == before
+
+
+def test_results_can_be_shown_to_a_class_without_names(tmp_path: Path, capsys) -> None:
+    """On the screen, as a page, as CSV and as JSON; one trainee stays one."""
+    for name in ("Zacharias", "Abelard", "Zacharias"):
+        recorder(tmp_path, name, "verdict not found", "close")
+    page_, table_ = tmp_path / "page.html", tmp_path / "class.csv"
+    words = ["results", str(tmp_path), "--nameless", "--html", str(page_), "--csv", str(table_)]
+    assert main(words) == 0
+    shown = capsys.readouterr().out
+    assert main([*words, "--json"]) == 0
+    told = capsys.readouterr().out
+    for text in (shown, told, page_.read_text(), table_.read_text()):
+        assert "Zacharias" not in text and "Abelard" not in text and "LT-214_0" not in text
+        assert "trainee 1" in text and "trainee 2" in text and "trainee 3" not in text
+    closed = {line["trainee"]: line["closed"] for line in json.loads(told)["trainees"]}
+    assert sorted(closed.values()) == [1, 2]
+    assert "(2 times)" in shown

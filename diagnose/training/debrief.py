@@ -24,6 +24,12 @@ from diagnose.training.score import Score, score_of
 WORTH_TELLING = 0.02
 """Probability below which an explanation was none that anybody had in mind."""
 
+VOLTS = ("V", "Vlow", "VAC")
+"""Functions that read volts, through a resistance of the meter."""
+
+LOADED, STRAY = 0.1, 0.1
+"""Share, and volts besides, by which a meter must alter what it reads before it is told."""
+
 NOTHING = ("0.0 mV / ", "-0.0 mV / ")
 """How the numbers of a current through a joint begin: what lies across it is rounded away."""
 
@@ -105,6 +111,7 @@ def _lesson(drill: Drill, passed: Passed) -> Lesson:
     truth = rival = None
     if wanted is not None and not passed.worthless:
         truth = why(drill, wanted, _true(drill, passed.step.clock), drill.hidden.process)
+        truth = truth and _loaded(truth, drill, wanted, passed.step.clock)
         gone = {item.keys for item in moved if item.ruled_out}
         example = next((e for e in passed.before.examples if e.keys in gone), None)
         if example is not None:
@@ -174,6 +181,21 @@ def why(
         return None
 
 
+def _loaded(found: Explanation, drill: Drill, wanted: Measurement, minute: float) -> Explanation:
+    """Volts of what hangs on next to nothing, with what the meter itself makes of them."""
+    if wanted.function not in VOLTS:
+        return found
+    ohms = drill.meter.meter.volt_resistance(wanted.function)
+    shown = drill.scene.level(wanted, minute)
+    if abs(shown - found.value) <= LOADED * abs(found.value) + STRAY:
+        return found
+    told = (
+        f"that is without the meter: its own {format_quantity(ohms, 'ohm')} between the leads "
+        f"bring it to {format_quantity(shown, 'V')}"
+    )
+    return replace(found, notes=(*found.notes, told))
+
+
 def _as_metered(found: Explanation, part: Part, wanted: Measurement) -> Explanation:
     """A current as the meter in its place counts it.
 
@@ -197,7 +219,7 @@ def _points(drill: Drill, wanted: Measurement) -> tuple[str, str] | None:
         if shows is None or not _follows_volts(shows, part, leaders):
             return None
         points = tuple(part.pins.values())
-    elif wanted.function not in ("V", "Vlow", "VAC"):
+    elif wanted.function not in VOLTS:
         return None
     return (points[0], points[1]) if len(points) >= 2 else None
 

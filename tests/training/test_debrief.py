@@ -329,3 +329,20 @@ def test_a_current_is_told_as_the_meter_counts_it_and_not_as_nothing_by_nearly_n
     assert why is not None
     assert why.value == pytest.approx(-0.012, rel=0.01)  # 12 mA at half of the range
     assert why.notes[-1].startswith("your meter counts it the other way round: 12.0")
+
+
+def test_volts_that_the_meter_itself_brings_down_are_told_as_such() -> None:
+    """Nothing ties this supply to earth but 100 gigohm: ten megohm of a meter hold it to earth.
+
+    The display stood about nothing while the sum beside it ended at volts.
+    """
+    d = drill("ZS-221", process=1.0)
+    for line in ("V X73:1 PE", "V X73:1 X73:2", "verdict none", "close"):
+        do(d, line)
+    earth, across = debrief_of(d).lessons
+    assert earth.truth is not None and across.truth is not None
+    assert abs(earth.truth.value) > 1
+    (told_,) = [note for note in earth.truth.notes if "without the meter" in note]
+    assert "10.00 Mohm between the leads" in told_
+    assert told_ in markdown(page(debrief_of(d)))
+    assert not any("without the meter" in note for note in across.truth.notes)

@@ -39,7 +39,9 @@ def page(debrief: Debrief, trainee: str = "") -> Iterator[Block]:
             "from your readings alone, not from what was really wrong."
         )
     for number, lesson in enumerate(debrief.lessons, 1):
-        yield from _step(lesson, number, loop)
+        step = lesson.passed.step
+        counts = bool(step.line) and step.number not in drill.withdrawn
+        yield from _step(lesson, number, loop, counts)
     yield from _between(debrief)
     yield head("How the score is made")
     yield points(RULE)
@@ -70,7 +72,8 @@ def result_lines(debrief: Debrief) -> Iterator[str]:
 # -- one step ------------------------------------------------------------------------------------
 
 
-def _step(lesson: Lesson, number: int, loop: Loop) -> Iterator[Block]:
+def _step(lesson: Lesson, number: int, loop: Loop, counts: bool) -> Iterator[Block]:
+    """One step; ``counts`` is whether its reading stood to the end."""
     step = lesson.passed.step
     yield head(f"Step {number}: {step.command}")
     where = next((place.title for place in loop.places if place.name == step.place), step.place)
@@ -84,7 +87,12 @@ def _step(lesson: Lesson, number: int, loop: Loop) -> Iterator[Block]:
     if step.missing:
         yield text(f"Not arranged before it: {', '.join(step.missing)}.")
     if lesson.passed.worthless:
-        yield text("So the display told nothing about the fault. Take such a reading again.")
+        stands = (
+            f"It stood to the end: withdraw {step.number} lets it count no more." if counts else ""
+        )
+        yield text(
+            "So the display told nothing about the fault. Take such a reading again.", stands
+        )
         return
     yield text(f"Before it: {believed(lesson.passed.before, loop)}.")
     yield from _why(lesson)

@@ -346,3 +346,12 @@ def test_volts_that_the_meter_itself_brings_down_are_told_as_such() -> None:
     assert "10.00 Mohm between the leads" in told_
     assert told_ in markdown(page(debrief_of(d)))
     assert not any("without the meter" in note for note in across.truth.notes)
+
+
+def test_a_worthless_reading_that_stood_to_the_end_is_told() -> None:
+    """No current with the lead in the V jack is a reading like any other to the belief."""
+    for last, told_ in (("LIC-214", True), ("withdraw 1", False)):
+        d = drill(faults=("R1:drift=310",), complaint="reads high", seed=4)
+        for line in ("bypass", "manual", "mA X21:7", last, "verdict not found", "close"):
+            do(d, line)
+        assert ("It stood to the end: withdraw 1" in markdown(page(debrief_of(d)))) == told_

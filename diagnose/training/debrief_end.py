@@ -10,7 +10,7 @@ from diagnose.loops.loop import Loop
 from diagnose.training.debrief import Debrief
 from diagnose.training.pages import Block, head, points, text
 from diagnose.training.score import GUESSED, known, measured_by_chance
-from diagnose.training.verdicts import NOT_FOUND
+from diagnose.training.verdicts import GROUP, NOT_FOUND
 from diagnose.training.words import fault_words, minutes, percent
 
 LED = 0.05
@@ -72,7 +72,7 @@ def _lucky(debrief: Debrief) -> str:
 def _against(debrief: Debrief) -> Iterator[str]:
     """Of a wrong verdict, what the readings had said of it: were they against it, or too few."""
     drill = debrief.drill
-    if debrief.score.right > 0 or NOT_FOUND in drill.verdict or not measured_by_chance(drill):
+    if debrief.score.right >= GROUP or NOT_FOUND in drill.verdict or not measured_by_chance(drill):
         return
     chance = known(drill, debrief.end)
     true = debrief.end.alike(drill.hidden.keys[0])

@@ -10,7 +10,7 @@ from diagnose.training.needs import CURES, LEFT
 from diagnose.training.pages import Block, head, points, table, text, warn
 from diagnose.training.safety import UNSAFE
 from diagnose.training.score import CALM, CARE, INFORMATION, RESTORED, TIME, VERDICT, Score
-from diagnose.training.verdicts import NOT_FOUND
+from diagnose.training.verdicts import GROUP, NOT_FOUND
 from diagnose.training.words import minutes
 
 POOR = 0.25
@@ -94,8 +94,19 @@ def _named(debrief: Debrief) -> str:
         return "not what was wrong"
     right = "group, part and mode are right"
     if score.right < 0.999:
-        right = f"right to {score.right * 100:.0f} %"
+        right = f"right to {score.right * 100:.0f} %{_partly(debrief)}"
     return f"{right}; a guess, counts {score.borne * 100:.0f} %" if score.borne < 1 else right
+
+
+def _partly(debrief: Debrief) -> str:
+    """Of one name against one fault, what of it is right: the rule pays part, mode and group."""
+    said, true = debrief.drill.verdict, debrief.drill.hidden.keys
+    if len(said) != 1 or len(true) != 1:
+        return ""
+    part = said[0][0] == true[0][0]
+    if debrief.score.right >= GROUP:
+        return ": its group" + (", and the part" if part else ", at another part")
+    return ": the part, with another fault of it"
 
 
 def _lost(score: Score) -> str:

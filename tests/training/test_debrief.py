@@ -355,3 +355,15 @@ def test_a_worthless_reading_that_stood_to_the_end_is_told() -> None:
         for line in ("bypass", "manual", "mA X21:7", last, "verdict not found", "close"):
             do(d, line)
         assert ("It stood to the end: withdraw 1" in markdown(page(debrief_of(d)))) == told_
+
+
+def test_a_verdict_that_is_right_in_part_is_told_in_which() -> None:
+    """The right resistor, but open: at twelve milliamperes it would show nothing like this."""
+    d = drill(faults=("R1:drift=310",), complaint="reads high", seed=3)
+    for line in ("V X21:7 X20:0", "verdict R1 open", "close"):
+        do(d, line)
+    found = debrief_of(d)
+    assert found.score.right == pytest.approx(0.2)
+    plain = markdown(page(found))
+    assert "right to 20 %: the part, with another fault of it" in plain
+    assert "Your readings had put it at under 1 %" in plain

@@ -27,6 +27,7 @@ from prompt_toolkit.layout import (
 from prompt_toolkit.layout.processors import BeforeInput
 from prompt_toolkit.output import ColorDepth
 from prompt_toolkit.styles import Style
+from prompt_toolkit.utils import get_cwidth
 
 if TYPE_CHECKING:
     from prompt_toolkit.formatted_text import StyleAndTextTuples
@@ -110,11 +111,16 @@ def _layout(screen: FullScreen, buffer: Buffer) -> Layout:
         [BeforeInput(lambda: [("class:prompt", screen.shown.before())])],
         focus_on_click=True,
     )
+    def scrolled(window: Window) -> int:
+        """From the prompt on where all fits: a long line before leaves its scrolling behind."""
+        fits = get_cwidth(screen.shown.before() + buffer.text) < columns()
+        return 0 if fits else window.horizontal_scroll
+
     rows = HSplit(
         [
             Window(FormattedTextControl(head_text), height=1),
             Window(FormattedTextControl(screen.body), wrap_lines=False),
-            Window(line, height=1, wrap_lines=False),
+            Window(line, height=1, wrap_lines=False, get_horizontal_scroll=scrolled),
             Window(FormattedTextControl(foot_text), height=1),
         ]
     )

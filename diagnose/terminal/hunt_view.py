@@ -28,8 +28,6 @@ NEEDED, ALL = 9, 99
 class HuntView:
     """What a screen shows of a talk; ``hidden`` names panes that are left out."""
 
-    halved = True
-
     def __init__(self, talk: Talk, new: bool, hidden: frozenset[str] = frozenset()) -> None:
         self.talk, self.new, self.hidden = talk, new, hidden
 
@@ -44,6 +42,11 @@ class HuntView:
     def over(self) -> bool:
         """Whether the technician has left."""
         return self.talk.over
+
+    @property
+    def halved(self) -> bool:
+        """Whether the loop stands at the left: not yet beside the opening questions."""
+        return "loop" not in self.hidden and not (self.new and self.talk.now is None)
 
     @property
     def known(self) -> Sequence[str]:

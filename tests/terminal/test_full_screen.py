@@ -24,7 +24,7 @@ from diagnose.terminal.hunt_view import HuntView
 from diagnose.terminal.pane_layout import laid_out
 from diagnose.terminal.panes import _STYLES, Pane, lines
 from terminal.answers import DONE
-from terminal.full_screen_stand import screen_of, seen, typed
+from terminal.full_screen_stand import _typed, screen_of, seen, typed
 from terminal.session_stand import BY_HAND, Answers, by_hand, talk_on
 
 
@@ -93,6 +93,23 @@ def test_ctrl_c_clears_the_line_and_ctrl_d_leaves(advised: HuntView) -> None:
     assert shown[1][-2] == "mA X21:3 X21:4 = "
     assert advised.over
     assert not advised.talk.hunt.case.notes
+
+
+def test_the_prompt_is_seen_again_after_a_line_longer_than_the_screen(advised: HuntView) -> None:
+    with screen_of(advised) as (screen, pipe):
+        rows: list[str] = []
+
+        def line(_: object) -> None:
+            drawn = screen.app.renderer.last_rendered_screen
+            if drawn is not None:
+                row = drawn.data_buffer[screen.size()[1] + 1]
+                rows.append("".join(row[column].char for column in range(80)))
+
+        screen.app.after_render += line
+        asyncio.run(_typed(screen, pipe, [f"note {'R1 renewed ' * 20}", "\r"], []))
+    screen.worker.shutdown(wait=True)
+    assert any(row.startswith("newed R1") or "renewed R1" in row for row in rows)
+    assert rows[-1].startswith("mA X21:3 X21:4 = ")
 
 
 def test_up_brings_back_what_was_read(advised: HuntView) -> None:
@@ -367,6 +384,17 @@ def test_the_focus_stays_in_sight_unless_it_was_moved() -> None:
     assert placed.first <= 20 < placed.first + placed.rows
     [moved] = laid_out([replace(pane, focus=20)], 40, 10, scrolled={"p0": 99}).placed
     assert moved.first + moved.rows == 30
+
+
+def test_opening_questions_have_the_whole_width_until_the_loop_stands_beside_them(
+    opened: HuntView, advised: HuntView
+) -> None:
+    """At 160 columns a question of one sentence is one line; an answer beside the loop is not."""
+    [shown] = typed(opened, ["\r"], 160, 45)
+    asked = next(n for n, row in enumerate(shown) if row.startswith("-- asked: context"))
+    assert any("better with its size: moving 3 %" in row for row in shown[asked:])
+    [shown] = typed(advised, ["help\r"], 160, 45)
+    assert max(len(row.rpartition(" | ")[2].rstrip()) for row in shown[2:20]) <= 79
 
 
 def test_wide_screens_have_two_columns() -> None:

@@ -6,8 +6,9 @@ from collections.abc import Iterable
 
 from diagnose.inference import beside
 from diagnose.inference.ammeter import metered
+from diagnose.inference.complaints import complaints
 from diagnose.inference.conditions import action_value, meaning_of_words
-from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Measurement, ends_of, states_of
+from diagnose.inference.measurement import Measurement, contexts_of, ends_of, states_of
 from diagnose.inference.reading_names import (
     find_node,
     find_part,
@@ -17,6 +18,7 @@ from diagnose.inference.reading_names import (
 from diagnose.inference.reading_words import FUNCTION_WORDS, FUNCTIONS
 from diagnose.loops.kind import Action
 from diagnose.loops.loop import Loop, Part
+from diagnose.loops.names import without_hyphen
 from diagnose.loops.states import PART_WAY
 
 _UNITS = {
@@ -41,9 +43,14 @@ def suggest(text: str, loop: Loop) -> list[str]:
 def _fitting(begun: str, offered: Iterable[str]) -> list[str]:
     """Words that start as typed come first, then those that hold it; each once."""
     start, unique = begun.casefold(), [*dict.fromkeys(offered)]
-    first = [word for word in unique if word.casefold().startswith(start)]
+    first = [word for word in unique if begins(word, start)]
     within = [word for word in unique if start in word.casefold() and word not in first]
     return first + (within if len(start) > 1 else [])
+
+
+def begins(word: str, start: str) -> bool:
+    """Whether a word begins with small letters as typed, the hyphen of a tag left out or not."""
+    return word.casefold().startswith(start) or without_hyphen(word).startswith(start)
 
 
 def _points(loop: Loop) -> list[str]:
@@ -58,9 +65,8 @@ def _head(words: list[str], loop: Loop) -> list[str]:
         return [*FUNCTIONS[:6], *displays, "process", "complaint", "context", *others]
     first = words[0].casefold()
     if first in {"complaint", "context"}:
-        return _facts(words, COMPLAINTS if first == "complaint" else CONTEXTS)
-    tags = {item.tag.casefold() for item in loop.neighbours}
-    if first in tags:
+        return _facts(words, complaints(loop) if first == "complaint" else contexts_of(loop))
+    if any(first in (item.tag.casefold(), without_hyphen(item.tag)) for item in loop.neighbours):
         return [] if words[1:] else [beside.AFFECTED, beside.WELL]
     part = find_part(words[0], loop)
     if part and part.kind.shows:

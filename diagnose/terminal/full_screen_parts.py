@@ -111,6 +111,7 @@ def _layout(screen: FullScreen, buffer: Buffer) -> Layout:
         [BeforeInput(lambda: [("class:prompt", screen.shown.before())])],
         focus_on_click=True,
     )
+
     def scrolled(window: Window) -> int:
         """From the prompt on where all fits: a long line before leaves its scrolling behind."""
         fits = get_cwidth(screen.shown.before() + buffer.text) < columns()

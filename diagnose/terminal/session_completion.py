@@ -6,8 +6,10 @@ from collections.abc import Callable, Iterable
 
 from diagnose.casework.case import Case
 from diagnose.casework.events import ENDINGS
-from diagnose.inference.measurement import COMPLAINTS, CONTEXTS
+from diagnose.inference.complaints import complaints
+from diagnose.inference.measurement import contexts_of
 from diagnose.inference.reading_names import find_part, known_nodes
+from diagnose.inference.reading_suggest import begins
 from diagnose.inference.reading_words import FUNCTIONS
 from diagnose.inference.readings import suggest
 from diagnose.loops.loop import Loop
@@ -25,9 +27,15 @@ def offers(text: str, loop: Loop, case: Case, asked: str = "") -> list[str]:
     begun = "" if text[-1:].isspace() or not text else text.split()[-1]
     if command is not None and (rest or text[-1:].isspace()):
         return _behind(command, rest, begun, loop, case)
-    if asked in _FACTS and not text.split()[1:]:
-        return _fitting(begun, [*_FACTS[asked], *_commands(text)])
-    return [*suggest(text, loop), *_fitting(begun, _commands(text))]
+    first = [] if text.split()[1:] else _fitting(begun, _answers(asked, loop))
+    return [*dict.fromkeys((*first, *suggest(text, loop), *_fitting(begun, _commands(text))))]
+
+
+def _answers(asked: str, loop: Loop) -> list[str]:
+    """Words that answer a question: facts, or what a lamp or a loop beside this one may be."""
+    if asked in _FACTS:
+        return [*_FACTS[asked](loop)]
+    return suggest(f"{asked} ", loop) if len(asked.split()) == 1 else []
 
 
 def _commands(text: str) -> list[str]:
@@ -49,7 +57,7 @@ def _behind(command: Word, rest: str, begun: str, loop: Loop, case: Case) -> lis
 
 
 def _fitting(begun: str, words: Iterable[str]) -> list[str]:
-    return [word for word in dict.fromkeys(words) if word.casefold().startswith(begun.casefold())]
+    return [word for word in dict.fromkeys(words) if begins(word, begun.casefold())]
 
 
 def _tail(done: list[str], phrases: Iterable[str]) -> list[str]:
@@ -106,4 +114,7 @@ _TAKES: dict[str, Offers] = {
     "fault": _faults, "point": _points, "ending": _endings, "command": _names,
 }  # fmt: skip
 
-_FACTS = {"complaint": tuple(COMPLAINTS), "context": tuple(CONTEXTS)}
+_FACTS: dict[str, Callable[[Loop], Iterable[str]]] = {
+    "complaint": complaints,
+    "context": contexts_of,
+}

@@ -71,6 +71,37 @@ def test_the_question_that_stands_offers_its_answers(case: Case) -> None:
     assert "rain" in offers("ra", LOOP, case, "context")
 
 
+def test_a_question_for_a_lamp_or_a_loop_beside_offers_its_answers(case: Case) -> None:
+    assert offers("", LOOP, case, "LAHH-214")[:2] == ["lit", "dark"]
+    assert offers("d", LOOP, case, "LAHH-214")[0] == "dark"
+    assert offers("", LOOP, case, "LT-216")[:2] == ["affected", "well"]
+    assert "V" in offers("V", LOOP, case, "LAHH-214")  # a reading may be typed at any question
+
+
+@pytest.mark.parametrize(
+    ("typed", "offered"),
+    [
+        ("lt216 ", ["affected", "well"]),
+        ("lt216 a", ["affected"]),
+        ("lt216", ["LT-216"]),
+        ("good lt214 fi", ["fixed output"]),
+        ("good lt214", ["LT-214"]),
+    ],
+)
+def test_a_tag_is_completed_without_its_hyphen(case: Case, typed: str, offered: list[str]) -> None:
+    assert offers(typed, LOOP, case)[: len(offered)] == offered
+
+
+def test_only_the_complaints_of_a_loop_are_offered(case: Case) -> None:
+    """A transmitter has no valve that stays on; a valve has no value that is moving."""
+    asked = offers("", LOOP, case, "complaint")
+    assert {"reads low", "tripped"} <= set(asked)
+    assert {"stays on", "does not follow"}.isdisjoint({*asked, *offers("complaint ", LOOP, case)})
+    valve = open_plant().load("XV-221")
+    assert "moving" not in {*offers("", valve, case, "context"), *offers("context ", valve, case)}
+    assert "stays on" in offers("complaint ", valve, case)
+
+
 @given(st.text(max_size=60))
 def test_any_text_is_completed_without_failing(typed: str) -> None:
     for asked in ("", "complaint", "LIC-214"):

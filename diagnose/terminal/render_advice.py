@@ -90,12 +90,23 @@ def unit_of(advice: Advice) -> str:
 
 
 def sound(advice: Advice) -> str:
-    """What a sound loop would show, and why no narrower range can be told."""
+    """What a sound loop would show, and why no narrower range can be told.
+
+    Where that is wide and the table of outcomes has a line for the sound loop, what stands there
+    is told: a blocked connection leaves the loop as sound, and a gauge beside it anywhere.
+    """
     low, high, unit = advice.healthy
-    wide = unit not in STATES and high - low > UNSURE * largest(advice)
-    by = ", depending on process and supply" if wide else ""
+    own = next((item for item in advice.expects if item.part is None), None)
+    if own is not None and _wide(advice, low, high, unit) and own.high - own.low < high - low:
+        low, high = own.low, own.high
+    by = ", depending on process and supply" if _wide(advice, low, high, unit) else ""
     other = f", or {span(*advice.healthy_else)}" if advice.healthy_else else ""
     return f"A sound loop would show {span(low, high, unit)}{other}{by}."
+
+
+def _wide(advice: Advice, low: float, high: float, unit: str) -> bool:
+    """Whether a range is too wide for the reader not to wonder why."""
+    return unit not in STATES and high - low > UNSURE * largest(advice)
 
 
 def largest(advice: Advice) -> float:

@@ -21,6 +21,7 @@ from diagnose.inference.measurement import (
 from diagnose.inference.reading_values import PROCESS_WORDS
 from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Loop, Neighbour, Part
+from diagnose.loops.names import without_hyphen
 from diagnose.quantities import format_quantity, whole_number
 from diagnose.terminal.asked_value import settled
 from diagnose.terminal.naming import looked_at
@@ -274,8 +275,8 @@ def _valued(talk: Talk, whole: str, line: str, states: bool = False) -> Iterator
 
 
 def _same_head(whole: str, line: str) -> bool:
-    """Whether a whole line was typed for the very thing that was asked."""
-    return bool(line) and line.split()[0].casefold() == whole.split()[0].casefold()
+    """Whether a whole line was typed for the very thing that was asked, hyphen or not."""
+    return bool(line) and without_hyphen(line.split()[0]) == without_hyphen(whole.split()[0])
 
 
 def _entered(talk: Talk, line: str) -> Iterator[str]:

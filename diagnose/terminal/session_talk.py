@@ -132,8 +132,7 @@ class Talk:
     def _refused(self, error: DiagnoseError, line: str) -> Iterator[str]:
         """What is wrong, in one line on most screens."""
         head = "Not done: " if isinstance(error, CaseError) else "Not understood: "
-        more = f"; {WITHOUT.format(tag=self.loop.tag)}"
-        tail = more if isinstance(error, UnwritableError) else ""
+        tail = f"; {WITHOUT.format(tag=self.loop.tag)}" * isinstance(error, UnwritableError)
         from diagnose.terminal.session_commands import WORDS
 
         tail = tail or meant(line, error, (word.name for word in WORDS))
@@ -189,10 +188,11 @@ class Talk:
         if is_value(line):
             raise ReadingError(line, "no measurement is asked for: write the whole reading")
         task = self.hunt.task() if self.told else None
+        ready = task if task is not None and self.hunt.agreed(task) else None
         said = self.hunt.take(line)
         self.changed, self.held = True, ""
         self._answered(said)
-        if said.measurement is not None and (task is None or said.measurement != task.measurement):
+        if said.measurement is not None and not (ready and ready.measurement == said.measurement):
             self._owe(cautions_for(said.measurement, self.loop))
         yield from self._taken(said)
 
@@ -204,7 +204,7 @@ class Talk:
         self.questions[1:] = [item for item in left if item is not None]
 
     def _owe(self, keys: Sequence[str]) -> None:
-        """Red cautions of a reading that nobody asked for, unless they were answered before."""
+        """Red cautions of a reading that came before its ok, unless they were answered before."""
         known = self.hunt.case.acknowledged
         new = [key for key in keys if CAUTIONS[key].acknowledge and key not in known]
         self.owed = tuple(dict.fromkeys((*self.owed, *new)))
@@ -212,8 +212,8 @@ class Talk:
     def _that_is(self, said: Said) -> str:
         """``, that is 1080 mm`` behind a share typed without its unit: it may be a slip."""
         found = said.measurement
-        head = said.text.partition(" with ")[0]
-        if found is None or said.typed == said.text or not head.endswith(" %"):
+        share = said.text.partition(" with ")[0].endswith(" %")
+        if found is None or said.typed == said.text or not share:
             return ""
         at = found.points[:1] if found.function == "shows" else ()
         unit, low, high = self.loop.range_of(*at) if at else self.loop.range

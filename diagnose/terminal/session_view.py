@@ -224,7 +224,8 @@ def leading(ranking: Ranking | None, case: Case) -> str:
     if not lead.members:
         return f"none modelled {percent(lead.probability)}"
     if soundness_leads(ranking) and not connection(ranking):
-        return f"electrically sound {percent(ranking.sound)}"
+        alone = not lead.members[0].part and percent(lead.probability) == percent(ranking.sound)
+        return f"{'electrically sound' if alone else 'not electrical'} {percent(ranking.sound)}"
     alike = kin(rows(ranking))
     if alike:
         return f"{alike[0].fault} {percent(sum(item.probability for item in alike))}"

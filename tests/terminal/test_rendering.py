@@ -209,7 +209,7 @@ def test_a_title_names_the_connection_that_its_first_bar_names(loop: Loop) -> No
     blocked = ranking(ranked("T1", "blocked", 0.78, 1), ranked("R1", "drift", 0.22, 2))
     assert leading(blocked, Case()) == "T1 blocked 78 %"
     either = ranking(ranked("T1", "blocked", 0.5, 1), ranked(None, "none", 0.3, 2))
-    assert leading(either, Case()) == "electrically sound 80 %"
+    assert leading(either, Case()) == "not electrical 80 %"
 
 
 def test_without_readings_nothing_is_claimed(loop: Loop) -> None:
@@ -349,6 +349,20 @@ def test_outcomes_end_where_nearly_all_is_told() -> None:
 def test_the_widest_outcomes_are_few_lines() -> None:
     apart = [Expects(f"P{n}", "open", 0.01 * n, n, n + 0.5, "V") for n in range(1, 13)]
     assert [item.means[0].part for item in meanings(apart)] == ["P8", "P9", "P10", "P11", "P12"]
+
+
+def test_what_a_sound_loop_shows_is_told_alike_in_the_sentence_and_the_table() -> None:
+    """``85 to 1571 mm, depending on process`` stood above ``1184 to 1265 mm  loop sound``."""
+    expects = (
+        Expects("T1", "blocked", 0.5, -2.3e-3, 1.535, "m"),
+        Expects(None, "none", 0.25, 1.184, 1.265, "m"),
+    )
+    gauge = replace(ADVICE, healthy=(0.085, 1.571, "m"), expects=expects)
+    assert sound(gauge) == "A sound loop would show 1.184 to 1.265 m."
+    wide = replace(gauge, expects=(Expects(None, "none", 0.25, 0.5, 1.265, "m"),))
+    assert (
+        sound(wide) == "A sound loop would show 0.500 to 1.265 m, depending on process and supply."
+    )
 
 
 @pytest.mark.parametrize(

@@ -290,6 +290,10 @@ def test_any_reading_is_taken_while_a_question_stands(asked: Talk) -> None:
     assert len(evidence(asked)) == 3
     say(asked, "LIC-214 62 %")
     assert asked.prompt() == "LR-214> "
+    say(asked, "lr214 61 %")
+    assert asked.prompt() == "LAHH-214> "
+    say(asked, "lahh214 lit", "", "lt216 well")
+    assert asked.prompt() == "true value> "
 
 
 def test_a_complaint_taken_back_is_asked_for_again(asked: Talk) -> None:
@@ -389,6 +393,17 @@ def test_cautions_are_folded_once_seen_but_for_red_ones(talk: Talk) -> None:
     assert CAUTIONS["live volts"].text in flat(first)
     assert CAUTIONS["live volts"].text not in flat(again)
     assert "As before: live volts" in again
+
+
+def test_a_whole_line_does_not_pass_by_the_cautions_of_its_step(talk: Talk) -> None:
+    """Typed before ok, the reading of the step was taken and its STOP never answered."""
+    say(talk, "other")
+    line = "V X21:7 X20:0 1.002 with LT-214 driven 4 mA"
+    said = flat(say(talk, line))
+    assert "Reading 1" in said
+    assert "cautions of its own; type ok" in said
+    say(talk, "ok")
+    assert "inject" in talk.hunt.case.acknowledged
 
 
 def test_a_free_reading_in_a_zone_asks_for_its_cautions_afterwards(talk: Talk) -> None:
@@ -880,11 +895,16 @@ def test_open_items_are_short_at_the_foot(item: str, text: str, told: str, loop:
 
 
 def test_the_foot_of_the_screen_agrees_with_the_verdict() -> None:
-    """A blocked connection at 37 % beside a sound loop at 27 %: electrically sound, not blocked."""
+    """A blocked connection at 40 % beside a sound loop at 30 %: neither is the answer alone.
+
+    ``electrically sound 70 %`` stood above ``30 %  loop electrically sound``.
+    """
     sound = ranking(
         ranked("T1", "blocked", 0.4, 1), ranked(None, "none", 0.3, 2), ranked("R1", "drift", 0.3, 3)
     )
-    assert leading(sound, Case()) == "electrically sound 70 %"
+    assert leading(sound, Case()) == "not electrical 70 %"
+    alone = ranking(ranked(None, "none", 0.7, 1), ranked("R1", "drift", 0.3, 2))
+    assert leading(alone, Case()) == "electrically sound 70 %"
 
 
 def test_the_foot_of_the_screen_tells_what_is_open(talk: Talk) -> None:

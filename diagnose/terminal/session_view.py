@@ -179,7 +179,9 @@ def row_name(row: Row, loop: Loop, width: int = 60) -> str:
     first, *others = weighty(row)
     size = f", {_size(first.size, first.fault)}".rstrip(", ") if first.size else ""
     names, more = (ranked_name(first, loop), short_name(first)), list(map(short_name, others))
-    texts = (_with_others(name + size, more, n) for n in range(len(more), -1, -1) for name in names)
+    # A size is left out sooner than those who tie.
+    ways = ((text, n) for text in (size, "") for n in range(len(more), -1, -1))
+    texts = (_with_others(name + text, more, n) for text, n in ways for name in names)
     return next((text for text in texts if len(text) <= width), names[1])[:width]
 
 

@@ -14,7 +14,7 @@ from diagnose.casework.proofs import latest
 from diagnose.inference.cautions import CAUTIONS
 from diagnose.inference.complaints import complaints
 from diagnose.inference.measurement import COMPLAINTS, CONTEXTS
-from diagnose.inference.ranking import Advice, Proof, Remedy
+from diagnose.inference.ranking import Advice, Proof, Remedy, Size
 from diagnose.loops.loop import Loop
 from diagnose.loops.plant import open_plant
 from diagnose.terminal.render_ranking import rows, verdict
@@ -871,6 +871,16 @@ def test_a_long_group_fits_its_line(loop: Loop) -> None:
     (row, *_) = rows(ranking(*many))
     assert len(row_name(row, loop, 50)) <= 50
     assert "more" in row_name(row, loop, 50)
+
+
+def test_a_size_is_left_out_sooner_than_the_equals_of_a_fault(loop: Loop) -> None:
+    """``39 %  TW-140 poor contact`` stood alone on its line, and half of that was another's."""
+    size = Size("share of the process that is felt", "1", 0.885, 0.829, 0.939)
+    group = [ranked("I.W3", "leakage", 0.2, 1, size=size), ranked("TX", "drift", 0.19, 1)]
+    [row] = rows(ranking(*group))
+    assert row_name(row, loop, 57) == "I.W3 leakage (between the cores of cable W3); or TX drift"
+    assert row_name(row, loop, 50) == "I.W3 leakage; or TX drift"
+    assert "88.5 %; or TX drift" in row_name(row, loop, 90)
 
 
 def test_a_sound_loop_is_a_normal_result(loop: Loop, talk: Talk) -> None:

@@ -16,6 +16,7 @@ from diagnose.inference.readings import parse_line, parse_measurement
 from diagnose.loops.loop import Loop
 from diagnose.loops.states import SORTS, STATES
 from diagnose.terminal.asked_value import in_unit
+from diagnose.terminal.naming import instruction, preparation
 from diagnose.terminal.proof_due import proof_due
 from diagnose.terminal.render_advice import MILLIVOLTS
 from diagnose.terminal.session_talk import Question, Talk, joined
@@ -63,7 +64,7 @@ def _how(proofs: tuple[Proof, ...], measurements: list[Measurement], loop: Loop)
 
 
 def _prove(talk: Talk, proofs: tuple[Proof, ...]) -> Iterator[str]:
-    yield "Type what the meter shows; Enter leaves a point out, undo goes back by one."
+    yield "Type what it shows; Enter leaves a point out, undo goes back by one."
     talk.questions.insert(0, _point(talk, proofs, 0))
 
 
@@ -93,7 +94,17 @@ def _point(talk: Talk, proofs: tuple[Proof, ...], n: int) -> Question:
     limits = "due" if state else "within its limits:"
     text = f"Point {n + 1} of {len(proofs)}, {limits} {due}."
     prompt = f"{item.text} in {unit}" if unit else item.text
-    return Question(prompt, answer, (text,), back=back)
+    return Question(prompt, answer, (text, *_deeds(talk, item)), back=back)
+
+
+def _deeds(talk: Talk, item: Proof) -> Iterator[str]:
+    """What is set for a point, and what is read: as a step tells it."""
+    wanted = parse_measurement(item.text, talk.loop)
+    largest = max((abs(end) for end in (item.low, item.high) if isfinite(end)), default=0.0)
+    prepare = preparation(wanted.condition, talk.loop)
+    if prepare:
+        yield from paragraph(f"{prepare}.", talk.look, "  Set: ")
+    yield from paragraph(f"{instruction(wanted, talk.loop, largest)}.", talk.look, "  Do: ")
 
 
 def _judge(talk: Talk, item: Proof, text: str) -> bool:

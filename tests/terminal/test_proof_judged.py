@@ -42,6 +42,17 @@ def judged(talk: Talk) -> list[bool]:
     return [item.passed for item in talk.hunt.case.proofs]
 
 
+def test_a_point_tells_what_is_set_and_what_is_read(talk: Talk) -> None:
+    """``V X21:7 X20:0 with LT-214 driven 4 mA>`` alone left it to be guessed how."""
+    asked = flat(" ".join(talk.question.text if talk.question else ()))
+    assert asked.startswith("Point 1 of 4, within its limits: 0.990 to 1.010 V.")
+    assert "Set: LT-214 driven 4 mA (" in asked
+    assert "red lead on X21:7, black lead on X20:0." in asked
+    say(talk, "1", "5")
+    asked = flat(" ".join(talk.question.text if talk.question else ()))
+    assert "Do: see how LAHH-214" in asked
+
+
 @pytest.mark.parametrize(
     ("values", "passed"),
     [

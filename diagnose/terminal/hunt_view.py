@@ -163,15 +163,16 @@ class HuntView:
 
 def _asked(question: Question) -> Pane:
     text = [line for line in question.text if line]
-    return Pane("asked", f"asked: {question.prompt}", lambda look: text, least=len(text))
+    return Pane("asked", f"asked: {question.prompt}", lambda look: text, len(text), whole=True)
 
 
 def _step(turn: Turn) -> Pane:
     """What is to be done, without blank lines: its title says where."""
     head = f"n{view.step_head(turn.task, turn.loop)[1:]}" if turn.task else "next"
     # What is to be agreed to, repaired or put back is to be read in full.
-    least = NEEDED if turn.task and turn.agreed else ALL
-    return Pane("step", head, lambda look: _full(due(turn, look, headed=False)), least)
+    whole = not (turn.task and turn.agreed)
+    least = ALL if whole else NEEDED
+    return Pane("step", head, lambda look: _full(due(turn, look, headed=False)), least, whole=whole)
 
 
 def _faults(turn: Turn) -> Pane:

@@ -75,19 +75,37 @@ def laid_out(
 def _column(
     panes: Sequence[Pane], width: int, height: int, moved: Mapping[str, int]
 ) -> tuple[Placed, ...]:
-    """Panes one below the other, the first served first; titles stay while they fit."""
-    panes, look = panes[: max(height, 1)], Look(width, True)
-    drawn = [tuple(lines(pane.draw(look), width)) for pane in panes]
+    """Panes one below the other, the first served first; titles stay while they fit.
+
+    Where what must be read whole has no room, panes without a line go, the last one first.
+    """
+    look = Look(width, True)
+    drawn = [tuple(lines(pane.draw(look), width)) for pane in panes[: max(height, 1)]]
+    rows = _shares(panes, drawn, height)
+    while len(rows) > 1 and not rows[-1] and _cut(panes, drawn, rows):
+        drawn.pop()
+        rows = _shares(panes, drawn, height)
+    return tuple(
+        Placed(pane, text, count, _first(pane, text, count, moved))
+        for pane, text, count in zip(panes, drawn, rows, strict=False)
+    )
+
+
+def _shares(panes: Sequence[Pane], drawn: Sequence[Sequence[Line]], height: int) -> list[int]:
+    """Rows for each pane that is drawn, beside its title."""
     room = max(0, height - len(drawn))
-    rows = [min(len(text), pane.least) for pane, text in zip(panes, drawn, strict=True)]
+    rows = [min(len(text), pane.least) for pane, text in zip(panes, drawn, strict=False)]
     while sum(rows) > room:
         rows[max(n for n, count in enumerate(rows) if count)] -= 1
     for number, text in enumerate(drawn):
         rows[number] += min(len(text) - rows[number], room - sum(rows))
-    return tuple(
-        Placed(pane, text, count, _first(pane, text, count, moved))
-        for pane, text, count in zip(panes, drawn, rows, strict=True)
-    )
+    return rows
+
+
+def _cut(panes: Sequence[Pane], drawn: Sequence[Sequence[Line]], rows: Sequence[int]) -> bool:
+    """Whether something that must be read whole is not."""
+    shown = zip(panes, drawn, rows, strict=False)
+    return any(pane.whole and count < len(text) for pane, text, count in shown)
 
 
 def _first(pane: Pane, text: Sequence[Line], rows: int, moved: Mapping[str, int]) -> int:

@@ -23,7 +23,8 @@ class Pane:
 
     ``title`` says the gist, for on a small screen it may be all that is seen.  ``least`` lines are
     kept for the pane where there are any; line ``focus`` stays in sight.  Where the screen has two
-    columns the pane is in the ``left`` one or not.
+    columns the pane is in the ``left`` one or not.  What must be read ``whole`` takes even the rows
+    of titles under which nothing would be seen.
     """
 
     name: str
@@ -32,6 +33,7 @@ class Pane:
     least: int = 1
     focus: int = 0
     left: bool = False
+    whole: bool = False
 
 
 class View(Protocol):

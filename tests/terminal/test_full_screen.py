@@ -378,6 +378,19 @@ def test_rows_go_to_the_first_panes_and_each_keeps_its_least() -> None:
     assert [item.rows for item in laid_out(panes(9, 9, 9), 40, 3).placed] == [0, 0, 0]
 
 
+def test_what_must_be_read_whole_takes_the_rows_of_titles_without_lines() -> None:
+    """Nine lines in twelve rows: own title, two titles are left of four, none of them empty."""
+    stop = Pane("asked", "ok?", lambda look: ["STOP"] * 9, least=9, whole=True)
+    rest = [Pane(name, name, lambda look: ["x"] * 5, least=2) for name in "abcd"]
+    names = [item.pane.name for item in laid_out([stop, *rest], 80, 12).placed]
+    assert names == ["asked", "a", "b"]
+    loose = [replace(stop, whole=False), *rest]
+    placed = laid_out(loose, 80, 12).placed
+    assert len(placed) == 5
+    assert placed[0].clipped
+    assert len(laid_out([stop, *rest], 80, 30).placed) == 5
+
+
 def test_the_focus_stays_in_sight_unless_it_was_moved() -> None:
     [pane] = panes(30)
     [placed] = laid_out([replace(pane, focus=20)], 40, 10).placed

@@ -7,9 +7,12 @@ from collections.abc import Iterable
 from math import isfinite
 
 from diagnose.casework.hunt_task import Task
-from diagnose.errors import QuantityError, ReadingError
+from diagnose.errors import DiagnoseError, QuantityError, ReadingError
+from diagnose.inference.measurement import Reading
 from diagnose.inference.meters import FUNCTION_UNITS
 from diagnose.inference.ranking import Advice
+from diagnose.inference.readings import parse_line
+from diagnose.loops.loop import Loop
 from diagnose.quantities import parse_number, plain
 from diagnose.terminal.render_advice import unit_of
 
@@ -72,6 +75,32 @@ _UNSETTLED = frozenset(
 _WORDS = 8
 _END = r"[+-]?[0-9.,]+(?: ?[a-zA-Z%]+)?"
 _SPAN = re.compile(rf"(?<![\w.,])({_END}) ?(?:to|and|-|\.\.) ?({_END})$")
+
+
+_EITHER = re.compile(
+    r"(?<![\w,])(?:(?<=\.\.)|(?<!\.))([+-]?[1-9][0-9]{0,2}),([0-9]{3})(?![0-9,]|\.[^.])"
+)
+"""A number whose comma may be a decimal one, or part thousands from hundreds."""
+
+
+def decimals(line: str, loop: Loop) -> str:
+    """A reading with its comma as a point, where no more than one of its two meanings can be.
+
+    ``1,001`` is what a meter shows on its 6 V range; 1001 V are on no loop of 24 V.  Where both can
+    be, or neither, the line stays as it is, and is refused.
+    """
+    if not _EITHER.search(plain(line)):
+        return line
+    ways = [_EITHER.sub(rf"\1{mark}\2", plain(line)) for mark in (".", "")]
+    could = [way for way in ways if _can_be(way, loop)]
+    return could[0] if len(could) == 1 else line
+
+
+def _can_be(line: str, loop: Loop) -> bool:
+    try:
+        return isinstance(parse_line(line, loop), Reading)
+    except DiagnoseError:
+        return False
 
 
 def in_unit(value: str, unit: str) -> str:

@@ -13,7 +13,7 @@ from diagnose.inference.examples import examples
 from diagnose.inference.readings import parse_measurement
 from diagnose.quantities import whole_number
 from diagnose.terminal import session_lists as lists
-from diagnose.terminal.asked_value import line_of
+from diagnose.terminal.asked_value import decimals, line_of
 from diagnose.terminal.find_evidence import excluded, named_place
 from diagnose.terminal.naming import place_title
 from diagnose.terminal.render_doubt import distrust
@@ -138,7 +138,7 @@ def what_if(talk: Talk, rest: str) -> Iterator[str]:
     line = rest
     if task is not None and lists.is_bare(rest):
         line = line_of(task, rest)
-    after = talk.hunt.what_if(line)
+    after = talk.hunt.what_if(decimals(line, talk.loop))
     yield from lists.change(talk.hunt.ranking(), after, talk.loop, talk.look)
 
 

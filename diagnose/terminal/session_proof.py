@@ -15,7 +15,7 @@ from diagnose.inference.ranking import Proof
 from diagnose.inference.readings import parse_line, parse_measurement
 from diagnose.loops.loop import Loop
 from diagnose.loops.states import SORTS, STATES
-from diagnose.terminal.asked_value import in_unit
+from diagnose.terminal.asked_value import decimals, in_unit
 from diagnose.terminal.naming import instruction, preparation
 from diagnose.terminal.proof_due import proof_due
 from diagnose.terminal.render_advice import MILLIVOLTS
@@ -109,7 +109,7 @@ def _deeds(talk: Talk, item: Proof) -> Iterator[str]:
 
 def _judge(talk: Talk, item: Proof, text: str) -> bool:
     """Record one proof reading; what it altered becomes an open item."""
-    found = parse_line(text, talk.loop)
+    found = parse_line(decimals(text, talk.loop), talk.loop)
     states = STATES.get(item.unit)
     if not isinstance(found, Reading) or found.sort not in (SORTS if states else ("value",)):
         wanted = states.either if states else "a value, such as 3.001"

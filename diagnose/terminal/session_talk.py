@@ -24,7 +24,7 @@ from diagnose.loops.loop import Loop
 from diagnose.loops.states import SAID
 from diagnose.quantities import plain, whole_number
 from diagnose.terminal import session_view as view
-from diagnose.terminal.asked_value import line_of, prompt_of, settled
+from diagnose.terminal.asked_value import decimals, line_of, prompt_of, settled
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.session_turn import Turn, belief, due, take_stock
 from diagnose.terminal.slips import meant
@@ -175,7 +175,7 @@ class Talk:
         if task is None:
             yield from self.entered(line)
             return
-        text = line_of(task, line)
+        text = decimals(line_of(task, line), self.loop)
         parse_line(text, self.loop)
         if self.hunt.agreed(task):
             yield from self.entered(text)
@@ -189,7 +189,7 @@ class Talk:
             raise ReadingError(line, "no measurement is asked for: write the whole reading")
         task = self.hunt.task() if self.told else None
         ready = task if task is not None and self.hunt.agreed(task) else None
-        said = self.hunt.take(line)
+        said = self.hunt.take(decimals(line, self.loop))
         self.changed, self.held = True, ""
         self._answered(said)
         if said.measurement is not None and not (ready and ready.measurement == said.measurement):

@@ -10,6 +10,7 @@ import pytest
 from diagnose.inference.ranking import Expects
 from diagnose.inference.readings import parse_line
 from diagnose.loops.plant import open_plant
+from diagnose.terminal.asked_value import decimals
 from diagnose.terminal.naming import instruction
 from diagnose.terminal.render_advice import typed, unit_of
 from diagnose.terminal.session_talk import Talk
@@ -163,3 +164,30 @@ def test_an_unsettled_reading_without_its_ends_is_no_complaint(talk: Talk, line:
     assert talk.hunt.case.complaints == before and not talk.hunt.case.readings
     say(talk, "complaint erratic")
     assert talk.hunt.case.complaints != before
+
+
+@pytest.mark.parametrize(
+    ("typed", "taken"),
+    [
+        ("V X21:7 X20:0 3,019", "V X21:7 X20:0 3.019"),  # 3019 V are on no loop of 24 V
+        ("V X21:7 X20:0 -1,250 V with supply off", "V X21:7 X20:0 -1.250 V with supply off"),
+        ("V X21:7 X20:0 2,901..3,100", "V X21:7 X20:0 2.901..3.100"),
+        ("mA X21:4 12,034", "mA X21:4 12.034"),
+        ("ohm JB9:1 JB9:2 1,234 with supply off", None),  # 1.234 ohm and 1234 ohm are both read
+        ("V X21:7 X20:0 12,345 mV", None),  # 12 mV and 12 V are
+        ("V X21:7 X20:0 3,02", None),
+        ("V X99:7 X20:0 3,019", None),
+    ],
+)
+def test_a_comma_before_three_digits_is_a_decimal_one_where_nothing_else_can_be(
+    typed: str, taken: str | None
+) -> None:
+    assert decimals(typed, open_plant().load("LT-214")) == (taken or typed)
+
+
+def test_a_decimal_comma_answers_the_step_and_is_recorded_as_a_point(tmp_path: Path) -> None:
+    talk = by_hand(tmp_path, open_plant().load("LT-214"))
+    assert "12.034 mA" in say(talk, "12,034")
+    assert talk.hunt.case.evidence == ("mA X21:3 X21:4 12.034 mA",)
+    assert "3.019 V" in say(talk, "V X21:7 X20:0 3,019")
+    talk.hunt.file.close()

@@ -78,7 +78,10 @@ class Shown:
             return (Pane(ANSWER, bare(said[0]).strip(), lambda look: (), least=0), *self.panes)
         title = f"answer to: {self.heard}" if self.heard else "answer"
         most = LEAST_OF_MANY if said[0].startswith(HEARD) else LEAST
-        return (Pane(ANSWER, title, lambda look: said, least=min(len(said), most)), *self.panes)
+        first, rest = self.panes[:1], self.panes[1:]
+        if len(said) > most:  # what was asked for is read before the pictures of what is known
+            rest = tuple(replace(pane, least=0) for pane in rest)
+        return (Pane(ANSWER, title, lambda look: said, min(len(said), most)), *first, *rest)
 
     def laid_out(self, width: int, height: int) -> Laid:
         """The panes on a screen of a size."""

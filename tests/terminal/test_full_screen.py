@@ -135,6 +135,22 @@ def test_a_long_answer_is_scrolled_and_put_away(advised: HuntView) -> None:
     assert not away[1].startswith("-- answer")
 
 
+def test_an_answer_that_was_asked_for_comes_before_the_picture_of_the_loop(
+    advised: HuntView,
+) -> None:
+    """Seven rows are left of 24 beside head, foot, five titles and the step: they are the answer's.
+
+    ``close`` showed seven of its eleven things to put back, and three rows of the loop below.
+    """
+    shown = typed(advised, ["help\r", "\x1b"])
+    title = next(row for row in shown[0] if row.startswith("-- answer to: help"))
+    loop = next(n for n, row in enumerate(shown[0]) if row.startswith("-- loop:"))
+    assert title.endswith("1 to 7 of 11 --")
+    assert shown[0][loop + 1].startswith("-- readings")  # its title says the gist meanwhile
+    loop = next(n for n, row in enumerate(shown[1]) if row.startswith("-- loop:"))
+    assert not shown[1][loop + 1].startswith("-- readings")
+
+
 def test_cautions_that_are_to_be_agreed_are_read_in_full(tmp_path: Path, loop: Loop) -> None:
     """Half of them stood above ``ok?>``: a STOP was agreed to that nobody had seen."""
     talk = by_hand(tmp_path, loop, DONE)

@@ -26,7 +26,7 @@ def chance(share: float, unit: str = "lit") -> str:
     """
     states = STATES[unit]
     likelier, word = (share, states.on) if share >= 0.5 else (1 - share, states.off)
-    return word if likelier > 0.95 else f"{word} ({percent(likelier)})"
+    return word if likelier > 0.95 else f"perhaps {word} ({percent(likelier)})"
 
 
 def span(low: float, high: float, unit: str) -> str:

@@ -66,8 +66,8 @@ def test_no_probability_is_shown_as_certainty() -> None:
         (1e3, inf, "ohm", "1.000 kohm or more, up to OL"),
         (0.99, 0.99, "lit", "lit"),
         (0.01, 0.01, "lit", "dark"),
-        (0.4, 0.4, "lit", "dark (60 %)"),
-        (0.93, 0.93, "lit", "lit (93 %)"),
+        (0.4, 0.4, "lit", "perhaps dark (60 %)"),
+        (0.93, 0.93, "lit", "perhaps lit (93 %)"),
     ],
 )
 def test_ranges_read_aloud(low: float, high: float, unit: str, shown: str) -> None:

@@ -119,9 +119,11 @@ def due(turn: Turn, look: Look, headed: bool = True) -> Iterator[str]:
             yield from paragraph("Type ok once this is dealt with, then the value.", look, "  ")
     elif turn.case.cause is None and not turn.case.remedies:
         yield from view.closing(turn.ranking, turn.loop, look, turn.calm)
-    if turn.owed:
+    stated = turn.task.red if turn.task is not None and not turn.agreed else ()
+    owed = [key for key in turn.owed if key not in stated]
+    if owed:
         yield "That reading has cautions of its own; type ok once they are read:"
-        yield from view.cautions(turn.owed, frozenset(), look)
+        yield from view.cautions(owed, frozenset(), look)
     if turn.missing:
         yield from map(look.faint, paragraph(_opens(turn.missing), look))
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from diagnose.casework.checks import CaseError
 from diagnose.errors import DiagnoseError, UnknownNameError
+from diagnose.inference.due import basis
 from diagnose.inference.measurement import Measurement, Reading
 from diagnose.inference.ranking import Ranked
 from diagnose.inference.reading_names import find_node, find_part, known_nodes
@@ -61,7 +62,7 @@ def _points(measurement: Measurement) -> tuple[str, ...]:
 
 
 def _situation(talk: Talk, condition: str) -> Situation:
-    """The leading explanation at its most likely size; the process as it was last told."""
+    """The leading explanation at its most likely size; the process as it is known."""
     # Imported late, like the engine: the first question is asked at once.
     from diagnose.terminal.find_changes import situation
 
@@ -87,11 +88,9 @@ def _fault(item: Ranked) -> str:
 
 
 def _process(talk: Talk) -> float:
-    """The process value that was told last, else what a display shows, else half of the range."""
-    said = [r for r in parse_lines(talk.hunt.case.evidence, talk.loop) if isinstance(r, Reading)]
-    known = [r.value for r in said if r.measurement.function == "process" and r.sort == "value"]
-    shown = [r.value for r in said if r.measurement.function == "shows" and r.sort == "value"]
-    return min(max([0.5, *shown, *known][-1], -0.5), 1.5)
+    """The process value that the drawing of the loop stands at: told, else shown, else half."""
+    known = basis(parse_lines(talk.hunt.case.evidence, talk.loop), talk.loop)
+    return min(max(known.middle, -0.5), 1.5)
 
 
 def _formula(talk: Talk, moved: Situation, names: list[str]) -> tuple[str, ...]:

@@ -402,6 +402,7 @@ def test_a_whole_line_does_not_pass_by_the_cautions_of_its_step(talk: Talk) -> N
     said = flat(say(talk, line))
     assert "Reading 1" in said
     assert "cautions of its own; type ok" in said
+    assert said.count(CAUTIONS["inject"].text) == 1  # the step says it: not a second time
     say(talk, "ok")
     assert "inject" in talk.hunt.case.acknowledged
 
@@ -533,6 +534,17 @@ def test_why_without_a_step_explains_the_last_reading(ended: Talk) -> None:
     said = say(ended, "V X21:7 X20:0 3.02", "LIC-214 50 %", "why")
     assert said.startswith("The last reading, V X21:7 X20:0:")
     assert "V(X21:7) = I(R1) x R1" in said
+
+
+def test_why_reckons_with_the_process_that_the_drawing_stands_at(tmp_path: Path) -> None:
+    """A valve that is commanded on stood at 50 % in the formula; a gauge was left for a display."""
+    valve = by_hand(tmp_path / "valve", open_plant().load("XV-221"), DONE)
+    assert "process at 100.0 %" in flat(say(valve, "HS-221 on", "why JB21:1"))
+    valve.hunt.file.close()
+    level = by_hand(tmp_path / "level", open_plant().load("LT-214"), DONE)
+    said = flat(say(level, "LG-214 900 mm", "LIC-214 68 %", "why X21:7"))
+    assert "process at 50.0 %" in said
+    level.hunt.file.close()
 
 
 def test_why_names_the_law(talk: Talk) -> None:

@@ -56,7 +56,7 @@ class Pictures:
         compared = [item for item in seen if item.due is not None]
         wrong = sum(item.verdict != AS_DUE for item in compared)
         title = heading(self.loop, known, wrong, len(compared))
-        return Picture(title, rows, focus(rows))
+        return Picture(title, rows, focus(rows, self.loop.reference))
 
     def _expected(
         self, observer: Observer, known: Basis, wanted: Sequence[Measurement]

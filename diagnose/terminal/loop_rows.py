@@ -76,9 +76,13 @@ def loop_rows(loop: Loop, found: Strands, facts: Facts) -> tuple[Row, ...]:
     return tuple(rows)
 
 
-def focus(rows: Sequence[Row]) -> int:
-    """The row to be kept in sight: the step in hand, else where readings part, else what is off."""
+def focus(rows: Sequence[Row], reference: str = "") -> int:
+    """The row to be kept in sight: the step in hand, else where readings part, else what is off.
+
+    Of a step the red lead: the ``reference`` is where the black one stays, and drawn early.
+    """
     looks: tuple[Callable[[Row], bool], ...] = (
+        lambda row: row.next and row.sort != PLACE and reference not in row.names,
         lambda row: row.next and row.sort != PLACE,
         lambda row: row.sort == PARTS_HERE,
         lambda row: row.seen is not None and row.seen.verdict != AS_DUE,

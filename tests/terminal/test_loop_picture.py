@@ -26,7 +26,7 @@ from diagnose.inference.readings import parse_line, parse_lines
 from diagnose.loops.loop import EARTH, Loop
 from diagnose.loops.plant import open_plant
 from diagnose.terminal.loop_picture import Picture, Pictures
-from diagnose.terminal.loop_rows import PART, PARTS_HERE, POINT, Facts, loop_rows
+from diagnose.terminal.loop_rows import PART, PARTS_HERE, POINT, Facts, Row, focus, loop_rows
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.render_loop import due_text, loop_lines
 from terminal.answers import OPEN
@@ -182,6 +182,16 @@ def test_the_step_in_hand_is_marked_and_kept_in_sight(hunt: Hunt) -> None:
     assert picture.rows[picture.focus].names == ("X21:7",)
     assert row_of(drawn(hunt), "X21:7").startswith(">")
     assert "[marshalling cabinet 2, you are here]" in drawn(hunt)
+
+
+def test_the_red_lead_is_kept_in_sight_and_not_the_common_that_is_drawn_before_it() -> None:
+    rows = [
+        Row(POINT, ("X20:0",), next=True),
+        Row(POINT, ("G1:-",)),
+        Row(POINT, ("X31:2",), next=True),
+    ]
+    assert focus(rows, "X20:0") == 2
+    assert focus(rows[:2], "X20:0") == 0  # the common alone is better than nothing
 
 
 @pytest.mark.parametrize("tag", PLANT.tags())

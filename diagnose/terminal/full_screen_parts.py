@@ -131,9 +131,9 @@ def _layout(screen: FullScreen, buffer: Buffer) -> Layout:
 
 def _foot(screen: FullScreen, width: int) -> str:
     """What is open, and as many of the keys as fit beside it."""
-    text = f" {screen.shown.foot}"
+    text = f" {screen.shown.foot}".rstrip()
     for key, does in KEYS:
-        more = f"{text} | {key} {does}"
+        more = f"{text} | {key} {does}" if text else f" {key} {does}"
         if len(more) > width:
             break
         text = more

@@ -19,7 +19,7 @@ from prompt_toolkit.output.vt100 import Vt100_Output
 from diagnose.loops.loop import Loop
 from diagnose.loops.plant import open_plant
 from diagnose.terminal.full_screen import FullScreen
-from diagnose.terminal.full_screen_parts import STYLE, Offers
+from diagnose.terminal.full_screen_parts import STYLE, Offers, _foot
 from diagnose.terminal.hunt_view import HuntView
 from diagnose.terminal.pane_layout import laid_out
 from diagnose.terminal.panes import _STYLES, Pane, lines
@@ -110,6 +110,13 @@ def test_the_prompt_is_seen_again_after_a_line_longer_than_the_screen(advised: H
     screen.worker.shutdown(wait=True)
     assert any(row.startswith("newed R1") or "renewed R1" in row for row in rows)
     assert rows[-1].startswith("mA X21:3 X21:4 = ")
+
+
+def test_the_foot_begins_with_its_keys_while_nothing_else_is_known_yet(advised: HuntView) -> None:
+    with screen_of(advised) as (screen, _):
+        assert _foot(screen, 80).startswith(" Tab completes | PgUp PgDn scroll")
+        screen.shown.look()
+        assert _foot(screen, 80).startswith(" nothing open | at cabinet | Tab completes")
 
 
 def test_up_brings_back_what_was_read(advised: HuntView) -> None:

@@ -154,6 +154,9 @@ def _wanted(paths: list[Path], tag: str, out: TextIO) -> bool:
     case = CaseFile.open(paths[0], write=False).case
     many = count(len(case.in_force), "reading")
     print(f"{tag} has a case that is {case.status}: {paths[0].stem}, {many}.", file=out)
+    if case.open_items:  # whoever takes over must know of them, whichever case is gone on with
+        items = "; ".join(map(str, case.open_items))
+        print(f"Altered and not yet put back: {items}.", file=out)
     if others := [path.stem for path in paths[1:]]:
         named = ", ".join(others[:3]) + " ..." * (len(others) > 3)
         print(f"So are, by --resume: {named}.", file=out)

@@ -171,7 +171,7 @@ class FullScreen:
         What is typed after that is no part of it: two values would become a third one.
         """
         if self.busy:
-            self.shown.kept = True
+            self.shown.kept = bool(buffer.text.strip())
             return True
         self.shown.kept = False
         line = buffer.text[:LONGEST]

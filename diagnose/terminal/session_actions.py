@@ -20,7 +20,7 @@ from diagnose.terminal.render_doubt import distrust
 from diagnose.terminal.render_ranking import bars, verdict
 from diagnose.terminal.render_repair import footnotes
 from diagnose.terminal.session_questions import ask_again
-from diagnose.terminal.session_talk import Talk
+from diagnose.terminal.session_talk import Talk, is_value
 from diagnose.terminal.wording import capital, listed, paragraph
 
 
@@ -136,7 +136,7 @@ def what_if(talk: Talk, rest: str) -> Iterator[str]:
         raise CaseError(f"say what the reading would be, such as: what if {line}")
     task = talk.hunt.task() if talk.told else None
     line = rest
-    if task is not None and lists.is_bare(rest):
+    if task is not None and is_value(rest):
         line = line_of(task, rest)
     after = talk.hunt.what_if(decimals(line, talk.loop))
     yield from lists.change(talk.hunt.ranking(), after, talk.loop, talk.look)

@@ -9,6 +9,7 @@ from diagnose.errors import ReadingError
 from diagnose.inference.measurement import Measurement, Reading, states_of
 from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Loop, Part
+from diagnose.loops.names import without_hyphen
 from diagnose.loops.states import LIT, States
 from diagnose.terminal.naming import looked_at
 from diagnose.terminal.session_talk import Question, Talk, is_value
@@ -68,7 +69,7 @@ def _readings(line: str, parts: Sequence[Part], left: Sequence[Part], loop: Loop
     """The readings of a line, each parsed before the first is taken."""
     if is_value(line):
         raise ReadingError(line, f"say which: {left[0].name} {line}")
-    names = "|".join(re.escape(part.name) for part in parts)
+    names = "|".join(re.escape(n) for p in parts for n in (p.name, without_hyphen(p.name)))
     # A comma before a digit is a decimal one.
     pieces = re.split(rf",(?![0-9])|;|\band\b|\s(?=(?:{names})\s)", line, flags=re.IGNORECASE)
     found = [piece.strip() for piece in pieces if piece.strip()]

@@ -56,11 +56,6 @@ def _shares(ranking: Ranking) -> dict[str, float]:
     return dict(sorted(found.items(), key=lambda pair: -pair[1]))
 
 
-def is_bare(line: str) -> bool:
-    """Whether a line is a value and no more: it begins with no letter."""
-    return not line[:1].isalpha()
-
-
 def numbered(options: Mapping[str, str], look: Look) -> Iterator[str]:
     """Options to choose from by number or word, in columns."""
     wide, digits = max(map(len, options), default=0), len(str(len(options)))

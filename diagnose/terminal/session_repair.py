@@ -28,7 +28,7 @@ from diagnose.terminal.session_good import NOT_IT, found_good
 from diagnose.terminal.session_return import back_to_service
 from diagnose.terminal.session_talk import Question, Talk
 from diagnose.terminal.session_view import unproved
-from diagnose.terminal.wording import capital, paragraph
+from diagnose.terminal.wording import capital, listed, paragraph
 
 # -- remedy ---------------------------------------------------------------------------------------
 
@@ -38,8 +38,8 @@ def remedy(talk: Talk, rest: str) -> Iterator[str]:
     ranking = talk.hunt.ranking()
     found = ranking.remedy[:MOST]
     if not rest:
-        listed = talk.drawn and talk.hunt.task() is None and not talk.hunt.case.remedies
-        yield from repair(ranking, talk.loop, talk.look) if not listed else ()
+        shown = talk.drawn and talk.hunt.task() is None and not talk.hunt.case.remedies
+        yield from repair(ranking, talk.loop, talk.look) if not shown else ()
         talk.listed = ("remedy", len(found))
         yield (
             "Type remedy and its number when you go and put it right."
@@ -117,7 +117,8 @@ def _done(talk: Talk, item: Remedy, found: str, left: str) -> Iterator[str]:
         return
     talk.hunt.file.append(e.RemedyTried(item.part, item.fault, found, left))
     talk.settled()
-    how, due = "Prove it: proof. Then: confirm.", proof_due(talk.hunt)
+    first = f"{listed(talk.hunt.missing)} with who agreed, then " if talk.hunt.missing else ""
+    how, due = f"Prove it: {first}proof. Then: confirm.", proof_due(talk.hunt)
     if talk.now is not None:
         talk.now = replace(talk.now, sees=due.sees)
     if not due.sees:

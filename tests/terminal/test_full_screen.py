@@ -278,6 +278,9 @@ def test_two_values_do_not_become_a_third_one() -> None:
             keys.send_text("first\r")
             while not screen.busy:
                 await asyncio.sleep(0.005)
+            keys.send_text("\r")
+            await asyncio.sleep(0.1)
+            assert seen(screen)[-2] == "(computing) "  # nothing was typed: nothing is kept
             keys.send_text("12\r")
             while not screen.shown.kept:
                 await asyncio.sleep(0.005)

@@ -13,7 +13,7 @@ from diagnose.casework.case import Case, Open
 from diagnose.casework.proofs import latest
 from diagnose.inference.cautions import CAUTIONS
 from diagnose.inference.complaints import complaints
-from diagnose.inference.measurement import COMPLAINTS, CONTEXTS
+from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Measurement
 from diagnose.inference.ranking import Advice, Proof, Remedy, Size
 from diagnose.loops.loop import Loop
 from diagnose.loops.plant import open_plant
@@ -258,8 +258,8 @@ def test_many_lamps_are_one_question(controlled: Talk) -> None:
         "complaint", "context", "LI-214A", "LR-214", "LI-214", "LIC-214", "lamps", "true value",
     ]  # fmt: skip
     del controlled.questions[:6]
-    said = say(controlled, "LAHH-214 lit RL1 dropped out, h1 lit and H2 silent")
-    assert evidence(controlled) == ("LAHH-214 lit", "RL1 dropped out", "h1 lit", "H2 silent")
+    said = say(controlled, "h1 lit lahh214 lit RL1 dropped out and H2 silent")
+    assert evidence(controlled) == ("h1 lit", "lahh214 lit", "RL1 dropped out", "H2 silent")
     assert "Left: U6, LIC-214.M and AO1" in said
     assert controlled.prompt() == "lamps> "
     say(controlled, "U6 lit, LIC-214.M manual, AO1 dark")
@@ -525,6 +525,13 @@ def test_a_supposed_value_changes_nothing(talk: Talk) -> None:
     before = talk.hunt.case
     assert "Nothing was entered." in say(talk, "what if 12.0")
     assert "Nothing was entered." in say(talk, "what if V X21:7 X20:0 3.4")
+    lamp = replace(
+        BY_HAND.next[0], measurement=Measurement("shows", ("LAHH-214",)), text="LAHH-214"
+    )
+    talk.hunt.engine.ranking = replace(BY_HAND, next=(lamp,))  # type: ignore[attr-defined]
+    say(talk, "note x", "LIC-214 60 %")
+    before = talk.hunt.case
+    assert "Nothing was entered." in say(talk, "what if lit")
     assert say(talk, "what if").startswith("Not done")
     assert talk.hunt.case == before
 
@@ -761,6 +768,8 @@ def test_after_a_repair_the_proof_is_asked_for_and_not_the_repair(ended: Talk) -
 
 def test_the_proof_drives_the_loop_and_waits_for_its_records(ended: Talk) -> None:
     assert say(ended, "proof").startswith("Not done: the proof drives the loop")
+    done = flat(say(ended, "remedy 1", "ok", "310 ohm", "renewed"))
+    assert "Prove it: manual and bypass with who agreed, then proof. Then: confirm." in done
     say(ended, AT_HAND[0])
     assert "manual" in say(ended, "proof")
     assert ended.question is None

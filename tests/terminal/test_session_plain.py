@@ -74,7 +74,11 @@ def test_the_end_of_input_leaves_the_case_open_and_resume_goes_on(tmp_path: Path
 
 def test_an_open_case_of_the_loop_is_offered(tmp_path: Path) -> None:
     run(tmp_path, ["2"], "LT-214")
-    assert "has a case that is open" in text(run(tmp_path, ["", "list"], "LT-214"))
+    said = text(run(tmp_path, ["", "list", "bypass shift lead until 06:00"], "LT-214"))
+    assert "has a case that is open" in said
+    assert "Altered and not yet put back" not in said.partition("Enter goes on")[0]
+    told = text(run(tmp_path, [], "LT-214"))  # whoever takes over sees it before he answers
+    assert "Altered and not yet put back: bypass: shift lead until 06:00." in told
     assert len(cases(tmp_path)) == 1
     run(tmp_path, ["n", *SKIPPED], "LT-214")
     run(tmp_path, SKIPPED, "LT-214", "--new")

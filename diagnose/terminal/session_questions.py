@@ -180,7 +180,7 @@ def _as_fact(text: str) -> str:
 def neighbour(talk: Talk, item: Neighbour) -> Question:
     """What a loop does that goes through some of the same parts."""
     common = f", {item.title}" if item.title else ""
-    text = f"How is {item.tag}{common}? affected or well; Enter to leave it out."
+    text = f"How is {item.tag}{common}? Affected or well; Enter to leave it out."
 
     def answer(line: str) -> Iterator[str]:
         plain = line.casefold() in beside.WORDS or not line or _same_head(item.tag, line)
@@ -228,9 +228,8 @@ def truth(talk: Talk) -> Question:
     """What the process truly is, if anybody knows it apart from this loop."""
     unit, low, high = talk.loop.range
     also = f" or {low + 0.45 * (high - low):g} {unit}" if unit != "%" else ""
-    text = (
-        f"True value, from a gauge, a dip or a sample? Such as 45 % +- 3 %{also}; Enter if unknown."
-    )
+    source = "another thermometer" if unit == "degC" else "a gauge, a dip or a sample"
+    text = f"True value, from {source}? Such as 45 % +- 3 %{also}; Enter if unknown."
     orders = [part.name for part in talk.loop.parts if _orders(part)]
     if orders:
         text = f"What does the plant ask of {talk.loop.tag}? Such as 45 %; Enter if unknown."

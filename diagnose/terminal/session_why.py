@@ -35,7 +35,10 @@ def why(talk: Talk, rest: str) -> Iterator[str]:
     if measurement is not None:
         if task is not None and task.advice is not None:
             tells, cost = task.advice.gain_bits, minutes(task.minutes)
-            yield f"This step tells {tells:.2f} bits about the fault in {cost}."
+            text = (
+                f"This step tells {tells:.2f} bits about the fault in {cost}; one bit halves what"
+            )
+            yield from paragraph(f"{text} is in question.", talk.look)
         elif task is None:
             yield f"The last reading, {describe(measurement, talk.loop)}:"
         names = list(_points(measurement))

@@ -27,10 +27,11 @@ NOTHING = 0.005
 
 def heading(loop: Loop, known: Basis, wrong: int, many: int) -> str:
     """What the drawing is told at, and how the readings stand to it."""
+    what, on, off = ("it", "on", "off") if "output" in loop.role else ("process", "high", "low")
     if not known.known:
-        at = "on or off" if loop.states else "at 0 to 100 %"
+        at = f"with {what} {on} or {off}" if loop.states else "at 0 to 100 %"
     elif loop.states:
-        at = f"{'on' if known.middle else 'off'}, {known.source}"
+        at = f"with {what} {on if known.middle else off}, {known.source}"
     else:
         at = f"at {format_quantity(known.middle, '1', 3)}, {known.source}"
     told = f"{wrong} of {count(many, 'reading')} not as due" if wrong else "due"

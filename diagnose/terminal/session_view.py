@@ -230,7 +230,7 @@ def leading(ranking: Ranking | None, case: Case) -> str:
         return f"{'electrically sound' if alone else 'not electrical'} {percent(ranking.sound)}"
     alike = kin(rows(ranking))
     if alike:
-        return f"{alike[0].fault} {percent(sum(item.probability for item in alike))}"
+        return f"{alike[0].fault} somewhere {percent(sum(item.probability for item in alike))}"
     more = len(weighty(lead)) - 1
     name = short_name(lead.members[0]) + (f" or {more} more" if more else "")
     return f"{name} {percent(lead.probability)}"

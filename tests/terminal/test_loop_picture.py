@@ -28,7 +28,7 @@ from diagnose.loops.plant import open_plant
 from diagnose.terminal.loop_picture import Picture, Pictures
 from diagnose.terminal.loop_rows import PART, PARTS_HERE, POINT, Facts, Row, focus, loop_rows
 from diagnose.terminal.outcome import Look
-from diagnose.terminal.render_loop import due_text, loop_lines
+from diagnose.terminal.render_loop import due_text, heading, loop_lines
 from terminal.answers import OPEN
 from terminal.session_stand import Answers
 
@@ -112,6 +112,19 @@ def test_the_sense_volts_are_due_by_ohms_law() -> None:
     [found] = due([volts], observer_of("LT-214"), Basis(0.62, 0.62, 0.62, "told")).values()
     assert found.value == pytest.approx(3.480, abs=0.005)
     assert found.low < found.value < found.high
+
+
+@pytest.mark.parametrize(
+    ("tag", "told", "wrong"),
+    [
+        ("XV-221", "loop: 3 of 4 readings not as due with it on, as told; volts to X20:0", 3),
+        ("ZS-221", "loop: all readings as due with process high, as told; volts to ZY-221:3", 0),
+        ("LT-214", "loop: 1 of 4 readings not as due at 100.0 %, as told; volts to X20:0", 1),
+    ],
+)
+def test_the_heading_says_at_which_process(tag: str, told: str, wrong: int) -> None:
+    """``3 of 4 readings not as due on, as told`` was no sentence."""
+    assert heading(loop_of(tag), Basis(1.0, 1.0, 1.0, "as told"), wrong, 4) == told
 
 
 def test_without_a_process_value_the_whole_range_is_due() -> None:

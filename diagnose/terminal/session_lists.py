@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from diagnose.errors import ReadingError
 from diagnose.inference.ranking import Ranking
 from diagnose.loops.loop import Loop
+from diagnose.quantities import whole_number
 from diagnose.terminal.naming import short_name
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.render_ranking import verdict
@@ -54,6 +56,15 @@ def _shares(ranking: Ranking) -> dict[str, float]:
     found = {short_name(item): item.probability for item in ranking.hypotheses}
     found["none of the modelled faults"] = ranking.unexplained
     return dict(sorted(found.items(), key=lambda pair: -pair[1]))
+
+
+def beyond(line: str, many: int) -> None:
+    """ReadingError where a line is nothing but numbers, and one is not on a list of so many."""
+    words = line.replace(",", " ").replace(";", " ").split()
+    if words and all(word.isdecimal() for word in words):
+        wrong = next((word for word in words if not whole_number(word, 1, many)), None)
+        if wrong is not None:
+            raise ReadingError(wrong, f"the numbers of this list are 1 to {many}")
 
 
 def numbered(options: Mapping[str, str], look: Look) -> Iterator[str]:

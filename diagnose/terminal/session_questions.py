@@ -26,7 +26,7 @@ from diagnose.quantities import format_quantity, whole_number
 from diagnose.terminal.asked_value import settled
 from diagnose.terminal.naming import looked_at
 from diagnose.terminal.session_lamps import FEW, lamps
-from diagnose.terminal.session_lists import numbered
+from diagnose.terminal.session_lists import beyond, numbered
 from diagnose.terminal.session_talk import Question, Talk, begins_reading, is_value
 from diagnose.terminal.wording import capital, listed, paragraph
 
@@ -95,6 +95,7 @@ def complaint(talk: Talk) -> Question:
 
     def answer(line: str) -> Iterator[str]:
         number = chosen(line, len(names))
+        beyond(line, len(names))
         if number:
             text = f"complaint {names[number - 1]}"
         elif _is_reading(line, talk.loop) or not line:
@@ -153,6 +154,7 @@ def context(talk: Talk) -> Question:
     def answer(line: str) -> Iterator[str]:
         pieces = [piece for piece in re.split(r"[\s,;+]+", line) if piece]
         numbers, beside = [chosen(piece, len(names)) for piece in pieces], False
+        beyond(line, len(names))
         if all(numbers):
             texts = [f"context {names[number - 1]}" for number in numbers]
         elif beside := _is_reading(line, talk.loop) or _is_late_complaint(line, talk.loop):

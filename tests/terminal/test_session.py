@@ -147,6 +147,16 @@ def test_a_complaint_that_comes_late_is_one(asked: Talk, line: str) -> None:
     assert evidence(asked)[1] == "context rain"
 
 
+def test_a_number_that_is_on_no_list_is_told_so(asked: Talk) -> None:
+    """``'complaint 12': this complaint is not known`` named words that nobody had typed."""
+    many = len(complaints(asked.loop))
+    assert f"'{many + 1}': the numbers of this list are 1 to {many}" in say(asked, str(many + 1))
+    assert asked.prompt() == "complaint> "
+    assert "'9': the numbers of this list are 1 to 6" in flat(say(asked, "2", "1, 9"))
+    assert asked.prompt() == "context> "
+    assert evidence(asked) == ("complaint reads high",)
+
+
 def test_one_unknown_fact_enters_none_of_the_line(asked: Talk) -> None:
     assert say(asked, "", "rain, martians").startswith("Not understood")
     assert evidence(asked) == ()

@@ -61,5 +61,5 @@ def _text(line: Line) -> str:
 
 
 def _table(table: Table) -> Iterator[str]:
-    for row in (table.head, ("---",) * len(table.head), *table.rows):
-        yield f"| {' | '.join(map(escaped, row))} |"
+    head, *rows = (f"| {' | '.join(map(escaped, row))} |" for row in (table.head, *table.rows))
+    yield from (head, f"| {' | '.join(['---'] * len(table.head))} |", *rows)

@@ -245,3 +245,12 @@ def test_what_may_hide_is_told_from_the_repair_on_until_it_is_proved() -> None:
     assert "put right: take every proof reading" in told[1]
     assert "hide" not in handover(case_of(remedy), replace(RANKING, behind=0.04))
     assert "hide" not in handover(case_of(remedy, proof), found)
+
+
+def test_a_table_of_the_note_is_one_to_markdown() -> None:
+    """GitHub Flavored Markdown 0.29, section 4.10: a delimiter row of hyphens, with as many cells."""
+    lines = handover(case_of(reading("V X21:7 X20:0 3.397", 3.397))).splitlines()
+    rules = [n for n, line in enumerate(lines) if re.fullmatch(r"\|( -+ \|)+", line)]
+    assert rules
+    for n in rules:
+        assert lines[n - 1].count("|") == lines[n].count("|") == lines[n + 1].count("|")

@@ -93,10 +93,28 @@ def test_three_hundred_metres_of_pair_by_hand():
     assert warm == pytest.approx(10.86 * (1 + 0.00393 * 30))
 
 
-@pytest.mark.parametrize("text", ["AWG 18", "awg18", "18 AWG", " AWG  18 "])
+@pytest.mark.parametrize("text", ["AWG 18", "awg18", "18 AWG", "18awg", " AWG  18 "])
 def test_a_gauge_in_any_spelling(text):
     found = core_resistance({"length": "1 km", "area": text})["resistance"]
     assert found == pytest.approx(20.95, abs=0.005)  # 17.241 nohm m / (pi/4 * (1.0237 mm)**2)
+
+
+@pytest.mark.parametrize(("number", "ohm_per_km"), [(4, 0.8152), (5, 1.028), (30, 338.6)])
+def test_the_thickest_and_the_thinnest_gauge(number, ohm_per_km):
+    """0.2485, 0.3133 and 103.2 ohm per 1000 ft at 20 degC in handbook tables (from memory)."""
+    found = core_resistance({"length": "1 km", "area": f"AWG {number}"})["resistance"]
+    assert found == pytest.approx(ohm_per_km, rel=1e-3)
+
+
+@pytest.mark.parametrize("number", [3, 31])
+def test_a_gauge_beyond_them_is_refused(number):
+    with pytest.raises(ConductorError, match=f"AWG {number} is outside AWG 4 to AWG 30"):
+        core_resistance({"length": "1 km", "area": f"AWG {number}"})
+
+
+def test_a_class_is_known_in_any_case_of_letters():
+    values = {"length": "1 km", "area": "1.5 mm2", "conductor": " Class 5 "}
+    assert core_resistance(values)["resistance"] == pytest.approx(13.3)  # IEC 60228, as above
 
 
 def test_other_values_pass_unchanged():
@@ -145,6 +163,11 @@ class TestWrong:
             {"length": "0 m", "area": "1 mm2"},
             "length",
             "0 m is not between 0.001 m and 100000 m",
+        ),
+        "hair": (
+            {"length": "1 m", "area": "0.0001 mm2"},
+            "area",
+            "0.0001 mm2 is not between 0.001 mm2 and 10000 mm2",
         ),
         "gauge with class": (
             {"length": "1 m", "area": "AWG 18", "conductor": "class 5"},

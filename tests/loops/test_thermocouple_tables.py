@@ -73,3 +73,26 @@ def test_tolerance_classes_of_type_k(celsius: float, first: float, second: float
     """IEC 60584-1, type K: class 1 1.5 K or 0.4 %, class 2 2.5 K or 0.75 %, the larger."""
     found = [float(tolerance(0, CLASSES.index(grade), celsius)) for grade in CLASSES]
     assert found == pytest.approx([first, second])
+
+
+@pytest.mark.parametrize(
+    ("letter", "celsius", "first", "second"),
+    [
+        ("J", 100, 1.5, 2.5), ("J", 600, 2.4, 4.5), ("J", -40, 1.5, 2.5),
+        ("T", 100, 0.5, 1.0), ("T", 300, 1.2, 2.25), ("T", -40, 0.5, 1.0),
+    ],
+)  # fmt: skip
+def test_tolerance_classes_of_types_j_and_t(
+    letter: str, celsius: float, first: float, second: float
+) -> None:
+    """IEC 60584-1 (from memory): J as K; T 0.5 K or 0.4 %, and 1 K or 0.75 %, the larger."""
+    number = LETTERS.index(letter)
+    found = [float(tolerance(number, CLASSES.index(grade), celsius)) for grade in CLASSES]
+    assert found == pytest.approx([first, second])
+
+
+@pytest.mark.parametrize("letter", LETTERS)
+def test_a_limit_of_error_counts_from_zero_either_way(letter: str) -> None:
+    """The share is one of the temperature without its sign: 0.75 % of 400 K is 3 K."""
+    found = float(tolerance(LETTERS.index(letter), CLASSES.index("2"), -400.0))
+    assert found == pytest.approx(3.0)

@@ -14,7 +14,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from diagnose.inference import report_repair
+from diagnose.inference import proofs_by_command, proofs_of_trip, report_repair
 from diagnose.inference.engine import Engine
 from diagnose.inference.measurement import Applied, Measurement
 from diagnose.inference.proofs_by_command import _proof
@@ -108,6 +108,103 @@ def test_an_output_is_proved_at_its_last_terminal_and_by_the_lamp_of_the_open_va
     assert -off < cut.low < cut.high < off
     lit, dark = (found[f"{lamp} with {hand} commanded {state}"] for state in ("on", "off"))
     assert (lit.low, lit.high, dark.low, dark.high) == (1, 1, 0, 0)
+
+
+def at(point: str, place: str = "cabinet", *condition: Applied) -> SimpleNamespace:
+    """A candidate: volts of a point against the reference of XV-221."""
+    return SimpleNamespace(measurement=Measurement("V", (point, "X20:0"), condition), place=place)
+
+
+@pytest.mark.parametrize(
+    ("candidates", "sways", "point"),
+    [
+        ((at("a"), at("b")), (24.0, 24.0), "b"),  # the last of two that are as good
+        ((at("a"), at("b")), (24.0, 23.8), "b"),  # a hundredth is lost in a fuse
+        ((at("a"), at("b")), (24.0, 22.0), "a"),  # a twelfth is not
+        ((at("a"), at("b", "field")), (24.0, 24.0), "a"),  # nobody walks for a proof
+        ((at("a"), at("b", "cabinet", Applied("G1", "off"))), (24.0, 24.0), "a"),
+        ((at("a"), at("b")), (0.0, 0.0), None),  # the command moves nothing there
+    ],
+)
+def test_an_output_is_proved_at_the_last_terminal_that_has_all_of_its_volts(
+    candidates: tuple[SimpleNamespace, ...], sways: tuple[float, ...], point: str | None
+) -> None:
+    """What is behind the last terminal of the cabinet is what the field gets (common practice)."""
+    swing = dict(zip([item.measurement for item in candidates], sways, strict=True))
+    made = SimpleNamespace(
+        loop=engine("XV-221").loop,
+        candidates=candidates,
+        atlas=SimpleNamespace(
+            sound=SimpleNamespace(sways=lambda some: [swing[item] for item in some])
+        ),
+    )
+    found = proofs_by_command._farthest_volts(made)  # type: ignore[arg-type]
+    assert (found.points[0] if found else None) == point
+
+
+@pytest.mark.parametrize(
+    ("lamps", "chosen"),
+    [
+        ((("ZLO", "control room", -1, 1), ("ZLC", "control room", 1, -1)), "ZLO"),
+        ((("ZLC", "control room", 1, -1), ("ZLO", "control room", -1, 1)), "ZLO"),
+        ((("H1", "field", -1, 1), ("ZLO", "control room", -1, 1)), "ZLO"),
+        ((("H1", "field", -1, 1), ("ZLC", "control room", 1, -1)), None),
+    ],
+)
+def test_an_output_is_proved_by_a_lamp_that_the_operator_sees_lit_when_it_is_on(
+    lamps: tuple[tuple[str, str, float, float], ...],
+    chosen: str | None,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Whoever commands it by hand sits in the control room, and reads the lamp there."""
+    parts = [SimpleNamespace(name=name, place=place) for name, place, _, _ in lamps]
+    monkeypatch.setattr(proofs_by_command, "told_by", lambda *_: parts)
+    made = SimpleNamespace(
+        loop=None, baseline=SimpleNamespace(states={name: (off, on) for name, _, off, on in lamps})
+    )
+    found = proofs_by_command._lamp(made)  # type: ignore[arg-type]
+    assert (found.points[0] if found else None) == chosen
+
+
+SIDES = (Applied("B1", "fed", 2.96), Applied("B1", "fed", 3.04))
+"""What is fed to the trip of LAHH-214 on either side of its 3 V."""
+
+
+@pytest.mark.parametrize(
+    ("display", "level", "due"),
+    [
+        ("K1", (-310.0, 310.0), [0, 1]), ("K1", (310.0, -310.0), [1, 0]),
+        ("K1", (310.0, 320.0), []), ("K1", (-320.0, -310.0), []),
+        ("K1", (-290.0, 310.0), []), ("K1", (-310.0, 290.0), []),
+    ],
+)  # fmt: skip
+def test_what_a_trip_moves_is_proved_where_it_is_sure_on_both_sides(
+    display: str, level: tuple[float, float], due: list[int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Three times 100 either side of where it turns; what is lit on both sides tells nothing."""
+    made = np.array(level), np.full(2, 100.0)
+    monkeypatch.setattr(proofs_of_trip, "_seen", lambda *_: made)
+    found = proofs_of_trip._on_both(engine("LAHH-214"), Measurement("shows", (display,)), SIDES)
+    assert [(proof.low, proof.high) for proof in found] == [(one, one) for one in due]
+
+
+@pytest.mark.parametrize(("moved", "proves"), [(0.0, 0), (0.0005, 0), (0.002, 2), (-0.002, 2)])
+def test_a_display_beside_a_trip_is_proved_where_it_follows_what_is_fed(
+    moved: float, proves: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """80 mV are a fiftieth of its range; a thousandth of it is what leaks over (assumption)."""
+    made = np.array((0.5, 0.5 + moved)), np.full(2, 0.01)
+    monkeypatch.setattr(proofs_of_trip, "_seen", lambda *_: made)
+    found = proofs_of_trip._on_both(engine("LAHH-214"), Measurement("shows", ("LIC-214",)), SIDES)
+    assert len(found) == proves
+    for proof, level in zip(found, made[0], strict=bool(proves)):
+        assert (proof.low, proof.high) == pytest.approx((level - 0.03, level + 0.03))
+
+
+def test_a_glass_beside_the_vessel_is_no_proof_of_a_trip_that_is_fed() -> None:
+    """Volts that are fed in raise no level: amplifier, relay, horn, lamp, input and controller."""
+    found = {proof.text.split(" with ")[0] for proof in engine("LAHH-214").proof}
+    assert found == {"K1", "RL1", "H1", "H2", "U5", "LIC-214"}
 
 
 SERIES, VOLTS, OTHER = "mA X21:4", "V X21:7 X20:0", "V G1:+ G1:-"

@@ -701,14 +701,16 @@ def test_a_contact_closes_between_its_two_positions(
     ("ohms", "told", "celsius"),
     [(100.0, {}, 0), (138.51, {}, 100), (175.86, {}, 200), (138.51, {"shown_shift": 0.1}, 120),
      (138.51, {"stuck": 1.0, "stuck_at": 0.25}, 50), (4000.0, {}, 400),
-     (4000.0, {"burnout": -1.0}, -400), (-300.0, {}, 400),
+     (4000.0, {"burnout": -1.0}, -400), (-300.0, {}, 400), (-100.0, {}, -474.14),
      (4000.0, {"stuck": 1.0, "stuck_at": 0.25}, 50)],
 )  # fmt: skip
 def test_a_card_makes_degrees_of_ohms_or_goes_to_its_configured_end(
     ohms: float, told: dict[str, float], celsius: float
 ) -> None:
     """IEC 60751, table 1 (from memory): 138.51 ohm at 100, 175.86 ohm at 200 degC.  1 mA finds more
-    than 3 kohm where the element is open: two ranges up, or down.
+    than 3 kohm where the element is open: two ranges up, or down.  A tenth of a volt the wrong way
+    is a shorted element behind a bad lead, and reads low: 18.52 ohm at -200 degC and 0.4323 ohm/K
+    below, 274.14 K further down for 118.52 ohm.  No element and no lead makes 0.3 V of it.
     """
     q = state("rtd_input_four_wire", low=0.0, high=200.0, **told)
     shows = Kind.registry["rtd_input_four_wire"].shows
@@ -751,6 +753,18 @@ def test_a_thermocouple_of_type_k_at_100_degrees(told: dict[str, float], millivo
     found = drive("thermocouple", 0.5, low=0.0, high=200.0, type=0.0, **told)
     assert float(found["emf"]) == pytest.approx(millivolts * 1e-3, abs=1e-6)
     assert (float(found["class_step"]) == 0.0) is ("replaced" in told)
+
+
+def test_a_thermocouple_has_the_more_ohms_the_less_is_left_of_it() -> None:
+    """Wires that have scaled or thinned are longer for their volts (common practice, no source)."""
+    ohms = [
+        after("thermocouple", "degraded", share, resistance=5.0)["resistance"]
+        for share in (1.0, 0.99, 0.9, 0.75)
+    ]
+    assert ohms[0] == pytest.approx(5.0)  # a new one has what the sheet says
+    assert ohms[0] < ohms[1] < 1.5 * 5.0
+    assert ohms[1] < ohms[2] < ohms[3]
+    assert ohms[3] > 3 * 5.0
 
 
 def test_a_card_drives_its_excitation_and_reads_ohms_by_it() -> None:
@@ -827,3 +841,21 @@ def test_a_transmitter_that_is_turned_conducts_from_the_drop_of_its_diode_on() -
     assert current("two_wire_transmitter", 1.7, 1, turned=0.1) == pytest.approx(0.1)
     assert current("two_wire_transmitter", 0.5, 1, turned=0.1) == 0.0
     assert current("two_wire_transmitter", 1.7, 1) == 0.0
+
+
+def test_a_supply_that_sags_loses_volts_with_every_milliampere() -> None:
+    """24 V behind 500 ohm: 24 V without a load, 14 V at 20 mA, and the limit is far."""
+    sagging = after("supply", "sagging", 500.0, voltage=24.0)
+    assert sagging == {"source_resistance": 500.0}
+    assert current("supply", 24.0, voltage=24.0, **sagging) == pytest.approx(0.0, abs=1e-12)
+    assert current("supply", 14.0, voltage=24.0, **sagging) == pytest.approx(-20e-3)
+
+
+def test_of_the_faults_of_a_supply_the_one_with_dry_capacitors_hums() -> None:
+    """Ripple comes through where they have dried out; each fault is felt by all that hang on it
+    (common practice, no source).
+    """
+    modes = {mode.name: mode for mode in Kind.registry["supply"].modes}
+    assert {name for name, mode in modes.items() if mode.hum} == {"sagging"}
+    assert all(mode.favoured["shared supply"] >= 10 for mode in modes.values())
+    assert {name for name, mode in modes.items() if "erratic" in mode.symptoms} == {"sagging"}

@@ -70,6 +70,21 @@ def test_what_the_volts_across_the_resistor_show(part: str, fault: str, sees: bo
     assert bool(unseen(engine(), [(part, fault)], engine().proof)) != sees
 
 
+@pytest.mark.parametrize(
+    ("part", "fault"), [("G1", "sagging"), ("G1", "low"), ("LT-214", "output error")]
+)
+def test_a_fault_is_looked_for_at_both_ends_of_its_range_and_in_the_middle(
+    part: str, fault: str
+) -> None:
+    """Each shows at all five points at one end of its range, and at few or none in the middle.
+
+    24 V behind 3.8 kohm leave 8.8 V at 4 mA, and the transmitter wants 12; behind 0.3 kohm it has
+    enough for 4 mA.  A supply of 9 V has none either, one of 16 V enough for 4 mA.  An error of the
+    output lies between -4 and 4 mA, so that its middle is none.
+    """
+    assert showing(engine(), part, fault, engine().proof) == engine().proof
+
+
 IN, OUT = ("LT-214 driven 4", "driven 12", "driven 20"), ("LIC-214 driven 0", "driven 50", "100 %")
 
 

@@ -15,6 +15,7 @@ from diagnose.inference.measurement import Cleared
 from diagnose.inference.readings import parse_line, parse_lines
 from diagnose.inference.reasons import reasons
 from diagnose.loops.loop import Loop
+from diagnose.loops.plant import open_plant
 from diagnose.loops.sheet import load_sheet
 from small_loop import LOOP
 
@@ -54,8 +55,14 @@ def test_a_fault_that_is_not_there(line: str, part: str, fault: str, seen: str) 
         ("good RX1 drift", "did you mean R1"),
         ("good R1", "such as: good R1 open; known: drift, open, short"),
         ("good R1 drifft", "did you mean drift"),
+        ("good LT-214 outp eror", "did you mean output error"),
         ("R1 drift good", "write for example: good R1 drift"),
         ("R1 ok", "write for example: good R1"),
+        ("R1 fine", "write for example: good R1"),
+        ("R1 well", "write for example: good R1"),
+        ("R1 sound", "write for example: good R1"),
+        ("R1 found good", "write for example: good R1"),
+        ("R1 drift cleared", "write for example: good R1 drift"),
         ("F1 blown good", "write for example: good F1 open"),
         ("good X21:7 loose", "X21:7 is a terminal; say which part of it: LK2, R1, B1"),
     ],
@@ -64,6 +71,12 @@ def test_what_is_not_understood_is_told_in_one_line(line: str, told: str) -> Non
     with pytest.raises(ReadingError, match=told) as caught:
         parse_line(line, LOOP)
     assert "\n" not in str(caught.value)
+
+
+def test_a_gauge_that_has_no_fault_of_its_own_cannot_be_found_good() -> None:
+    """The sheet knows a pressure gauge as something to look at; a part beside it may be meant."""
+    with pytest.raises(ReadingError, match="no part that can fail called 'PG1'"):
+        parse_line("good PG1 stuck", open_plant().load("FV-118"))
 
 
 def test_it_is_out_of_the_running_and_the_rest_keeps_its_odds() -> None:

@@ -82,7 +82,15 @@ def test_the_process_is_what_was_told_last_else_what_is_shown() -> None:
     assert at("LT-214", "LIC-214 62 %").source == "as LIC-214 shows"
     told = at("LT-214", "process 45 % +- 3 %", "LIC-214 62 %")
     assert (told.low, told.middle, told.high) == pytest.approx((0.42, 0.45, 0.48), abs=1e-9)
+    # a level rises: what was told at first is not so any more, and a display does not correct it
+    last = at("LT-214", "process 40 %", "process 60 %", "LIC-214 62 %")
+    assert (last.middle, last.source) == (pytest.approx(0.6), "as told")
     assert at("XV-221", "HS-221 lit").middle == 1.0
+    assert at("XV-221", "HS-221 dark").middle == 0.0
+    between = at("LT-214", "LIC-214 40..44 %")
+    assert (between.low, between.high) == pytest.approx((0.40, 0.44), abs=0.006)
+    whole = at("LT-214", "LIC-214 62 %")  # 62 may be 61.5 or 62.5
+    assert (whole.low, whole.high) == pytest.approx((0.615, 0.625), abs=1e-9)
     assert not at("XV-221", "PA 600 kPa").known  # a gauge with a range of its own tells no process
 
 
@@ -93,6 +101,9 @@ def test_the_process_is_what_was_told_last_else_what_is_shown() -> None:
         ("LT-214", ("LG-214 48 %", "LT-214 50 %", "LIC-214 62 %"), "as LG-214 shows"),
         ("LT-214", ("LIC-214 62 %", "LR-214 61 %"), "as LR-214 shows"),
         ("FV-118", ("FIC-118 62 %", "FV-118 51 %"), "as FIC-118 shows"),  # a stem follows
+        ("FV-118", ("FV-118 51 %", "FIC-118 62 %"), "as FIC-118 shows"),
+        ("LT-214", ("LG-214 48 %", "LIC-214 62 %"), "as LG-214 shows"),
+        ("LT-214", ("LIC-214 62 %", "LT-214 50 %"), "as LT-214 shows"),
         ("TT-131", ("TI-131 120 degC",), "as TI-131 shows"),
     ],
 )
@@ -139,11 +150,14 @@ def test_without_a_process_value_the_whole_range_is_due() -> None:
     [
         ("V X21:7 X20:0 3.02", 2.98, 3.02, "V", AS_DUE),
         ("V X21:7 X20:0 3.0", 3.01, 3.02, "V", AS_DUE),  # 3.0 may be 3.04
+        ("V X21:7 X20:0 3.0", 2.97, 2.98, "V", AS_DUE),  # or 2.96
+        ("V X21:7 X20:0 3.000", 2.97, 2.98, "V", HIGH),
         ("V X21:7 X20:0 3.10", 2.98, 3.02, "V", HIGH),
         ("V X21:7 X20:0 2.8..2.9", 2.98, 3.02, "V", LOW),
         ("V X21:7 X20:0 2.8..3.1", 2.98, 3.02, "V", AS_DUE),
         ("LAHH-214 lit", 1.0, 1.0, "lit", AS_DUE),
         ("LAHH-214 dark", 1.0, 1.0, "lit", OTHER),
+        ("LAHH-214 lit", 0.0, 0.0, "lit", OTHER),
         ("LAHH-214 dark", 0.0, 1.0, "lit", AS_DUE),
         ("LIC-214 62 %", 0.5, 0.52, "1", HIGH),
         ("ohm X21:7 X20:0 OL with supply off", 249.0, 251.0, "ohm", HIGH),

@@ -53,6 +53,9 @@ NEEDED = {
     "chromium": (("chromium", "chromedriver"), "DIAGNOSE_NEED_CHROMIUM"),
     "servers": (("moto", "fsspec", "psycopg"), "DIAGNOSE_NEED_POSTGRES"),
     "postgres": (("pg_ctlcluster",), "DIAGNOSE_NEED_POSTGRES"),
+    "fish": (("fish",), "DIAGNOSE_NEED_SHELLS"),
+    "zsh": (("zsh",), "DIAGNOSE_NEED_SHELLS"),
+    "cluster": (("distributed",), "DIAGNOSE_NEED_CLUSTER"),
 }
 """Marker -> the programs or modules that its tests need, and the variable that promises them."""
 

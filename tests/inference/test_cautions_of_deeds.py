@@ -31,7 +31,8 @@ DEEDS = {
     # taken off
     "off": {"de-energise"},
     # a state that the plant believes, made with steel or a finger in the field
-    "closed": {"by hand"}, "released": {"by hand"}, "covered": {"by hand"}, "uncovered": {"by hand"},
+    "closed": {"by hand"}, "released": {"by hand"},
+    "covered": {"by hand"}, "uncovered": {"by hand"},
     # the final element moves
     "commanded on": {"output"}, "commanded off": {"output"},
     # a signal that the plant believes
@@ -147,7 +148,8 @@ def test_no_step_that_is_offered_behind_a_barrier_goes_without_its_caution() -> 
         ("LV-214 with LIC-214 driven 50 %", "manual", "loop in manual"),
         ("LV-214 with LIC-214 driven 50 %", "output", "final element isolated or blocked in"),
         ("V X21:7 X20:0 with LT-214 driven 12 mA", "trip", "trip bypass authorised and recorded"),
-        ("ohm X21:7 X20:0 with supply off", "de-energise", "supply isolated, locked and proved dead"),
+        ("ohm X21:7 X20:0 with supply off", "de-energise",
+         "supply isolated, locked and proved dead"),
         ("V X21:7 X20:0 with LT-214 equalised", "process side",
          "process connection isolated by operations"),
     ],

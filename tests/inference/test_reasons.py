@@ -71,6 +71,34 @@ def test_a_milliampere_reading_is_explained_whichever_lead_comes_first() -> None
         assert abs(why.value) == pytest.approx(12e-3, rel=0.02)
 
 
+def test_the_three_weightiest_readings_are_explained_by_a_formula() -> None:
+    """Three of the five that have one, by how far they move the odds either way (a choice of the
+    project: a page of formulas is read by nobody).  What somebody else tells of the process, and a
+    complaint, have none.
+    """
+    lines = ("complaint reads low", "V d n 2.361", "clamp TX 12.00", "mA LK2 9.45", "V a n 23.99",
+             "process 50 %", "V tp PE 20.15")  # fmt: skip
+    said = [parse_line(line, engine().loop) for line in lines]
+    facts = reasons(engine(), said, ("E.W1-", "leakage")).facts
+    able = [fact for fact in facts if fact.text[0] in "Vmc" and not fact.text.startswith("comp")]
+    assert len(able) == 5
+    most = sorted(able, key=lambda fact: -abs(fact.bits))[:3]
+    assert {fact.index for fact in facts if fact.why} == {fact.index for fact in most}
+
+
+def test_a_fact_alone_is_weighed_with_all_others_known() -> None:
+    """Two readings of the same volts: each moves little once the other is known, and the first of
+    them much when it was taken (Bayes' rule: what is known already tells nothing).
+    """
+    lines = ("V d n 3.000", "V d n 3.000")
+    said = [parse_line(line, engine().loop) for line in lines]
+    first, second = reasons(engine(), said, ("R1", "short")).facts
+    assert first.bits < -3
+    assert abs(second.bits) < abs(first.bits)
+    assert first.alone == pytest.approx(second.alone, abs=1e-6)
+    assert second.bits == pytest.approx(second.alone, abs=1e-6)  # it came last
+
+
 def test_a_sound_loop_would_have_shown_3_volts() -> None:
     """12.00 mA x 250 ohm, told by the formula; the complaint predicts no reading."""
     sound = why(None, "none")

@@ -64,14 +64,14 @@ HALVES = np.array([0.5, 0.5])
 
 
 def test_what_the_control_room_does_moves_nobody() -> None:
-    """Ten minutes there by radio, then at chance one half ten here in the cabinet: 15 and no way."""
+    """Ten minutes there by radio, then at even chances ten here in the cabinet: 15, and no way."""
     loop = open_plant().load("LT-214")
     problem = repair_problem(HALVES, (10.0, 10.0), (MANNED, "cabinet"), loop, "cabinet")
     assert expected_minutes(problem, (0, 1)) == pytest.approx(10 + 0.5 * 10)
 
 
 def test_a_repair_where_a_permit_is_at_hand_waits_for_none() -> None:
-    """Ten minutes of way and six to set up at the junction box; 20 more for a permit to be there."""
+    """Ten minutes of way and six to set up at the junction box; 20 more to wait for a permit."""
     loop = open_plant().load("LT-214")
     places = tuple(replace(place, permit=20.0) for place in loop.places)
     loop, there = replace(loop, places=places), ("cabinet", "junction box")

@@ -2,7 +2,6 @@
 
 import os
 import shlex
-import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -100,18 +99,18 @@ def test_bash_takes_a_tag_in_small_letters(scripts: Path) -> None:
     assert bash("diagnose rank lt-21", scripts) == ["LT-214", "LT-216"]
 
 
-@pytest.mark.skipif(not shutil.which("fish"), reason="fish is not installed")
+@pytest.mark.fish
 @pytest.mark.parametrize(("line", "offered"), LINES)
 def test_fish_offers(line: str, offered: list[str], scripts: Path) -> None:
     assert fish(line, scripts) == offered
 
 
-@pytest.mark.skipif(not shutil.which("fish"), reason="fish is not installed")
+@pytest.mark.fish
 def test_fish_knows_the_plant_of_the_line(scripts: Path, other: Path) -> None:
     assert fish(f"diagnose rank --plant {other} QT", scripts) == ["QT-7"]
 
 
-@pytest.mark.skipif(not shutil.which("zsh"), reason="zsh is not installed")
+@pytest.mark.zsh
 @pytest.mark.parametrize(("line", "offered"), LINES)
 def test_zsh_offers(line: str, offered: list[str], scripts: Path) -> None:
     """``compadd`` and its kin are caught: what reaches them is what a menu would show."""

@@ -113,6 +113,20 @@ def test_the_nearest_display_tells_the_process(
     assert at(tag, *lines).source == source
 
 
+@pytest.mark.parametrize(
+    ("tag", "line"),
+    [
+        ("FV-118", "PG1 0.3 MPa"),  # the air of the positioner
+        ("TE-140", "XT40 25 degC"),  # the terminals of the card, not the furnace
+        ("LIC-214", "LIC-214 62 %"),  # the output of the controller is no level
+        ("LIC-214", "LV-214 62 %"),
+        ("LIC-214", "PG3 60 kPa"),
+    ],
+)
+def test_what_shows_something_else_tells_no_process(tag: str, line: str) -> None:
+    assert not at(tag, line).known
+
+
 def test_a_moved_signal_tells_no_process() -> None:
     assert not at("LT-214", "LIC-214 0 % with LT-214 driven 4 mA").known
 

@@ -52,8 +52,10 @@ def test_many_workers_give_what_one_gives(engine: Engine, alone: list[Hunt]) -> 
         assert told(list(run(wanted, pool))) == alone
 
 
+@pytest.mark.cluster
 def test_a_dask_scheduler_gives_the_same(engine: Engine, alone: list[Hunt]) -> None:
-    distributed = pytest.importorskip("distributed")
+    import distributed
+
     wanted = jobs([engine.loop], ["advice"], 4, 1)
     with (
         distributed.LocalCluster(
@@ -68,8 +70,8 @@ def test_a_dask_scheduler_gives_the_same(engine: Engine, alone: list[Hunt]) -> N
         assert told(list(run(wanted, pool))) == alone
 
 
+@pytest.mark.cluster
 def test_an_address_where_nobody_answers_is_one_line() -> None:
-    pytest.importorskip("distributed")
     with (
         pytest.raises(DiagnoseError, match="no Dask scheduler answers at 'nonsense'"),
         executor(1, "nonsense"),

@@ -57,3 +57,17 @@ def test_a_stem_that_stays_behind_is_not_as_due(line: str, told: str) -> None:
     reading = parse_line(line, loop())
     assert isinstance(reading, Reading)
     assert verdict(reading, shown("LV-214", *LINES), loop()) == told
+
+
+@pytest.mark.parametrize("tag", ["LT-214", "PT-119", "XV-222"])
+def test_every_terminal_is_told_once_and_none_against_itself(tag: str) -> None:
+    """A voltage is one of two points (by its definition); each display is looked at besides."""
+    taken = open_plant().load(tag)
+    volts = [item for item in everywhere(taken) if item.points[1:]]
+    shown = [item for item in everywhere(taken) if item.function == "shows"]
+    assert len(volts) > 10
+    assert all(a != b for a, b in (item.points for item in volts))
+    assert len({item.points[0] for item in volts}) == len(volts)
+    assert taken.reference not in {item.points[0] for item in volts}
+    assert {item.function for item in volts} == {"VAC" if tag == "XV-222" else "V"}
+    assert {item.points[0] for item in shown} == {p.name for p in taken.parts if p.kind.shows}

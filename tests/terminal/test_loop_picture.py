@@ -152,6 +152,12 @@ def test_the_heading_says_at_which_process(tag: str, told: str, wrong: int) -> N
     assert heading(loop_of(tag), Basis(1.0, 1.0, 1.0, "as told"), wrong, 4) == told
 
 
+def test_no_hum_is_due_on_a_loop_of_direct_current() -> None:
+    """What alternates there came from outside: a sound loop tells nothing of it."""
+    hum = Measurement("VAC", ("X21:7", "X20:0"))
+    assert due([hum], observer_of("LT-214"), Basis()) == {}
+
+
 def test_without_a_process_value_the_whole_range_is_due() -> None:
     """4 to 20 mA * 250 ohm: 1 to 5 V."""
     volts = Measurement("V", ("X21:7", "X20:0"))

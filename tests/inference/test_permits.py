@@ -71,6 +71,7 @@ def test_a_permit_is_part_of_what_a_measurement_costs() -> None:
     for text in there:
         assert bound[text].minutes - free[text].minutes == pytest.approx(20)
         assert bound[text].permit == 20
+    assert free
     assert all(item.permit == 0 for item in free.values())
 
 

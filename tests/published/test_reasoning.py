@@ -172,6 +172,7 @@ def test_f4_lifting_the_receivers_is_what_splits_them() -> None:
     lines = (*LOW_BUS, "V b c 18.00")
     ranking = rank(*lines, sheet="b3_terminals")
     assert not ranking.resolved
+    assert offered(ranking, "b3_terminals")
     assert all(
         "lifted" in text or text.startswith("ohm") for text in offered(ranking, "b3_terminals")
     )

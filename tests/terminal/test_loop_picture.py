@@ -165,6 +165,16 @@ def test_without_a_process_value_the_whole_range_is_due() -> None:
     assert (found.low, found.high) == pytest.approx((1.0, 5.0), abs=0.02)
 
 
+@pytest.mark.parametrize(("kpa", "told"), [(25, AS_DUE), (30, HIGH), (20, LOW)])
+def test_a_gauge_that_begins_below_zero_is_held_against_its_own_figures(
+    kpa: int, told: str
+) -> None:
+    """From -100 to 150 kPa: a figure is read to half of its last digit, wherever that begins."""
+    reading = parse_line(f"PG-305 {kpa} kPa", loop_of("PT-305"))
+    assert isinstance(reading, Reading)
+    assert verdict(reading, Due(25.0, 24.0, 26.0, "kPa"), loop_of("PT-305")) == told
+
+
 @pytest.mark.parametrize(
     ("line", "low", "high", "unit", "told"),
     [

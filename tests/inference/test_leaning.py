@@ -15,6 +15,7 @@ import pytest
 from diagnose.inference.cells import Cells, Levels
 from diagnose.inference.data import Datum
 from diagnose.inference.evidence import evidence
+from diagnose.inference.leaning import leaning
 from diagnose.inference.measurement import Measurement, Reading
 
 NORMAL = NormalDist()
@@ -101,3 +102,21 @@ def test_three_sides_that_hang_on_one_tolerance(marks: tuple[float, float, float
     other = datum(1, 0.0, 1.0), level(0.0)
     found = exp(log_evidence(*seen) - log_evidence(other)) / 2
     assert found == pytest.approx(expected, rel=0.06)
+
+
+@pytest.mark.parametrize("rho", [0.6, 0.9995])
+def test_what_a_value_tells_of_a_level_is_its_regression(rho: float) -> None:
+    """Two normal variables of variance 1: given one that is r off, the other moves by rho * r and
+    keeps 1 - rho**2 of its variance (any textbook of statistics); one thousandth is not nothing.
+    """
+    white = np.array([[[2.0, 0.5, 0.25, 0.1]]])  # residual at corner 00, slopes along s, t, twist
+    found = leaning(white, np.array([[[rho]]]), np.array([[[1.0]]]))
+    corners = np.array([2.0, 2.0 - 0.25, 2.0 - 0.5, 2.0 - 0.5 - 0.25 - 0.1])
+    assert found.shift[0, 0] == pytest.approx(rho * corners)
+    assert found.covariance[0, 0, 0] == pytest.approx(1 - rho**2)
+
+
+def test_a_level_that_is_known_keeps_no_negative_variance() -> None:
+    white = np.zeros((1, 1, 4))
+    found = leaning(white, np.array([[[1.0 + 1e-12]]]), np.array([[[1.0]]]))
+    assert 0 < found.covariance[0, 0, 0] < 1e-6

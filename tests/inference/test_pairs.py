@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diagnose.inference.continued import Beside, grown, idle_in
+from diagnose.inference.continued import Beside, beside, grown, idle_in
 from diagnose.inference.engine import Engine
 from diagnose.inference.idle import idle_first
 from diagnose.inference.pairs import Search
@@ -116,6 +116,28 @@ def test_faults_that_do_not_show_count_together() -> None:
     # what does not lead has as much beside it, all four of them; the sound loop has nothing
     assert more[2:] == pytest.approx(0.02 * (1 + 3 / 5 + 1))
     assert more[0] == 0
+
+
+def test_what_makes_readings_fit_better_takes_no_more_off_than_nothing() -> None:
+    """A share is one at most: a second fault that helps at two of five severities is unseen there,
+    and leaves half of the likelihood, exp(-ln 2), at the others.
+    """
+    squares = np.full((1, 5, 4), 3.0 + 2 * np.log(2))
+    squares[0, :2] = 1.0
+    one = Beside(1, 0.5, 0.5, np.array([2]), squares, 3.0)
+    assert one.unseen() == pytest.approx([(2 * 1 + 3 * 0.5) / 5])
+
+
+def test_a_second_fault_is_one_of_another_part() -> None:
+    """A supply that is dead is not low as well."""
+    told = engine().sort(parse_lines(["V X21:4 X21:5 2.0"], engine().loop))
+    misfit = Search(engine().atlas, told.data, engine().priors(()), 0.0).misfit
+    supply = engine().hypothesis(G1)
+    found = beside(misfit, engine().hypotheses, supply.number, 0.5, 0.5).others.tolist()
+    faults = {h.number for h in engine().hypotheses if h.mode is not None}
+    same = {h.number for h in engine().hypotheses if h.part == "G1"}
+    assert len(same) >= 3
+    assert found == sorted(faults - same)
 
 
 def test_what_does_not_show_is_told_apart_from_what_is_alone() -> None:

@@ -71,7 +71,8 @@ def test_a_milliampere_reading_is_explained_whichever_lead_comes_first() -> None
         assert abs(why.value) == pytest.approx(12e-3, rel=0.02)
 
 
-def test_the_three_weightiest_readings_are_explained_by_a_formula() -> None:
+@pytest.mark.parametrize("key", [("E.W1-", "leakage"), ("R1", "drift")])
+def test_the_three_weightiest_readings_are_explained_by_a_formula(key: tuple[str, str]) -> None:
     """Three of the five that have one, by how far they move the odds either way (a choice of the
     project: a page of formulas is read by nobody).  What somebody else tells of the process, and a
     complaint, have none.
@@ -79,7 +80,7 @@ def test_the_three_weightiest_readings_are_explained_by_a_formula() -> None:
     lines = ("complaint reads low", "V d n 2.361", "clamp TX 12.00", "mA LK2 9.45", "V a n 23.99",
              "process 50 %", "V tp PE 20.15")  # fmt: skip
     said = [parse_line(line, engine().loop) for line in lines]
-    facts = reasons(engine(), said, ("E.W1-", "leakage")).facts
+    facts = reasons(engine(), said, key).facts
     able = [fact for fact in facts if fact.text[0] in "Vmc" and not fact.text.startswith("comp")]
     assert len(able) == 5
     most = sorted(able, key=lambda fact: -abs(fact.bits))[:3]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -94,6 +95,26 @@ def test_of_two_faults_the_one_that_does_not_show_goes_first() -> None:
     assert found.a.tolist() == [wheel, wheel]
     assert found.b.tolist() == [stuck, stuck]
     assert found.z[:, :2].tolist() == [[0.1, 0.06], [0.1, 0.06]]
+
+
+def test_only_the_one_of_two_that_does_not_show_is_put_first() -> None:
+    """By numbers made up for it: fault 1 and 3 move no reading, fault 2 moves one by five standard
+    deviations, fault 4 by four.  Where neither shows, or both do, the order is as it was.
+    """
+    moves = np.array([0.0, 0.0, 5.0, 0.1, 4.0])
+
+    def off(trial: Trial) -> np.ndarray:
+        shown = moves[trial.a] * trial.z[:, 0] + moves[trial.b] * trial.z[:, 1]
+        return shown[:, None]
+
+    misfit = SimpleNamespace(seen=lambda trial: trial, off=off)
+    z = np.tile([0.2, 0.8, 0.5], (5, 1))
+    trial = Trial(np.array([2, 1, 1, 3, 2]), np.array([1, 2, 3, 1, 4]), z)
+    found = idle_first(misfit, trial)  # type: ignore[arg-type]
+    assert found.a.tolist() == [1, 1, 1, 3, 2]
+    assert found.b.tolist() == [2, 2, 3, 1, 4]
+    assert found.z[:, 0].tolist() == [0.8, 0.2, 0.2, 0.2, 0.2]
+    assert found.z[:, 1].tolist() == [0.2, 0.8, 0.8, 0.8, 0.8]
 
 
 def test_faults_that_do_not_show_count_together() -> None:

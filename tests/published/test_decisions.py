@@ -12,7 +12,7 @@ from math import log
 import numpy as np
 import pytest
 
-from diagnose.inference.ahead import LookAhead
+from diagnose.inference.ahead import Ahead, LookAhead
 from diagnose.inference.deciding import Optimum, by_place, greedy_gain, greedy_rate, ratio_rule
 from diagnose.inference.decisions import Policy, Problem, State, Test, cost
 
@@ -157,6 +157,31 @@ def test_the_ratio_rule_over_places_is_near_the_best_where_repairs_lie_apart() -
     assert np.mean(lost) <= 1.01
     assert max(lost) <= 1.15  # it does not see that two places may be worth one round
     assert np.mean(flat) > 1.05
+
+
+# --- when it is better to stop ---------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("per_bit", "first", "minutes"), [(0.0, 0, 10.0), (5.0, None, 5.0), (15.0, 0, 10.0)]
+)
+def test_a_bit_is_measured_where_it_costs_less_than_it_is_worth(
+    per_bit: float, first: int | None, minutes: float
+) -> None:
+    """Two causes as likely as each other are one bit; ten minutes tell them apart for certain."""
+    problem = Problem(np.ones(2), [Test("t", np.eye(2), 10.0)], per_bit=per_bit)
+    assert greedy_rate(problem, problem.begin()) == first
+    assert Optimum(problem)(problem, problem.begin()) == first
+    assert Optimum(problem).cost() == pytest.approx(minutes)
+    cost_ahead, first_ahead = Ahead(problem, (1, 1)).best(problem.begin())
+    assert (cost_ahead, first_ahead) == (pytest.approx(minutes), first)
+
+
+def test_of_two_repairs_the_one_with_the_better_chance_per_minute_is_first() -> None:
+    """0.501 in ten minutes at one place is better than 0.499 at another (Kadane and Simon)."""
+    tests = [Test(str(n), (np.arange(2) != n)[None] * 1.0, 10.0, "ab"[n]) for n in range(2)]
+    problem = Problem(np.array([0.499, 0.501]), tests, sure=2.0)
+    assert by_place(problem, problem.begin()) == 1
 
 
 # --- how far greedy is from the best --------------------------------------------------------------

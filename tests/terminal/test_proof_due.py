@@ -85,6 +85,14 @@ def test_a_fault_is_looked_for_at_both_ends_of_its_range_and_in_the_middle(
     assert showing(engine(), part, fault, engine().proof) == engine().proof
 
 
+@pytest.mark.parametrize(("part", "fault"), [("LIC-214", "scaling"), ("H1", "dark")])
+def test_what_is_wrong_with_a_display_is_shown_by_that_display_alone(part: str, fault: str) -> None:
+    """A lamp that is dead is dark where it must be lit; amplifier and relay do not hang on it."""
+    trip = Engine(open_plant().load("LAHH-214"))
+    found = showing(trip, part, fault, trip.proof)
+    assert {proof.text.split(" with ")[0] for proof in found} == {part}
+
+
 IN, OUT = ("LT-214 driven 4", "driven 12", "driven 20"), ("LIC-214 driven 0", "driven 50", "100 %")
 
 

@@ -177,6 +177,28 @@ def test_a_bit_is_measured_where_it_costs_less_than_it_is_worth(
     assert (cost_ahead, first_ahead) == (pytest.approx(minutes), first)
 
 
+@pytest.mark.parametrize("sure", [1 - 1e-9, 0.9])
+def test_looking_ahead_to_the_end_is_the_optimum(sure: float) -> None:
+    """All tests tried in all states that can be reached is dynamic programming by another way.
+
+    Two tests at one place and one at another seven minutes off, one by radio that moves nobody,
+    and one of the two that is right in four of five and must not be asked twice.
+    """
+    rng = np.random.default_rng(3)
+    for _ in range(12):
+        prior = rng.dirichlet(np.ones(4))
+        tests = []
+        for n, place in enumerate(("a", "b", "", "b")):
+            bad = rng.permutation([0, 1, 0, 1]) * 1.0
+            bad = 0.2 + 0.6 * bad if n == 3 else bad
+            tests.append(Test(str(n), np.array([1 - bad, bad]), float(rng.integers(2, 20)), place))
+        problem = Problem(
+            prior, tests, start="a", sure=sure, walk=lambda here, there: 7.0 * (here != there)
+        )
+        found, _ = Ahead(problem, (4,) * 4).best(problem.begin())
+        assert found == pytest.approx(Optimum(problem).cost(), abs=1e-6)
+
+
 def test_of_two_repairs_the_one_with_the_better_chance_per_minute_is_first() -> None:
     """0.501 in ten minutes at one place is better than 0.499 at another (Kadane and Simon)."""
     tests = [Test(str(n), (np.arange(2) != n)[None] * 1.0, 10.0, "ab"[n]) for n in range(2)]

@@ -63,3 +63,28 @@ def test_what_is_kept_as_acknowledged_was_shown(tmp_path: Path) -> None:
         assert [str(item) for item in talk.hunt.case.open_items] == ["bypass: shift lead"]
         assert "trip" in talk.hunt.case.acknowledged
         talk.hunt.file.close()
+
+
+@pytest.mark.parametrize(
+    ("tag", "part", "fault", "place", "shown", "hidden"),
+    [
+        ("LT-214", "R1", "drift", "cabinet", ("trip", "manual"), ("zone", "enclosure", "output")),
+        ("LT-214", "W3+.JB9", "open", "junction box", ("zone", "enclosure", "trip"), ("output",)),
+        ("FV-118", "FV-118", "stuck", "valve", ("output", "air", "process side"), ("trip",)),
+        ("FV-118", "AS", "low", "valve", ("output", "air"), ("process side",)),
+    ],
+)
+def test_a_repair_brings_the_cautions_of_its_place_its_loop_and_its_work(
+    tmp_path: Path, tag: str, part: str, fault: str, place: str,
+    shown: Sequence[str], hidden: Sequence[str],
+) -> None:  # fmt: skip
+    """A classified place asks for gas test and permit and for what may be opened, a trip for its
+    bypass, air for its being shut and bled (IEC 60079-14, IEC 61511-1 and ISO 4414, by their
+    titles, from memory).
+    """
+    remedy = Remedy(part, fault, "put it right", place, 0.98, 15.0)
+    talk = by_hand(tmp_path, open_plant().load(tag), replace(DONE, remedy=(remedy,)))
+    said = flat(say(talk, "remedy 1"))
+    assert [key for key in shown if CAUTIONS[key].text not in said] == []
+    assert [key for key in hidden if CAUTIONS[key].text in said] == []
+    talk.hunt.file.close()

@@ -209,4 +209,9 @@ def _limit(table: Table, parameter: Parameter, text: str | None, nominal: float)
         table.note(key, f"'{shown(text)}' is no limit of error; write \"0.1 %\"")
         return 0.0
     absolute = not share or (parameter.unit == "1" and not parameter.relative)
-    return limit if absolute else limit * abs(nominal)
+    limit = limit if absolute else limit * abs(nominal)
+    if (parameter.least or 0.0) > 0 and 0 < nominal <= limit:
+        # what can never be nothing: at that limit the circuit would divide by it
+        table.note(key, f"'{shown(text)}' may leave nothing of the value; write a smaller limit")
+        return 0.0
+    return limit

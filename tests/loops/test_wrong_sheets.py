@@ -430,6 +430,26 @@ WRONG = {
         '"150 %"',
         ["part R1: tolerance of resistance: '150 %' is no limit of error; write \"0.1 %\""],
     ),
+    "tolerance of the whole value": (
+        '"0.1 %"',
+        '"100 %"',
+        [
+            (
+                "part R1: tolerance of resistance: '100 %' may leave nothing of the value; "
+                "write a smaller limit"
+            )
+        ],
+    ),
+    "tolerance above the value, in its unit": (
+        '"0.1 %"',
+        '"1 kohm"',
+        [
+            (
+                "part R1: tolerance of resistance: '1 kohm' may leave nothing of the value; "
+                "write a smaller limit"
+            )
+        ],
+    ),
     "tolerance of nothing": (
         'to = "TX"',
         'to = "TX"\ntolerance = "1 %"',

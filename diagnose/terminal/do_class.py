@@ -224,6 +224,7 @@ def anonymise(arguments: Namespace) -> Outcome:
     target = Path(arguments.file)
     if target.exists():
         raise UsageError(f"'{str(target)[:200]}' is there already; name a new file")
+    _ = file.loop  # names are taken out by the copy of the sheet: a damaged one is refused
     put(target, text_of(file.events))
     data = {"schema": SCHEMA, "case": str(path), "file": str(target), "records": len(file.events)}
     many = count(len(file.events), "record")

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from diagnose.__main__ import main
+from diagnose.library import demo_plant
 
 
 @pytest.fixture
@@ -145,6 +146,18 @@ def test_a_case_is_made_anonymous_once(capsys, tmp_path: Path) -> None:
     assert main(["anonymise", "LT-214_2024-03-12_01", str(target)]) == 2
     assert "is there already" in capsys.readouterr().err
     assert main(["cases", "show", str(target)]) == 0
+
+
+def test_a_case_whose_copy_of_the_sheet_is_damaged_is_not_shared(capsys, tmp_path: Path) -> None:
+    """Its names are those of the sheet: with one of them lost, nobody knows what is left in."""
+    case = demo_plant() / "cases" / "LT-214_2024-03-12_01.jsonl"
+    damaged, target = tmp_path / "damaged.jsonl", tmp_path / "shared.jsonl"
+    text = case.read_text(encoding="utf-8")
+    damaged.write_text(text.replace('{"name": "R1"', '{"name": 7', 1), encoding="utf-8")
+    assert damaged.read_text(encoding="utf-8") != text
+    assert main(["anonymise", str(damaged), str(target)]) == 2
+    assert "copy of the sheet" in capsys.readouterr().err
+    assert not target.exists()
 
 
 @pytest.mark.parametrize(

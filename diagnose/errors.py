@@ -53,7 +53,7 @@ class UnknownNameError(DiagnoseError):
     def __init__(self, what: str, name: str, known: Iterable[str], besides: str = "") -> None:
         """``besides`` says what else can be done, beside one of those that are ``known``."""
         self.what, self.name = what, name
-        shown = name if name.isprintable() else repr(name)
+        shown = name if name.isprintable() else name.encode("unicode_escape").decode("ascii")
         tail = did_you_mean(name, known)
         if besides:
             tail += f" {besides[:1].upper()}{besides[1:]}" if tail[-1:] == "?" else f"; {besides}"

@@ -175,7 +175,7 @@ def _things(loop_type: str, rename: Any) -> tuple[dict[str, str], tuple[str, ...
 
 
 def _kept_at(folder: Path) -> Path:
-    name = hashlib.sha256(str(folder.resolve()).encode()).hexdigest()[:32]
+    name = hashlib.sha256(os.fsencode(folder.resolve())).hexdigest()[:32]
     return cache_folder() / f"plant-{name}.json"
 
 

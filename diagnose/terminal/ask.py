@@ -17,6 +17,8 @@ def asker(otherwise: str) -> Ask:
 
     At the end of the input a UsageError says ``otherwise``: how to do without questions.
     """
+    if sys.stdin is None:
+        raise UsageError(f"standard input is closed, and there is something to ask; {otherwise}")
     prepare()
     lines = PlainLines(sys.stderr)
 

@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from types import FrameType
 from typing import Protocol, TextIO
 
+from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.panes import View
 from diagnose.terminal.session_input import PlainLines, plain_wanted
 
@@ -42,6 +43,12 @@ class Spoken(Protocol):
     def hear(self, line: str) -> Iterable[str]:
         """What is said to one line."""
         ...
+
+
+def listen() -> None:
+    """To be called before anything is begun; UsageError where standard input is closed."""
+    if sys.stdin is None:
+        raise UsageError("a session needs somebody who types, or lines on standard input")
 
 
 def converse(spoken: Spoken, view: Callable[[], View], plain: bool, out: TextIO) -> None:

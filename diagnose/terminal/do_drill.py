@@ -17,7 +17,7 @@ from diagnose.loops.names import shown
 from diagnose.loops.plant import Plant
 from diagnose.loops.site_rates import site_rates
 from diagnose.terminal.arguments import UsageError, whole
-from diagnose.terminal.converse import converse
+from diagnose.terminal.converse import converse, listen
 from diagnose.terminal.drill_view import DrillView
 from diagnose.terminal.find_changes import at
 from diagnose.terminal.find_loop import find_loop, meter_of, plant_of
@@ -40,6 +40,7 @@ MOST = 999_999_999
 
 def drill(arguments: Namespace) -> Outcome:
     """Hunt a hidden fault with the virtual meter; score and debrief at the end."""
+    listen()
     plant = plant_of(arguments)
     if arguments.resume:
         kept = read(_file_of(arguments.resume, arguments))
@@ -235,6 +236,7 @@ def replay(arguments: Namespace) -> Outcome:
     from diagnose.casework.log import CaseFile
     from diagnose.terminal.do_cases import find_case
 
+    listen()
     plant = plant_of(arguments)
     path = find_case(arguments.case, plant)
     file = CaseFile.open(path, write=False)

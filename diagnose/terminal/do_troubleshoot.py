@@ -19,6 +19,7 @@ from diagnose.loops.site_rates import site_rates
 from diagnose.terminal.arguments import UsageError
 from diagnose.terminal.as_json import Json, ranking_json
 from diagnose.terminal.choose_loop import choose_loop
+from diagnose.terminal.converse import listen
 from diagnose.terminal.find_evidence import standing
 from diagnose.terminal.find_loop import find_tag, meter_of, plant_of
 from diagnose.terminal.outcome import DONE, SCHEMA, Outcome
@@ -34,8 +35,7 @@ if TYPE_CHECKING:
 
 def troubleshoot(arguments: Namespace) -> Outcome:
     """Open or resume a case and talk; with ``--json`` the talk goes to standard error."""
-    if sys.stdin is None:
-        raise UsageError("a session needs somebody who types, or lines on standard input")
+    listen()
     prepare()
     out = sys.stderr if arguments.json else sys.stdout
     file, new, place = _case(arguments, out)

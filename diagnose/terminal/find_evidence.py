@@ -79,6 +79,8 @@ def _read(name: str) -> str:
 
 
 def _standard_input() -> bytes:
+    if sys.stdin is None:
+        raise UsageError("standard input is closed")
     # A test or an editor may put a text stream in its place.
     raw = getattr(sys.stdin, "buffer", None)
     return raw.read(LARGEST + 1) if raw is not None else sys.stdin.read().encode()

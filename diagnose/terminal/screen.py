@@ -7,6 +7,7 @@ import json
 import os
 import shutil
 import sys
+from contextlib import suppress
 
 from diagnose.errors import DiagnoseError
 from diagnose.terminal.outcome import Look, Outcome
@@ -19,6 +20,8 @@ def prepare() -> None:
     """UTF-8 out, whatever the platform says; what cannot be encoded never stops an answer."""
     if sys.stdout is None:  # closed by whoever started us
         sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    if sys.stderr is None:  # print would put complaints among the answers
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(encoding="utf-8", errors="replace")
@@ -77,9 +80,10 @@ def _put(text: str) -> None:
 
 
 def complain(problem: object) -> None:
-    """One clear line on standard error for each problem."""
-    for line in str(problem).splitlines():
-        print(f"diagnose: {line}", file=sys.stderr)
+    """One clear line on standard error for each problem; where it is full, the exit code tells."""
+    with suppress(OSError):
+        for line in str(problem).splitlines():
+            print(f"diagnose: {line}", file=sys.stderr)
 
 
 def finish() -> None:

@@ -1,0 +1,77 @@
+"""Streams that are closed or full from the start, and folders with names that are no text.
+
+What a program may find closed or full is said by POSIX (sh, redirection); that a file name is any
+bytes but ``/`` and NUL, too (POSIX.1-2017, 3.170).
+"""
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from diagnose.__main__ import main
+from diagnose.errors import UnknownNameError
+from diagnose.library import demo_plant
+
+pytestmark = pytest.mark.skipif(os.name == "nt", reason="redirection of a POSIX shell")
+
+
+def shell(redirected: str, *words: str, folder: Path) -> subprocess.CompletedProcess[str]:
+    """The program as a shell starts it with a stream redirected."""
+    line = f'exec "$0" -m diagnose "$@" {redirected}'
+    return subprocess.run(
+        ["sh", "-c", line, sys.executable, *words],
+        cwd=folder, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("drill", "LT-214"), "a session needs somebody who types"),
+        (("replay", "LT-214_2024-03-12_01"), "a session needs somebody who types"),
+        (("troubleshoot", "LT-214"), "a session needs somebody who types"),
+        (("sheet", "new", "LT-777"), "standard input is closed, and there is something to ask"),
+        (("rank", "LT-214", "--file", "-"), "standard input is closed"),
+    ],
+)
+def test_without_standard_input_nothing_is_begun(
+    tmp_path: Path, words: tuple[str, ...], told: str
+) -> None:
+    plant = tmp_path / "plant"
+    leave = shutil.ignore_patterns("lessons")
+    shutil.copytree(demo_plant(), plant, ignore=leave)
+    before = sorted(plant.rglob("*"))
+    done = shell("<&-", *words, "--plant", str(plant), folder=tmp_path)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.startswith(f"diagnose: {told}") and done.stderr.count("\n") == 1
+    assert sorted(plant.rglob("*")) == before
+
+
+def test_a_complaint_without_standard_error_is_not_put_among_the_answers(tmp_path: Path) -> None:
+    done = shell("2>&-", "rank", "LT-999", "--json", folder=tmp_path)
+    assert (done.returncode, done.stdout) == (2, "")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device of Linux")
+def test_a_complaint_that_finds_no_room_leaves_the_exit_code(tmp_path: Path) -> None:
+    done = shell("2>/dev/full", "rank", "LT-999", folder=tmp_path)
+    assert (done.returncode, done.stdout) == (2, "")
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere such a name cannot be made")
+def test_a_plant_folder_may_have_a_name_that_is_no_text(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plant = os.fsdecode(os.fsencode(tmp_path) + b"/w\xe4sche\n1")
+    shutil.copytree(demo_plant(), plant, ignore=shutil.ignore_patterns("cases", "lessons"))
+    for words in (["loops"], ["find", "LT-214"], ["loops", "--json"]):
+        assert main([*words, "--plant", plant]) == 0
+        assert "LT-214" in capsys.readouterr().out
+
+
+def test_a_name_that_is_no_text_stands_in_quotes_once() -> None:
+    assert str(UnknownNameError("loop", "LT\udcff", [])) == "no loop called 'LT\\udcff'"

@@ -23,6 +23,7 @@ from diagnose.casework.packs import (
     SUFFIX,
     Pack,
     digest,
+    may_be_packed,
     open_pack,
     packed_bytes,
     packs_of,
@@ -67,6 +68,9 @@ def _by_month(folder: Path, done: Packed) -> dict[str, list[Path]]:
     """The files of a folder by the month in which the case was opened."""
     found: dict[str, list[Path]] = {}
     for path in sorted(folder.glob(f"*{SUFFIX}")):
+        if not may_be_packed(path.stem):
+            done.kept[path] = "its name holds what no name in a pack may; give it another"
+            continue
         try:
             with path.open("rb") as file:
                 opened = date.fromisoformat(str(json.loads(file.readline())["at"])[:10])

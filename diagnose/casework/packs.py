@@ -31,6 +31,13 @@ FORM = 1
 """Version of the index; a pack of a newer one is refused."""
 
 
+FARTHEST = 2**62
+"""No file has a byte beyond it; a case that is said to lie there is none."""
+
+AT_ONCE = 1 << 24
+"""Bytes of a case that are asked for at once; hardly a case has more."""
+
+
 class Entry(NamedTuple):
     """One case in a pack: ``start`` counts from the first byte of the file."""
 
@@ -119,11 +126,18 @@ def _entry(name: str, start: int, size: int, told: str, *, body: int) -> Entry:
     # plain comparisons: a review of a million cases comes past here for each
     if type(start) is not int or type(size) is not int or start < 0 or size < 0:
         raise ValueError("no position")
-    if name in ("", ".", "..") or os.sep in name or (os.altsep or os.sep) in name:
+    if start + size > FARTHEST:
+        raise ValueError("no position in any file")
+    if not may_be_packed(name):
         raise ValueError("no name")
     if type(told) is not str:
         raise ValueError("no digest")
     return Entry(name, body + start, size, told)
+
+
+def may_be_packed(name: str) -> bool:
+    """Whether a case of that name is taken into a pack, and out of it on any system."""
+    return name not in ("", ".", "..") and name.isprintable() and not {"/", "\\"} & set(name)
 
 
 def write_pack(path: Path, cases: Iterable[tuple[str, bytes]]) -> None:
@@ -192,5 +206,10 @@ def packed_paths(folder: Path) -> Iterator[Path]:
 
 
 def _bytes(file: IO[bytes], entry: Entry) -> bytes:
+    """The bytes of an entry, as far as there are any: room is made for what is there alone."""
     file.seek(entry.start)
-    return file.read(entry.size)
+    pieces, left = [], entry.size
+    while left and (piece := file.read(min(left, AT_ONCE))):
+        pieces.append(piece)
+        left -= len(piece)
+    return pieces[0] if len(pieces) == 1 else b"".join(pieces)

@@ -36,7 +36,7 @@ def _lines(done: Packed, look: Look) -> Iterator[str]:
     for path, cases in done.packs.items():
         yield from paragraph(f"{path.name}: {count(cases, 'case')}", look, "written  ")
     for path, reason in done.kept.items():
-        yield from paragraph(f"{path.stem}: {reason}", look, "left     ")
+        yield from paragraph(f"{shown(path.stem)}: {reason}", look, "left     ")
     if done.later:
         told = f"{count(done.later, 'closed case')} of this month, until it is over"
         yield from paragraph(told, look, "left     ")

@@ -307,6 +307,39 @@ def test_what_is_no_pack_is_told_in_one_line(
         read_case(tmp_path / "cases" / "2024-05.cases")
 
 
+@pytest.mark.parametrize("name", ["../up", "/top", "..\\up", "a\nb", "a\0b", "\x1b[2J", "a\ud800"])
+def test_a_name_that_leaves_the_folder_or_the_line_is_none(tmp_path: Path, name: str) -> None:
+    """What a file may be called on one system leaves the folder on another, or moves the cursor."""
+    pack = tmp_path / "2024-05.cases"
+    pack.write_text(json.dumps({"packs": 1, "index": [[name, 0, 2, "0" * 64]]}) + "\n{}\n")
+    with pytest.raises(CaseError, match="line 1 is not the index of one"):
+        unpack_folder(tmp_path)
+    assert tidy(tmp_path) == [pack.name]
+
+
+@pytest.mark.parametrize(
+    ("start", "size"), [(0, 10**12), (0, 10**30), (10**17, 5), (10**30, 5), (2**62, 1)]
+)
+def test_a_case_that_is_said_to_be_vast_takes_no_room(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], start: int, size: int
+) -> None:
+    """Reading asked for as many bytes as the index said: a terabyte, and more than can be said."""
+    pack = tmp_path / "2024-05.cases"
+    pack.write_text(json.dumps({"packs": 1, "index": [["x", start, size, "0" * 64]]}) + "\n{}\n")
+    assert said(capsys, "cases", "unpack", tmp_path, code=2).count("\n") == 1
+    assert main(["cases", "list", str(tmp_path)]) in (0, 1)
+    assert tidy(tmp_path) == [pack.name]
+
+
+def test_a_case_whose_file_is_named_over_two_lines_stays_and_is_told(tmp_path: Path) -> None:
+    path = one(tmp_path)
+    odd = path.rename(path.with_name("odd\n\x1b[2J.jsonl"))
+    assert pack_folder(tmp_path, LATER).kept == {
+        odd: "its name holds what no name in a pack may; give it another"
+    }
+    assert odd.is_file()
+
+
 def test_a_full_disk_leaves_all_as_it_was(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = one(tmp_path)
     text = path.read_bytes()

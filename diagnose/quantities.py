@@ -25,7 +25,8 @@ SAME_AS = {
 }  # fmt: skip
 """What may be typed -> the ASCII that it stands for."""
 
-_PLAIN = str.maketrans(SAME_AS)
+_PLAIN = str.maketrans({sign: meant for sign, meant in SAME_AS.items() if sign != "\u00b2"})
+_SQUARE = re.compile("(?<=[mM])\u00b2")  # of metres; behind a number it is a power, and no digit
 _NUMBER = r"(?P<sign>[+-]?) ?(?P<digits>[0-9]{1,15}(?:[.,][0-9]{0,15})?|[.,][0-9]{1,15})"
 _QUANTITY = re.compile(
     _NUMBER + r"(?:[eE](?P<power>[+-]?[0-9]{1,4}))? *(?P<unit>[A-Za-z%][A-Za-z0-9%/]{0,15}"
@@ -44,7 +45,7 @@ INFIX = {"ohm": "RrkKMmu", "V": "VvkKmu", "A": "mu"}
 
 def plain(text: str) -> str:
     """The text with typographic minus, ohm, micro, degree and blanks as ASCII."""
-    return text.translate(_PLAIN)
+    return _SQUARE.sub("2", text).translate(_PLAIN)
 
 
 def parse_quantity(text: str, unit: str, *, default_prefix: str = "") -> float:

@@ -26,6 +26,7 @@ _DASH = re.compile(
     r"(?P<low>[+-]?\s?[0-9][0-9A-Za-z.,]*(?:\s*%|\s[A-Za-z]+)?)\s*(?<![eE])-\s*(?P<high>[0-9].*)"
 )
 _PLUS_MINUS = re.compile(r"(?P<middle>.+?)\s*(?:\+-|\+/-)\s*(?P<width>.+)")
+_SORT = re.compile(r"V ?(?P<sort>AC|DC)\s*$", re.IGNORECASE)
 _UNIT = re.compile(r"[A-Za-z%][A-Za-z0-9%/ ]*$")
 
 
@@ -52,6 +53,7 @@ def read_value(text: str, measurement: Measurement, loop: Loop) -> Seen:
     if words in SAID and not words.isdigit():  # 0 and 1 are words for a command only
         raise RefusedError(f"{_what(measurement)} shows a value, and '{words}' is none")
     number = plain(text).strip()
+    _refuse_other_volts(number, measurement, loop)
     seen = _number_or_span(number, _reader(measurement, loop))
     refuse_impossible(seen, measurement, loop, Unit.of(number))
     return seen
@@ -66,6 +68,17 @@ def _refuse_names(text: str, loop: Loop) -> None:
         raise RefusedError("the value is missing at the end")
     if find_node(text, loop) or find_part(text, loop):
         raise RefusedError(f"the value is missing behind {text}")
+
+
+def _refuse_other_volts(number: str, measurement: Measurement, loop: Loop) -> None:
+    """Volts with AC behind them are none of a direct voltage, nor the other way round."""
+    found, function = _SORT.search(number), measurement.function
+    alternating = {"V": False, "VAC": True, "Vlow": loop.alternating}.get(function)
+    if found is None or alternating is None or (found["sort"].upper() == "AC") == alternating:
+        return
+    if alternating:
+        raise RefusedError(f"{shown(number)} are direct volts: begin the line with V")
+    raise RefusedError(f"{shown(number)} are alternating volts: begin the line with VAC")
 
 
 PROCESS_WORDS = {

@@ -24,7 +24,8 @@ def evidence(arguments: Namespace, loop: Loop) -> list[Evidence]:
     """All that was said: from ``--file``, then from arguments, else from standard input."""
     found: list[Evidence] = []
     if arguments.file is not None:
-        found += _from_text(_read(arguments.file), arguments.file, loop)
+        where = "standard input" if arguments.file == "-" else arguments.file
+        found += _from_text(_read(arguments.file), where, loop)
     if arguments.readings:
         found += from_words(arguments.readings, loop)
     if arguments.file is None and not arguments.readings and piped():

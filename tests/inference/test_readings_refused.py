@@ -226,6 +226,41 @@ def test_a_measurement_has_no_value() -> None:
         parse_measurement("ohm JB9:1 JB9:2", LOOP)
 
 
+@pytest.mark.parametrize("value", ["3\u00b2", "\u00b2", "3.0\u00b2 V", "1e\u00b2"], ids=ascii)
+def test_a_power_is_no_digit(value: str) -> None:
+    """3 squared was taken for 32 V."""
+    with pytest.raises(ReadingError, match="is not a number with a unit"):
+        parse_line(f"V X21:7 X20:0 {value}", LOOP)
+
+
+@pytest.mark.parametrize(
+    ("tag", "line", "told"),
+    [
+        ("LT-214", "V X21:7 X20:0 5.2VAC", "'5.2VAC' are alternating volts: begin the line with"),
+        ("LT-214", "V X21:7 X20:0 5 V ac", "'5 V ac' are alternating volts: begin the line with"),
+        ("LT-214", "V X21:7 X20:0 40 mVAC", "are alternating volts: begin the line with VAC"),
+        ("LT-214", "Vlow X21:7 X20:0 5 VAC", "are alternating volts: begin the line with VAC"),
+        ("LT-214", "VAC X21:7 X20:0 40 mVDC", "are direct volts: begin the line with V"),
+        ("XV-222", "VAC {0} {1} 230 VDC", "are direct volts: begin the line with V"),
+        ("XV-222", "V {0} {1} 230 VAC", "alternating volts: begin the line with VAC"),
+    ],
+)
+def test_alternating_volts_are_no_direct_ones(tag: str, line: str, told: str) -> None:
+    """DC and AC are functions of their own on a meter (common practice, no source)."""
+    loop = open_plant().load(tag)
+    first, second = [point.name for point in loop.points if point.name != "PE"][:2]
+    with pytest.raises(ReadingError, match=re.escape(told)):
+        parse_line(line.format(first, second), loop)
+
+
+def test_volts_that_say_what_they_are_are_taken_by_the_function_that_reads_them() -> None:
+    loop = open_plant().load("XV-222")
+    first, second = [point.name for point in loop.points if point.name != "PE"][:2]
+    for line in (f"VAC {first} {second} 229 VAC", f"Vlow {first} {second} 229 V ac"):
+        assert parse_line(line, loop).value == 229  # type: ignore[union-attr]
+    assert parse_line("V X21:7 X20:0 3.02 V DC", LOOP).value == 3.02  # type: ignore[union-attr]
+
+
 @pytest.mark.parametrize(
     ("line", "told"),
     [

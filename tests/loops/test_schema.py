@@ -70,7 +70,8 @@ UNSEEN = {
     "share not finite": ARITHMETIC, "value too small": ARITHMETIC, "value too large": ARITHMETIC,
     "tolerance negative": ARITHMETIC, "tolerance above all": ARITHMETIC,
     "area in no table": ARITHMETIC, "temperature out of reason": ARITHMETIC,
-    "override out of range": ARITHMETIC,
+    "override out of range": ARITHMETIC, "tolerance of the whole value": ARITHMETIC,
+    "tolerance above the value, in its unit": ARITHMETIC,
 }  # fmt: skip
 """What is wrong with a sheet and beyond a schema, and why; ``check`` tells it."""
 

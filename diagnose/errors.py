@@ -12,7 +12,7 @@ class DiagnoseError(Exception):
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """A tail for a sentence: the nearest known words, or all of a few, or nothing."""
-    names = sorted(set(known))
+    names = sorted({name for name in known if name.isprintable()})
     folded: dict[str, list[str]] = {}
     for name in names:
         folded.setdefault(name.casefold(), []).append(name)

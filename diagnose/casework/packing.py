@@ -71,6 +71,9 @@ def _by_month(folder: Path, done: Packed) -> dict[str, list[Path]]:
         if not may_be_packed(path.stem):
             done.kept[path] = "its name holds what no name in a pack may; give it another"
             continue
+        if not path.is_file():  # a pipe or a device would be waited for
+            done.kept[path] = "it is no file"
+            continue
         try:
             with path.open("rb") as file:
                 opened = date.fromisoformat(str(json.loads(file.readline())["at"])[:10])

@@ -121,7 +121,7 @@ def _list_lines(rows: Sequence[Row], plant: Plant, look: Look) -> Iterator[str]:
         if row.problem:
             yield from paragraph(row.problem, look, "problem  ")
         for warning in row.warnings:
-            yield from paragraph(f"{row.path.stem}: {warning}", look, "warning  ")
+            yield from paragraph(f"{shown(row.path.stem)}: {warning}", look, "warning  ")
     unusable = len(rows) - len(usable)
     also = f", and {count(unusable, 'file')} that cannot be used" if unusable else ""
     yield f"{count(len(usable), 'case')}{also}."
@@ -131,7 +131,7 @@ def _cells(row: Row) -> tuple[str, ...]:
     """Name, tag, local time, ending, cause: what the ending says already is not said twice."""
     cause = row.cause.removesuffix(": confirmed")
     cause = cause if row.status == CONFIRMED else row.cause
-    return row.path.stem, row.tag, row.opened[:16], row.status, cause
+    return shown(row.path.stem), row.tag, row.opened[:16], row.status, cause
 
 
 # -- one case --------------------------------------------------------------------------------------
@@ -150,7 +150,8 @@ def find_case(name: str | None, plant: Plant) -> Path:
     if not found:
         raise UnknownNameError("case", name, known)
     if len(found) > 1:
-        raise UsageError(f"'{shown(name)}' can mean {' or '.join(found[:8])}: type more of it")
+        several = " or ".join(map(shown, found[:8]))
+        raise UsageError(f"'{shown(name)}' can mean {several}: type more of it")
     return known[found[0]]
 
 
@@ -162,7 +163,7 @@ def _show(name: str | None, plant: Plant) -> Outcome:
 def _show_lines(file: CaseFile, look: Look) -> Iterator[str]:
     case = file.case
     yield look.strong(f"{case.tag}: {case.status}")
-    yield from paragraph(str(file.path), look)
+    yield from paragraph(shown(file.path, 500), look)
     yield from paragraph(_cause(case), look, "cause: ")
     for item in case.open_items:
         yield from paragraph(look.warning(f"OPEN ITEM  {str(item).upper()}"), look)
@@ -253,9 +254,9 @@ def _of_folder(folder: Path) -> Sequence[Path]:
 def _verify_lines(found: Mapping[Path, Sequence[str]], look: Look) -> Iterator[str]:
     for path, problems in found.items():
         if not problems:
-            yield from paragraph(path.stem, look, "equal    ")
+            yield from paragraph(shown(path.stem), look, "equal    ")
         for problem in problems:
-            yield from paragraph(f"{path.stem}: {problem}", look, "differs  ")
+            yield from paragraph(f"{shown(path.stem)}: {problem}", look, "differs  ")
     bad = sum(bool(problems) for problems in found.values())
     yield f"{count(len(found), 'case')}, {f'{bad} not as recorded' if bad else 'all as recorded'}."
 

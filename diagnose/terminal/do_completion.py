@@ -43,7 +43,8 @@ def _types(plant: Plant) -> Iterable[str]:
 
 
 def _cases(plant: Plant) -> Iterable[str]:
-    return sorted({path.stem for path in case_files(*plant.case_folders)})
+    stems = {path.stem for path in case_files(*plant.case_folders)}
+    return sorted(stem for stem in stems if stem.isprintable())  # one a line, and typed as it is
 
 
 WORDS: dict[str, Callable[[Plant], Iterable[str]]] = {

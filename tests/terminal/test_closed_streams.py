@@ -75,3 +75,29 @@ def test_a_plant_folder_may_have_a_name_that_is_no_text(
 
 def test_a_name_that_is_no_text_stands_in_quotes_once() -> None:
     assert str(UnknownNameError("loop", "LT\udcff", [])) == "no loop called 'LT\\udcff'"
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere such a name cannot be made")
+def test_the_name_of_a_case_file_does_not_move_the_cursor(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    demo = demo_plant()
+    shutil.copytree(demo, tmp_path / "p", ignore=shutil.ignore_patterns("cases", "lessons"))
+    (tmp_path / "p" / "cases").mkdir()
+    case = demo / "cases" / "LT-214_2024-03-12_01.jsonl"
+    shutil.copy(case, tmp_path / "p" / "cases" / "odd\n\x1b[2J\u202e.jsonl")
+    shutil.copy(case, tmp_path / "p" / "cases" / case.name)
+    for words in (["cases"], ["completion", "cases"], ["cases", "show", "od"], ["cases", "pack"]):
+        main([*words, "--plant", str(tmp_path / "p")])
+        told = capsys.readouterr()
+        assert all(line.isprintable() for line in (told.out + told.err).splitlines()), words
+        assert "odd\n" not in told.out
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes among files")
+def test_a_pipe_among_the_cases_is_not_waited_for(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    os.mkfifo(tmp_path / "LT-214_2024-05-02_01.jsonl")
+    assert main(["cases", "pack", str(tmp_path)]) == 0
+    assert "it is no file" in capsys.readouterr().out

@@ -10,6 +10,7 @@ from math import isnan
 from pathlib import Path
 
 from diagnose.loops.loop import Loop
+from diagnose.loops.names import shown
 from diagnose.loops.site_rates import FILE, site_rates
 from diagnose.terminal.arguments import UsageError, whole
 from diagnose.terminal.find_loop import find_loop, plant_of
@@ -43,11 +44,24 @@ def evaluate(arguments: Namespace) -> Outcome:
     most = whole("--readings", arguments.readings, 1, MOST_EVER)
     wanted = jobs(loops, policies, count, seed, trouble, site, arguments.compare_priors, most)
     names = list(dict.fromkeys(job.name for job in wanted))
-    kept = Path(arguments.keep) if arguments.keep else None
+    kept = _kept(arguments.keep) if arguments.keep else None
     with executor(workers, arguments.scheduler or "") as pool:
         hunts = list(progress(run(wanted, pool, kept), len(wanted), "hunts"))
     hunts.sort(key=lambda h: (names.index(h.policy), h.tag, h.seed))
     return Outcome(_json(hunts, names), lambda look: _lines(hunts, names, look))
+
+
+def _kept(name: str) -> Path:
+    """The file of finished hunts; UsageError where none can be written, before any is hunted."""
+    path = Path(name)
+    if path.exists() and not path.is_file():  # a device would be read without end
+        raise UsageError(f"--keep: '{shown(name)}' is no file")
+    try:
+        with path.open("ab"):
+            return path
+    except (OSError, ValueError) as error:
+        reason = (getattr(error, "strerror", None) or str(error)).lower()
+        raise UsageError(f"--keep: '{shown(name)}' cannot be written: {reason}") from error
 
 
 def _loops(arguments: Namespace) -> list[Loop]:

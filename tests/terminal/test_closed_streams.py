@@ -101,3 +101,18 @@ def test_a_pipe_among_the_cases_is_not_waited_for(
     os.mkfifo(tmp_path / "LT-214_2024-05-02_01.jsonl")
     assert main(["cases", "pack", str(tmp_path)]) == 0
     assert "it is no file" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [("none/k.jsonl", "cannot be written: no such file or directory"), (".", "is no file"),
+     ("/dev/zero", "is no file")],
+)  # fmt: skip
+def test_hunts_that_cannot_be_kept_are_not_begun(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str, told: str
+) -> None:
+    kept = tmp_path / name
+    assert main(["evaluate", "LT-214", "--hunts", "1", "--keep", str(kept)]) == 2
+    err = capsys.readouterr().err
+    assert err.startswith("diagnose: --keep: ") and err.endswith(f"{told}\n")
+    assert err.count("\n") == 1

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -50,7 +51,8 @@ def export(records: Records, path: Path | str, filters: Filters | None = None) -
         )
         os.replace(fresh, path)
     except _errors() as error:
-        fresh.unlink(missing_ok=True)
+        with suppress(OSError):  # on a file system that is read-only there is nothing to take away
+            fresh.unlink(missing_ok=True)
         reason = shown(_reason(error), 200)
         raise ReviewError(f"{shown(path, 200)} cannot be written: {reason}") from error
     return int(records.engine.execute("select count(*) from exported").fetchall()[0][0])

@@ -248,7 +248,7 @@ def test_what_may_hide_is_told_from_the_repair_on_until_it_is_proved() -> None:
 
 
 def test_a_table_of_the_note_is_one_to_markdown() -> None:
-    """GitHub Flavored Markdown 0.29, section 4.10: a delimiter row of hyphens, with as many cells."""
+    """GitHub Flavored Markdown 0.29, 4.10: a row of hyphens below the head, of as many cells."""
     lines = handover(case_of(reading("V X21:7 X20:0 3.397", 3.397))).splitlines()
     rules = [n for n, line in enumerate(lines) if re.fullmatch(r"\|( -+ \|)+", line)]
     assert rules

@@ -115,7 +115,7 @@ def _bad_actors(found: Review) -> Iterator[str]:
         for item in found.bad_actors
     ]
     if told:
-        yield f"More often than its like fails {_listed(told)}."
+        yield f"More failures than on loops like them: {_listed(told)}."
 
 
 def _clusters(found: Review) -> Iterator[str]:
@@ -165,7 +165,7 @@ def _left_behind(found: Review) -> Iterator[str]:
             told[item.key] = told.get(item.key, 0) + item.count
     if told:
         items = [f"{shown(key)} ({_counted(n, 'case')})" for key, n in told.items()]
-        yield f"Altered and not noted as put back: {_listed(items)}. See first that they are."
+        yield f"Altered and not noted as put back: {_listed(items)}. Check these first."
 
 
 def _listed(told: Sequence[str]) -> str:

@@ -44,13 +44,21 @@ def _ends(part: Part, action: Action) -> tuple[float, ...]:
 def side(loop: Loop, command: Condition) -> frozenset[str]:
     """Parts and nodes that a command may move: what is wired to it, or follows what is.
 
-    Plant earth joins everything, and carries no signal from one side to the other.
+    Plant earth joins everything, and carries no signal from one side to the other.  What sets the
+    command itself, as the switch to manual does, tells nothing while a person does.
     """
-    refers = ((part, other) for part in loop.parts for other in part.references.values())
+    given = {item.part for item in command if isinstance(item, Applied)}
+    refers = [(part, role, other) for part in loop.parts for role, other in part.references.items()]
+    setters = {
+        part.name
+        for part, role, other in refers
+        if other in given and role not in part.kind.follows
+    }
     wired = ((part, node) for part in loop.parts for node in part.pins.values())
+    joined = (*((part, other) for part, _, other in refers), *wired)
     earthed = {part.name for part in loop.parts if EARTH in part.pins.values()}
     names = {*loop.nodes, *(part.name for part in loop.parts)}
-    pairs = [(part.name, name) for part, name in (*refers, *wired) if part.name not in earthed]
+    pairs = [(part.name, name) for part, name in joined if part.name not in earthed]
     group = heads(names, ((part, name) for part, name in pairs if name in names))
-    own = {group[item.part] for item in command if isinstance(item, Applied)}
-    return frozenset(name for name, head in group.items() if head in own)
+    own = {group[name] for name in given}
+    return frozenset(name for name, head in group.items() if head in own) - setters

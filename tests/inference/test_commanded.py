@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from diagnose.inference.candidates import candidates
 from diagnose.inference.commanded import commands, side, strokes
 from diagnose.inference.engine import Engine
 from diagnose.inference.measurement import Applied
@@ -50,14 +51,33 @@ def test_an_input_loop_has_no_command() -> None:
 def test_air_and_valve_are_on_the_side_of_the_output_and_the_input_is_not() -> None:
     """As the head of the loop type draws it: output LC, AO1, LY, CV; input TX, R1, receivers."""
     near = side(loop("LIC-214"), set_to(0.5))
-    assert {"AO1", "LY-214", "LV-214", "PG1", "PG2", "PG3", "AS", "LIC-214.M", "X31:2"} <= near
+    assert {"AO1", "LY-214", "LV-214", "PG1", "PG2", "PG3", "AS", "X31:2"} <= near
     assert near.isdisjoint({"LT-214", "LI-214", "LR-214", "LG-214", "H1", "RL1", "X21:7", EARTH})
+
+
+@pytest.mark.parametrize(("tag", "station"), [("LIC-214", "LIC-214"), ("FV-118", "FIC-118")])
+def test_a_manual_lamp_tells_nothing_while_a_person_sets_the_output(tag: str, station: str) -> None:
+    """To set it by hand the controller is put in manual: its lamp is lit whatever it was before."""
+    sheet = loop(tag)
+    under = [
+        item.measurement.points[0]
+        for item in candidates(sheet)
+        if any(
+            isinstance(one, Applied) and one.part == station for one in item.measurement.condition
+        )
+    ]
+    assert station in under and f"{station}.M" not in under
+    assert ("shows", (f"{station}.M",), ()) in {
+        (one.measurement.function, one.measurement.points, one.measurement.condition)
+        for one in candidates(sheet)
+    }
 
 
 def test_all_of_an_output_loop_hangs_on_its_command() -> None:
     output = loop("LV-214")
     near = side(output, set_to(0.5))
-    assert {part.name for part in output.parts if EARTH not in part.pins.values()} <= near
+    others = {part.name for part in output.parts if EARTH not in part.pins.values()} - near
+    assert others == {"LIC-214.M"}
 
 
 def test_only_what_may_move_is_offered_under_a_command(control: Engine) -> None:

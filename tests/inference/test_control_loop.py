@@ -123,3 +123,16 @@ def test_a_sound_loop_is_expected_where_the_faceplate_stands(engine: Engine, out
     load = sum(engine.loop.part(name).values["resistance"] for name in series)
     assert low < 0.001 * (4 + 0.16 * output) * load < high
     assert high - low < 0.1 * high
+
+
+def test_where_the_faceplate_stands_tells_nothing_for_or_against_manual(engine: Engine) -> None:
+    """An output left in manual does not follow, wherever it was left.
+
+    Where a controller stands, and where a person left it, may be anywhere: so reading the faceplate
+    moves nothing (Bayes), but for the shape of the two priors.
+    """
+    told = ("complaint does not follow", "LIC-214.M manual")
+    before = rank(engine, *told)
+    for stands in ("28 %", "50 %", "80 %"):
+        after = rank(engine, *told, f"LIC-214 {stands}")
+        assert chance(after, "LIC-214.M") == pytest.approx(chance(before, "LIC-214.M"), abs=0.1)

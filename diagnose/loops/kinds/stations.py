@@ -142,7 +142,7 @@ class StationMode(Kind, name="station_mode"):
             (fixed("manual", 1.0), fixed("hold", 1.0, of="to"), becomes("held", of="to")),
             3.0,
             Severity("output held", "1", 0.0, 1.0, logarithmic=False),
-            symptoms={"frozen": 0.9},
+            symptoms={"frozen": 0.9, "does not follow": 0.9},
             favoured={"work": 6},
             remedy="ask why it was put there; have the operator put it back to automatic, bumpless",
             minutes=3,

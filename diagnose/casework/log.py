@@ -168,9 +168,14 @@ def case_files(*folders: Path) -> tuple[Path, ...]:
     found: list[Path] = []
     for folder in sorted(set(folders)):
         packed = {path.name: path for path in packed_paths(folder)}
-        own = {path.name: path for path in folder.glob(f"*{SUFFIX}") if path.is_file()}
+        own = {path.name: path for path in folder.glob(f"*{SUFFIX}") if _may_be_case(path)}
         found += [path for _, path in sorted({**packed, **own}.items())]
     return tuple(found)
+
+
+def _may_be_case(path: Path) -> bool:
+    """Whether it is a file, or a link that leads to none: a case that nobody can read is told."""
+    return path.is_file() or (path.is_symlink() and not path.exists() and path.name[0] != ".")
 
 
 def _opening(loop: Loop, meter: Meter | None, rates: Rates | None) -> Opened:

@@ -23,6 +23,11 @@ def shown(text: object, longest: int = LONGEST) -> str:
     return plain if plain.isprintable() else plain.encode("unicode_escape").decode("ascii")
 
 
+def spelt(name: str) -> str:
+    """The name of a file as text that can be written: what of it is not UTF-8 is escaped."""
+    return name.encode("utf-8", "backslashreplace").decode()
+
+
 _HYPHEN = re.compile(r"(?<=[A-Za-z])-(?=[0-9])")
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from diagnose.casework.packs import PACK
 from diagnose.casework.record import SCHEMA as CASES
 from diagnose.library import cache_folder
+from diagnose.loops.names import spelt
 from diagnose.review import from_files
 from diagnose.review.rows import COLUMNS, ORIGIN, SCHEMA, quoted
 
@@ -56,9 +57,9 @@ def _by_digest(
     if known:
         _list(engine, folder, names)
         changed = engine.execute(
-            f"select l.file from listing l anti join known k on {SAME} order by l.place"
+            f"select l.place from listing l anti join known k on {SAME} order by l.place"
         ).fetchall()
-        names = [name for (name,) in changed]
+        names = [names[place] for (place,) in changed]
         columns = ", ".join(f"k.{name}" for name in (*COLUMNS, *ORIGIN))
         engine.execute(f"insert into cases select {columns} from known k join listing l on {SAME}")
         engine.execute("drop table listing")
@@ -98,9 +99,17 @@ def _names(folder: Path) -> list[str]:
             for entry in entries
             if entry.name.endswith((".jsonl", PACK))
             and not entry.name.startswith(".")
-            and entry.is_file()
+            and _may_be_case(entry)
         ]
     return [name for _, name in sorted(found)]
+
+
+def _may_be_case(entry: os.DirEntry[str]) -> bool:
+    """Whether it is a file, or a link that leads to none: a case that nobody can read is told."""
+    try:
+        return entry.is_file() or (entry.is_symlink() and not os.path.exists(entry.path))
+    except OSError:  # a link that leads back to itself
+        return True
 
 
 def _list(engine: DuckDBPyConnection, folder: Path, names: list[str]) -> None:
@@ -108,12 +117,12 @@ def _list(engine: DuckDBPyConnection, folder: Path, names: list[str]) -> None:
     sizes = np.zeros(len(names), dtype=np.int64)
     changed = np.zeros(len(names), dtype=np.int64)
     for place, name in enumerate(names):
-        with suppress(FileNotFoundError):  # gone since it was listed
+        with suppress(OSError):  # gone since it was listed, or not to be read
             told = os.stat(os.path.join(folder, name))
             sizes[place], changed[place] = told.st_size, told.st_mtime_ns
     engine.register(
         "listing_now",
-        {"file": np.array(names, dtype=object), "size": sizes, "changed": changed,
+        {"file": np.array([*map(spelt, names)], dtype=object), "size": sizes, "changed": changed,
          "place": np.arange(len(names))},
     )  # fmt: skip
     engine.execute("create or replace temp table listing as from listing_now")

@@ -49,7 +49,7 @@ def breaking() -> frozenset[str]:
 def add_files(engine: DuckDBPyConnection, folder: Path, names: Sequence[str], plant: str) -> None:
     """Append the rows of files of a folder: cases, and packs of them.
 
-    Raises ReviewError for a pack that cannot be read, OSError for a case that cannot.
+    Raises ReviewError for a pack that cannot be read; a case that cannot has a row all the same.
     """
     from diagnose.review.take import Files
 

@@ -36,10 +36,12 @@ def endings(records: Records, filters: Filters | None = None) -> Endings:
     """How many cases stand how."""
     found = dict(records.ask(f"select {STANDS} as s, count(*) from chosen group by s", filters))
     unread = records.ask(
-        f"select name from chosen where status = 'unreadable' order by name limit {MOST_NAMED}",
+        "select name, note from chosen where status = 'unreadable' order by name "
+        f"limit {MOST_NAMED}",
         filters,
     )
-    return Endings(sum(found.values()), **found, unread=tuple(name for (name,) in unread))
+    names, reasons = zip(*unread, strict=True) if unread else ((), ())
+    return Endings(sum(found.values()), **found, unread=names, reasons=reasons)
 
 
 def pareto(records: Records, by: str, filters: Filters | None = None) -> tuple[ParetoLine, ...]:

@@ -72,7 +72,8 @@ class Endings:
     """How many cases stand how; each is counted once.
 
     ``suspected`` are those that are open or handed over without a confirmed cause.  Files that
-    cannot be read are in no other number; ``unread`` names them.
+    cannot be read are in no other number; ``unread`` names them, and ``reasons`` says of each in
+    turn why its file could not be opened, where that is so.
     """
 
     cases: int = 0
@@ -82,6 +83,7 @@ class Endings:
     not_found: int = 0
     unreadable: int = 0
     unread: tuple[str, ...] = ()
+    reasons: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

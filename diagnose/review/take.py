@@ -17,6 +17,7 @@ from typing import BinaryIO
 
 from msgspec.json import Encoder
 
+from diagnose.loops.names import spelt
 from diagnose.review.case_rows import row_of
 
 Named = tuple[str, bytes]
@@ -40,19 +41,40 @@ class Files:
         return len(self.names)
 
     def texts(self) -> Iterator[Taken]:
-        """Each case with its text; what has gone since it was listed is passed over."""
+        """Each case with its text; what has gone since it was listed is passed over.
+
+        What cannot be read costs no other case: it has no text, and ``note`` tells why.
+        """
         for name in self.names:
+            told = spelt(name)
+            case = told.removesuffix(".jsonl")
             try:
-                number = os.open(os.path.join(self.folder, name), _READ)
+                # where it is written to meanwhile, it counts as changed the next time
+                text, found = _read(os.path.join(self.folder, name))
             except FileNotFoundError:
+                if os.path.islink(os.path.join(self.folder, name)):
+                    yield case, b"", {"file": told, "note": "it is a link that leads to no file"}
                 continue
-            try:
-                told = os.fstat(number)
-                text = _content(number)
-            finally:
-                os.close(number)
-            # where it is written to meanwhile, it counts as changed the next time
-            yield name.removesuffix(".jsonl"), text, _origin(name, told)
+            except OSError as error:
+                reason = (error.strerror or str(error)).lower()
+                yield case, b"", {"file": told, "note": f"it cannot be read: {reason}"}
+                continue
+            if told != name:
+                yield case, b"", {**_origin(told, found), "note": NO_TEXT}
+                continue
+            yield case, text, _origin(name, found)
+
+
+NO_TEXT = "its name is not UTF-8 text: rename it"
+
+
+def _read(path: str) -> tuple[bytes, os.stat_result]:
+    number = os.open(path, _READ)
+    try:
+        told = os.fstat(number)
+        return _content(number), told
+    finally:
+        os.close(number)
 
 
 _READ = os.O_RDONLY | getattr(os, "O_BINARY", 0)

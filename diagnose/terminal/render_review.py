@@ -71,7 +71,8 @@ def _head(found: Review, look: Look, other: Comparison | None) -> Iterator[str]:
         look,
     )
     if ends.unread:
-        named = ", ".join(map(shown, ends.unread[:LONG]))
+        pairs = zip(ends.unread[:LONG], ends.reasons[:LONG], strict=True)
+        named = ", ".join(_unread(name, reason) for name, reason in pairs)
         more = f" and {left} more" if (left := ends.unreadable - LONG) > 0 else ""
         yield from paragraph(
             f"{named}{more} could not be read and count in nothing below; diagnose check says why",
@@ -79,6 +80,10 @@ def _head(found: Review, look: Look, other: Comparison | None) -> Iterator[str]:
         )  # fmt: skip
     for sentence in in_short(found, other):
         yield from paragraph(sentence, look, "- ")
+
+
+def _unread(name: str, reason: str) -> str:
+    return f"{shown(name)} ({reason})" if reason else shown(name)
 
 
 def _titled(

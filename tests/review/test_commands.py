@@ -1,6 +1,7 @@
 """`review`, `priors` and `orders` as the user types them, wrong words included."""
 
 import json
+import os
 import re
 import shutil
 import sys
@@ -593,3 +594,36 @@ def test_help_names_how_a_case_can_stand(capsys: pytest.CaptureFixture[str]) -> 
         main(["review", "--help"])
     told = " ".join(capsys.readouterr().out.split())
     assert all(ending in told for ending in ENDINGS)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="other systems have no such names")
+@pytest.mark.parametrize("digest", [False, True], ids=["few", "with a digest"])
+def test_a_file_that_cannot_be_read_costs_no_other_case(
+    works: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, digest: bool
+) -> None:
+    """A name that is not UTF-8, a link that leads back to itself, and one that leads nowhere."""
+    if digest:
+        monkeypatch.setattr("diagnose.review.digests.FEW", 0)
+        monkeypatch.setattr("diagnose.review.processes.FEW", 0)
+    folder = works / "cases"
+    whole = len(list(folder.glob("*.jsonl")))
+    one = min(folder.glob("*.jsonl"))
+    shutil.copy(one, os.fsencode(folder) + b"/LT-214_\xff_01.jsonl")
+    (folder / "LT-214_loop.jsonl").symlink_to("LT-214_loop.jsonl")
+    (folder / "LT-214_lost.jsonl").symlink_to("nowhere.jsonl")
+    for _ in range(2):  # the second time by what was kept
+        code, out, _ = run(capsys, "review", works)
+        assert code == 0
+        told = " ".join(out.split())
+        assert f"{whole + 3} cases" in told
+        assert ", 3 unreadable" in told
+        assert r"LT-214_\udcff_01 (its name is not UTF-8 text: rename it)" in told
+        assert "LT-214_loop (it cannot be read: too many levels of symbolic links)" in told
+        assert "LT-214_lost (it is a link that leads to no file)" in told
+    code, out, err = run(capsys, "priors", works)
+    assert (code, err) == (0, "")
+    code, out, _ = run(capsys, "cases", "list", works)
+    told = " ".join(out.split())
+    assert code == 1
+    assert "LT-214_loop.jsonl cannot be read: too many levels of symbolic links" in told
+    assert f"{whole + 1} cases, and 2 files that cannot be used." in told

@@ -29,39 +29,46 @@ def line_of(record: Mapping[str, Any]) -> bytes:
 
 
 def new_file(
-    folder: Path, stem: str, suffix: str, content: bytes, taken: Collection[str] = ()
+    folder: Path,
+    stem: str,
+    suffix: str,
+    content: bytes,
+    taken: Collection[str] = (),
+    what: str = "case",
 ) -> Path:
     """A file that was not there before, with content, on the disk; a counter makes its name.
 
-    Names in ``taken`` are passed over.
+    Names in ``taken`` are passed over; ``what`` it is, refusals say.
 
     Raises CaseError if it cannot be made; then nothing is left of it.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        path, number = _fresh(folder, stem, suffix, taken)
+        path, number = _fresh(folder, stem, suffix, taken, what)
     except OSError as error:
-        raise _refused(folder, error, "no case is opened") from error
+        raise _refused(folder, error, f"no {what} is opened") from error
     try:
         write_all(number, content)
     except OSError as error:
         os.close(number)
         with suppress(OSError):
             path.unlink()
-        raise _refused(path, error, "no case is opened") from error
+        raise _refused(path, error, f"no {what} is opened") from error
     os.close(number)
     sync_folder(folder)
     return path
 
 
-def _fresh(folder: Path, stem: str, suffix: str, taken: Collection[str]) -> tuple[Path, int]:
+def _fresh(
+    folder: Path, stem: str, suffix: str, taken: Collection[str], what: str
+) -> tuple[Path, int]:
     for count in range(1, MOST_CASES):
         path = folder / f"{stem}_{count:02d}{suffix}"
         if path.name in taken:
             continue
         with suppress(FileExistsError):
             return path, os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | BINARY, 0o644)
-    raise CaseError(f"there are {MOST_CASES - 1} cases called {stem} in {shown(folder, 200)}")
+    raise CaseError(f"there are {MOST_CASES - 1} {what}s called {stem} in {shown(folder, 200)}")
 
 
 def sync_folder(folder: Path) -> None:
@@ -85,14 +92,17 @@ def write_all(number: int, content: bytes) -> None:
 
 
 class Appender:
-    """Appends whole lines to a file; a line that failed leaves nothing behind."""
+    """Appends whole lines to a file; a line that failed leaves nothing behind.
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
+    ``what`` is kept there, a case or a drill, refusals say.
+    """
+
+    def __init__(self, path: Path, what: str = "case") -> None:
+        self.path, self.what = path, what
         try:
             self._number = os.open(path, os.O_RDWR | os.O_APPEND | BINARY)
         except OSError as error:
-            raise _refused(path, error, "the case cannot be gone on with") from error
+            raise _refused(path, error, f"the {what} cannot be gone on with") from error
         self._torn = self._ends_torn()
 
     def append(self, line: bytes) -> None:
@@ -108,7 +118,8 @@ class Appender:
                 self._take_back(size)
                 raise
         except OSError as error:
-            lost = "this event is not in the case, everything before it is"
+            one = "event" if self.what == "case" else "line"
+            lost = f"this {one} is not in the {self.what}, everything before it is"
             raise _refused(self.path, error, lost) from error
         self._torn = False
 

@@ -16,7 +16,7 @@ from diagnose.casework.case import Case, Open
 from diagnose.casework.checks import CaseError
 from diagnose.casework.digest import ranked
 from diagnose.casework.hunt_mend import Mending
-from diagnose.casework.hunt_task import Task, left_altered, overtaken, task_of, with_unit
+from diagnose.casework.hunt_task import Task, as_written, left_altered, overtaken, task_of
 from diagnose.casework.numbering import renumbered
 from diagnose.inference.candidates import MANNED, travel
 from diagnose.inference.cautions import cautions_for
@@ -44,7 +44,7 @@ class Said:
     """What a line was taken for: a reading, a complaint, a fact, what was found good or declined.
 
     ``number`` counts readings from 1, withdrawn ones included; ``opened`` are new open items;
-    ``typed`` is a reading as it came, its unit left out perhaps.
+    ``typed`` is a reading as it came, its unit or the hyphen of its tag left out perhaps.
     """
 
     what: str
@@ -251,7 +251,7 @@ class Hunt:
         advised = self._again is None and asked == describe(reading.measurement, self.loop)
         minutes, place = self.cost(reading.measurement)
         opened = tuple(self.open_for(reading.measurement))
-        text = with_unit(reading, self.loop)
+        text = as_written(reading, self.loop)
         self.file.append(e.ReadingTaken(text, place, minutes, advised))
         replaced = self._replace(reading.measurement)
         self._settle()

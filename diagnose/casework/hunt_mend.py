@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from diagnose.casework import events as e
 from diagnose.casework.case import Taken
 from diagnose.casework.checks import CaseError
-from diagnose.casework.hunt_task import with_unit, with_value
+from diagnose.casework.hunt_task import as_written, with_value
 from diagnose.casework.lines import found_good
 from diagnose.errors import DiagnoseError
 from diagnose.inference.measurement import Cleared, Measurement, Reading
@@ -94,7 +94,7 @@ class Mending:
 
     def _spelt(self, line: str) -> str:
         found = parse_line(line, self.loop)
-        return with_unit(found, self.loop) if isinstance(found, Reading) else line
+        return as_written(found, self.loop) if isinstance(found, Reading) else line
 
     def _reads(self, text: str) -> bool:
         """Whether a text is a whole reading line."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from diagnose.casework.case import Open
@@ -12,8 +13,10 @@ from diagnose.inference.cautions import CAUTIONS
 from diagnose.inference.hypotheses import action_of
 from diagnose.inference.measurement import Applied, Jumper, Measurement, Reading
 from diagnose.inference.ranking import Advice
-from diagnose.inference.readings import parse_line, value_text
+from diagnose.inference.reading_text import describe_condition
+from diagnose.inference.readings import describe, parse_line, value_text
 from diagnose.loops.loop import Loop
+from diagnose.loops.names import without_hyphen
 
 IN_SERIES = "opened for the meter"
 """What a reading in series leaves to be closed again."""
@@ -98,6 +101,41 @@ def left_altered(measurement: Measurement, loop: Loop) -> tuple[tuple[str, str],
     return tuple(found)
 
 
+def as_written(reading: Reading, loop: Loop) -> str:
+    """The text of a reading with names, decimal sign and unit as they are written here.
+
+    ``lr214 68,5`` becomes ``LR-214 68.5 %``: lists and notes then hold one spelling.  The digits
+    stay as they were read.
+    """
+    text = with_unit(reading, loop)
+    head, with_, condition = text.partition(" with ")
+    bare = replace(reading.measurement, condition=())
+    words, names = head.split(), describe(bare, loop).split()
+    if _alike(words[: len(names)], names):
+        words[: len(names)] = names
+    value = [_COMMA.sub(".", word) for word in words[len(names) :]]
+    known = describe_condition(reading.measurement.condition, loop)
+    told = known if _alike(condition.split(), known.split()) else condition
+    whole = f"{' '.join([*words[: len(names)], *value])}{with_}{told}"
+    return whole if _says(whole, reading, loop) else text
+
+
+_COMMA = re.compile(r"(?<=\d),(?=\d)")
+
+
+def _alike(typed: Sequence[str], names: Sequence[str]) -> bool:
+    return [*map(without_hyphen, typed)] == [*map(without_hyphen, names)]
+
+
+def _says(whole: str, reading: Reading, loop: Loop) -> bool:
+    """Whether a text is the same reading, to its last digit."""
+    try:
+        found = parse_line(whole, loop)
+    except ReadingError:
+        return False
+    return isinstance(found, Reading) and replace(found, text=reading.text) == reading
+
+
 def with_unit(reading: Reading, loop: Loop) -> str:
     """The text of a reading as typed, its unit filled in where it was left out.
 
@@ -108,10 +146,4 @@ def with_unit(reading: Reading, loop: Loop) -> str:
         return reading.text
     meant = value_text(replace(reading, spread=0.0, sort="value"), loop)
     whole = f"{head} {meant.rpartition(' ')[2]}{with_}{condition}"
-    try:
-        found = parse_line(whole, loop)
-    except ReadingError:
-        return reading.text
-    if not isinstance(found, Reading) or found.rounding != reading.rounding:
-        return reading.text
-    return whole if replace(found, text=reading.text) == reading else reading.text
+    return whole if _says(whole, reading, loop) else reading.text

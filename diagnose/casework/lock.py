@@ -12,8 +12,11 @@ import warnings
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
+from shlex import quote
 
 from diagnose.casework.checks import CaseError
+from diagnose.casework.packs import PACK
+from diagnose.casework.telling import moment
 from diagnose.loops.names import shown
 
 
@@ -32,10 +35,7 @@ class Lock:
                 warnings.simplefilter("ignore")
                 self._lock.acquire(timeout=0)
         except Timeout:
-            raise CaseError(
-                f"the case is being written by {_holder(self._holder)}; close it there, or look "
-                "at it with: cases show"
-            ) from None
+            raise CaseError(_held(path, _holder(self._holder))) from None
         except (OSError, NotImplementedError) as error:
             reason = (getattr(error, "strerror", None) or str(error)).lower()
             raise CaseError(f"{shown(path, 200)} cannot be locked for writing: {reason}") from error
@@ -55,6 +55,15 @@ class Lock:
         self._lock.release()
 
 
+def _held(path: Path, by: str) -> str:
+    """That another process writes to a case or a pack, and what can be done."""
+    if path.suffix == PACK:
+        return f"the pack {shown(path, 200)} is being written by {by}; try again once it is done"
+    show = "diagnose cases show"
+    look = f"{show} {quote(str(path))}" if str(path).isprintable() else f"{show} and its name"
+    return f"the case is being written by {by}; close it there, or look at it with: {look}"
+
+
 def _self() -> dict[str, object]:
     now = datetime.now().astimezone().isoformat(timespec="seconds")
     return {"pid": os.getpid(), "host": socket.gethostname(), "start": now}
@@ -64,7 +73,8 @@ def _holder(path: Path) -> str:
     """Who holds a lock, as its note says."""
     try:
         told = json.loads(path.read_bytes()[:1000])
-        pid, host, start = int(told["pid"]), str(told["host"]), str(told["start"])
+        pid, host = int(told["pid"]), str(told["host"])
+        start = moment(datetime.fromisoformat(str(told["start"])))
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return "another process"
-    return f"process {pid} on {shown(host)} since {shown(start)}"
+    return f"process {pid} on {shown(host)} since {start}"

@@ -21,9 +21,10 @@ from diagnose.casework.lock import Lock
 from diagnose.casework.packing import unpack_one
 from diagnose.casework.packs import SUFFIX, in_pack, located, packed_paths
 from diagnose.casework.reader import Read, clock_note, read_case
+from diagnose.errors import SheetError
 from diagnose.library import package_version
 from diagnose.loops.loop import Loop
-from diagnose.loops.names import TAG, name_fault
+from diagnose.loops.names import TAG, name_fault, shown
 from diagnose.loops.record import loop_from_record, loop_to_record
 
 if TYPE_CHECKING:
@@ -103,7 +104,13 @@ class CaseFile:
     @cached_property
     def loop(self) -> Loop:
         """The loop as it was when the case was opened; SheetError if its copy is damaged."""
-        return loop_from_record(self.case.sheet or {})
+        try:
+            return loop_from_record(self.case.sheet or {})
+        except SheetError as error:
+            where = shown(self.path, 200)
+            raise SheetError(
+                (where, f"{file}: {key}", text) for file, key, text in error.problems
+            ) from error
 
     @property
     def meter(self) -> Meter:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 from math import isfinite
 
+from diagnose.casework.hunt import Said
 from diagnose.casework.hunt_task import Task
 from diagnose.errors import DiagnoseError, QuantityError, ReadingError
 from diagnose.inference.measurement import Reading
@@ -149,3 +150,17 @@ def _near(value: float, spans: Iterable[tuple[float, float]]) -> bool:
         if low - margin <= value <= high + margin:
             return True
     return False
+
+
+def that_is(said: Said, loop: Loop) -> str:
+    """``, that is 1080 mm`` behind a share typed without its unit: it may be a slip."""
+    found = said.measurement
+    typed, text = (it.partition(" with ")[0].rstrip() for it in (said.typed, said.text))
+    if found is None or typed.endswith("%") or not text.endswith(" %"):
+        return ""
+    at = found.points[:1] if found.function == "shows" else ()
+    unit, low, high = loop.range_of(*at) if at else loop.range
+    reading = parse_line(said.text, loop)
+    if unit == "%" or not isinstance(reading, Reading) or reading.sort != "value":
+        return ""
+    return f", that is {low + reading.value * (high - low):.4g} {unit}"

@@ -12,6 +12,7 @@ from diagnose.loops.site_rates import FILE, SiteRates, site_rates
 from diagnose.terminal.as_json import Json, ranking_json
 from diagnose.terminal.find_evidence import evidence, excluded, standing
 from diagnose.terminal.find_loop import find_loop, meter_of, plant_of
+from diagnose.terminal.leads import all_apart
 from diagnose.terminal.outcome import DONE, NEGATIVE, Look, Outcome
 from diagnose.terminal.render_ranking import render, rows
 from diagnose.terminal.render_reasons import find_key, reasons_json
@@ -43,17 +44,20 @@ def rank(arguments: Namespace) -> Outcome:
     engine = Engine(loop, meter, site.of(loop) or None)
     ranking = engine.rank(said, place=place, without=without)
     cautions = {key: caution.text for key, caution in CAUTIONS.items()}
-    told = [f"The {site}."] if site else []
+    rates = [f"The {site}."] if site else []
     if learned and not site:
-        told = [f"The rates are the assumed ones; {FILE} is left out."]
-    data = {**ranking_json(ranking, cautions), **({"rates": told[0]} if told else {})}
+        rates = [f"The rates are the assumed ones; {FILE} is left out."]
+    far = all_apart(said, loop, engine.candidates)
+    data = {**ranking_json(ranking, cautions), **({"rates": rates[0]} if rates else {})}
     done = NEGATIVE if unexplained(ranking) else DONE
     if arguments.explain:
         return _explained(engine, said, ranking, arguments.explain, data, done)
 
     def lines(look: Look) -> Iterator[str]:
         yield from render(ranking, loop, look, cautions, len(said))
-        yield from told
+        yield from rates
+        for text in far:
+            yield from paragraph(text, look, "note  ")
         yield from _of_complaint(said, look, cautions)
 
     return Outcome(data, lines, done)

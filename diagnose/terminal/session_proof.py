@@ -7,7 +7,7 @@ from math import isfinite
 
 from diagnose.casework import events as e
 from diagnose.casework.checks import CaseError
-from diagnose.casework.hunt_task import with_unit, with_value
+from diagnose.casework.hunt_task import as_written, with_value
 from diagnose.casework.proofs import latest
 from diagnose.inference.cautions import cautions_for
 from diagnose.inference.measurement import Applied, Measurement, Reading, scale_of
@@ -119,7 +119,7 @@ def _judge(talk: Talk, item: Proof, text: str) -> bool:
     passed = item.low <= seen <= item.high
     list(talk.hunt.open_for(found.measurement))
     low, high = (end if isfinite(end) else None for end in (item.low, item.high))
-    talk.hunt.file.append(e.ProofTaken(with_unit(found, talk.loop), low, high, passed))
+    talk.hunt.file.append(e.ProofTaken(as_written(found, talk.loop), low, high, passed))
     return passed
 
 

@@ -17,14 +17,15 @@ from diagnose.casework.checks import CaseError, UnwritableError
 from diagnose.casework.hunt import Hunt, Said
 from diagnose.errors import DiagnoseError, ReadingError
 from diagnose.inference.cautions import CAUTIONS, cautions_for
-from diagnose.inference.measurement import Measurement, Reading
+from diagnose.inference.measurement import Measurement
 from diagnose.inference.reading_words import FUNCTION_WORDS, OVERLOAD_WORDS
 from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Loop
 from diagnose.loops.states import SAID
 from diagnose.quantities import plain, whole_number
 from diagnose.terminal import session_view as view
-from diagnose.terminal.asked_value import decimals, line_of, prompt_of, settled
+from diagnose.terminal.asked_value import decimals, line_of, prompt_of, settled, that_is
+from diagnose.terminal.leads import far
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.session_turn import Turn, belief, due, take_stock
 from diagnose.terminal.slips import meant
@@ -209,22 +210,10 @@ class Talk:
         new = [key for key in keys if CAUTIONS[key].acknowledge and key not in known]
         self.owed = tuple(dict.fromkeys((*self.owed, *new)))
 
-    def _that_is(self, said: Said) -> str:
-        """``, that is 1080 mm`` behind a share typed without its unit: it may be a slip."""
-        found = said.measurement
-        share = said.text.partition(" with ")[0].endswith(" %")
-        if found is None or said.typed == said.text or not share:
-            return ""
-        at = found.points[:1] if found.function == "shows" else ()
-        unit, low, high = self.loop.range_of(*at) if at else self.loop.range
-        reading = parse_line(said.text, self.loop)
-        if unit == "%" or not isinstance(reading, Reading) or reading.sort != "value":
-            return ""
-        return f", that is {low + reading.value * (high - low):.4g} {unit}"
-
     def _taken(self, said: Said) -> Iterator[str]:
         if said.what == "reading":
-            yield f"Reading {said.number}: {said.text}{self._that_is(said)}"
+            yield f"Reading {said.number}: {said.text}{that_is(said, self.loop)}"
+            yield from far(said.measurement, self.hunt, self.look)
         elif said.what == "declined":
             yield f"Left out from now on: {said.text}."
         else:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from diagnose.errors import DiagnoseError, SheetError, UnknownNameError
+from diagnose.errors import DiagnoseError, SheetError, UnknownNameError, did_you_mean
 from diagnose.inference.complaints import complaints
 from diagnose.inference.fault_text import find_fault
 from diagnose.inference.measurement import contexts_of
@@ -57,7 +57,11 @@ class Lessons:
         for setting in self.drills:
             if setting.name.casefold() == name.casefold():
                 return setting
-        raise UnknownNameError("lesson", name, (setting.name for setting in self.drills))
+        names = [setting.name for setting in self.drills]
+        near = did_you_mean(name, names)
+        near = near if near[-1:] == "?" else ""
+        told = f"lessons 1 to {len(names)} are {', '.join(names)}"
+        raise UnknownNameError("lesson", name, names if near else (), told)
 
     def before(self, setting: Setting) -> Setting | None:
         """The drill that must be closed before one, where the order is fixed."""

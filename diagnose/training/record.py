@@ -83,7 +83,7 @@ class Recorder:
 
     def __init__(self, drill: Drill, path: Path, seal: str = "") -> None:
         self.drill, self.path, self._seal = drill, path, seal
-        self._appender = Appender(path)
+        self._appender = Appender(path, "drill")
 
     @classmethod
     def create(cls, folder: Path, drill: Drill, trainee: str, meter: Meter | None) -> Recorder:
@@ -102,7 +102,8 @@ class Recorder:
         }
         stem = drill.loop.tag if not name_fault(TAG, drill.loop.tag) else "drill"
         first = line_of(head)
-        return cls(drill, new_file(folder, stem, SUFFIX, first), _first_seal(json.loads(first)))
+        path = new_file(folder, stem, SUFFIX, first, what="drill")
+        return cls(drill, path, _first_seal(json.loads(first)))
 
     def do(self, line: str) -> Step:
         """Carry out a line, and keep it."""

@@ -239,3 +239,24 @@ def test_an_open_drill_tells_nothing_of_what_is_hidden(typed, capsys, tmp_path: 
     assert main(["results", str(tmp_path), "--json"]) == 0
     for row in json.loads(capsys.readouterr().out)["results"]:
         assert (row["fault"], row["passed"]) == ("", "not closed")
+
+
+def test_refusals_name_the_case_or_the_drill_that_they_are_about(
+    typed, capsys, tmp_path: Path
+) -> None:
+    """Which case has the damaged sheet, which lessons there are, and that a drill is no case."""
+    case = demo_plant() / "cases" / "LT-214_2024-03-12_01.jsonl"
+    damaged = tmp_path / "damaged.jsonl"
+    text = case.read_text(encoding="utf-8").replace('{"name": "R1"', '{"name": 7', 1)
+    damaged.write_text(text, encoding="utf-8")
+    for words in (["draw", "--case", str(damaged)], ["replay", str(damaged)]):
+        assert main(words) == 2
+        assert f"{damaged}: copy of the sheet: " in capsys.readouterr().err
+    assert main(["drill", "--lesson", "99", "--keep", str(tmp_path)]) == 2
+    told = capsys.readouterr().err
+    assert "no lesson called '99'; lessons 1 to 24 are moisture, " in told
+    assert main(["drill", "--lesson", "moistur", "--keep", str(tmp_path)]) == 2
+    assert "did you mean moisture? Lessons 1 to 24 are" in capsys.readouterr().err
+    assert main(["drill", "LT-214", "--keep", str(damaged / "within")]) == 2
+    told = capsys.readouterr().err
+    assert "no drill is opened" in told and "no case" not in told

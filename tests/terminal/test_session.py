@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from diagnose.__main__ import main
 from diagnose.casework.case import Case, Open
 from diagnose.casework.proofs import latest
 from diagnose.inference.cautions import CAUTIONS
@@ -176,6 +177,40 @@ def test_a_share_typed_without_its_unit_is_told_in_the_other(
     controlled: Talk, line: str, said: str
 ) -> None:
     assert said in say(controlled, "", "", line).splitlines()
+
+
+@pytest.mark.parametrize(
+    ("line", "kept"),
+    [
+        ("lr214 68 %", "LR-214 68 %"),
+        ("lr214 68,50", "LR-214 68.50 %"),  # the digits that were read stay
+        ("v x21:7 x20:0 3,40", "V X21:7 X20:0 3.40 V"),
+        ("V X21:7 X20:0 3.4 with lt214 driven 4 mA", "V X21:7 X20:0 3.4 V with LT-214 driven 4 mA"),
+    ],
+)
+def test_a_reading_is_kept_as_the_tool_writes_it(controlled: Talk, line: str, kept: str) -> None:
+    """Two spellings of one display stood beside each other in lists and notes."""
+    assert f"Reading 1: {kept}" in say(controlled, "", "", line)
+    assert evidence(controlled)[-1] == kept
+    say(controlled, "correct 1 lr214 60 %")
+    assert evidence(controlled)[-1] == "LR-214 60 %"
+
+
+def test_a_reading_between_two_places_is_doubted_in_one_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Leads reach as far as an arm does (common practice, no source); a long lead there is."""
+    loop = open_plant().load("LT-214")
+    places = {point.place: point.name for point in loop.points if point.name != "PE"}
+    here, there = list(places.values())[:2]
+    line = f"V {here} {there} 0.1"
+    doubt = "few leads reach that far"
+    talk = by_hand(tmp_path, loop)
+    assert doubt in flat(say(talk, line))
+    assert evidence(talk)[-1] == line
+    assert doubt not in flat(say(talk, "V X21:7 X20:0 3.0", f"V {there} PE 3.0"))
+    assert main(["rank", "LT-214", line, "V X21:7 X20:0 3.0"]) in (0, 1)
+    assert flat(capsys.readouterr().out).count(doubt) == 1
 
 
 @pytest.mark.parametrize(("line", "kept"), [("low", "process low"), ("above", "process above")])

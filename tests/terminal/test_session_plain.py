@@ -2,6 +2,8 @@
 
 import json
 import os
+import re
+import shlex
 import signal
 import subprocess
 import sys
@@ -167,8 +169,15 @@ def test_a_second_writer_is_refused_in_one_line(tmp_path: Path) -> None:
     with CaseFile.open(path):
         done = run(tmp_path, ["list"], "--resume", path.stem)
     assert done.returncode == 2
-    assert "is being written by" in done.stderr
     assert len(done.stderr.splitlines()) == 1
+    told = re.search(
+        r"the case is being written by process \d+ on \S+ since (\S+ \S+ \S+); close it there, or "
+        r"look at it with: diagnose (.*)$",
+        done.stderr.strip(),
+    )
+    assert told is not None
+    assert re.fullmatch(r"\d{4}-\d\d-\d\d \d\d:\d\d (UTC|[+-]\d\d:\d\d)", told[1])
+    assert shlex.split(told[2]) == ["cases", "show", str(path)]
 
 
 def test_json_keeps_standard_output_for_one_object(tmp_path: Path) -> None:

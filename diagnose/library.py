@@ -65,7 +65,7 @@ def write_new(path: Path, data: bytes) -> None:
     try:
         with file:
             file.write(data)
-    except OSError:
+    except BaseException:
         path.unlink(missing_ok=True)
         raise
 

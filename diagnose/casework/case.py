@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -103,7 +103,17 @@ class Case:
         from diagnose.casework.rules import step
 
         after = step(self, event)
-        return replace(after, number=event.number, at=event.at)
+        return after.but(number=event.number, at=event.at)
+
+    def but(self, **changes: Any) -> Case:
+        """The case with some fields changed.
+
+        What ``dataclasses.replace`` gives; that passes every field through ``__init__``, twice an
+        event, which was a third of what reading a case took.
+        """
+        new = object.__new__(Case)
+        new.__dict__.update(self.__dict__, **changes)
+        return new
 
     @property
     def read_since(self) -> bool:

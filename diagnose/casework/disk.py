@@ -49,10 +49,12 @@ def new_file(
         raise _refused(folder, error, f"no {what} is opened") from error
     try:
         write_all(number, content)
-    except OSError as error:
+    except BaseException as error:  # Ctrl-C as well: an empty case would be a lost one
         os.close(number)
         with suppress(OSError):
             path.unlink()
+        if not isinstance(error, OSError):
+            raise
         raise _refused(path, error, f"no {what} is opened") from error
     os.close(number)
     sync_folder(folder)
@@ -114,7 +116,7 @@ class Appender:
             size = os.fstat(self._number).st_size
             try:
                 write_all(self._number, b"\n" + line if self._torn else line)
-            except OSError:
+            except BaseException:  # Ctrl-C as well: the next event would get the same number
                 self._take_back(size)
                 raise
         except OSError as error:

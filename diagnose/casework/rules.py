@@ -33,7 +33,7 @@ def _gone_on_with(case: Case, event: e.Event) -> Case:
     if case.ending is None:
         return case
     if case.ending == e.HANDED_OVER:
-        return replace(case, ending=None)
+        return case.but(ending=None)
     raise CaseError(
         f"the case is closed ({case.ending}) and takes notes only, not '{event.word}'; "
         "open a new case"
@@ -55,28 +55,28 @@ def _opened(case: Case, event: e.Opened, stamped: e.Stamped) -> Case:
 
 
 def _complained(case: Case, event: e.Complained, _: e.Stamped) -> Case:
-    return replace(case, complaints=(*case.complaints, _said(event.text, "complaint")))
+    return case.but(complaints=(*case.complaints, _said(event.text, "complaint")))
 
 
 def _context(case: Case, event: e.Context, _: e.Stamped) -> Case:
-    return replace(case, contexts=(*case.contexts, _said(event.text, "fact")))
+    return case.but(contexts=(*case.contexts, _said(event.text, "fact")))
 
 
 def _found_good(case: Case, event: e.FoundGood, _: e.Stamped) -> Case:
     line = found_good(_said(event.part, "part"), _said(event.fault, "fault"))
     if line in case.found_good:
         raise CaseError(f"it is on record already: {shown(line, 80)}")
-    return replace(case, looks=(*case.looks, event))
+    return case.but(looks=(*case.looks, event))
 
 
 def _unsaid(case: Case, event: e.Unsaid, _: e.Stamped) -> Case:
     if event.text in case.complaints:
-        return replace(case, complaints=_without_last(case.complaints, event.text))
+        return case.but(complaints=_without_last(case.complaints, event.text))
     if event.text in case.contexts:
-        return replace(case, contexts=_without_last(case.contexts, event.text))
+        return case.but(contexts=_without_last(case.contexts, event.text))
     if event.text in case.found_good:
         left = [item for item in case.looks if found_good(item.part, item.fault) != event.text]
-        return replace(case, looks=tuple(left))
+        return case.but(looks=tuple(left))
     raise CaseError(f"nobody said '{shown(event.text, 80)}'")
 
 
@@ -98,7 +98,7 @@ def _taken(case: Case, event: e.ReadingTaken, stamped: e.Stamped) -> Case:
     reading = Taken(
         stamped.number, stamped.at, text, text, event.place, event.minutes, event.advised
     )
-    return replace(case, readings=(*case.readings, reading))
+    return case.but(readings=(*case.readings, reading))
 
 
 def _corrected(case: Case, event: e.ReadingCorrected, _: e.Stamped) -> Case:
@@ -117,33 +117,33 @@ def _withdrawn(case: Case, event: e.ReadingWithdrawn, _: e.Stamped) -> Case:
 
 def _with_reading(case: Case, new: Taken) -> Case:
     readings = tuple(new if old.number == new.number else old for old in case.readings)
-    return replace(case, readings=readings)
+    return case.but(readings=readings)
 
 
 def _acknowledged(case: Case, event: e.CautionAcknowledged, _: e.Stamped) -> Case:
-    return replace(case, acknowledged=(*case.acknowledged, event.key))
+    return case.but(acknowledged=(*case.acknowledged, event.key))
 
 
 def _advised(case: Case, event: e.AdviceGiven, _: e.Stamped) -> Case:
-    return replace(case, advice=(*case.advice, event))
+    return case.but(advice=(*case.advice, event))
 
 
 def _declined(case: Case, event: e.Declined, _: e.Stamped) -> Case:
     _said(event.text, "measurement")
-    return replace(case, declined=(*case.declined, event))
+    return case.but(declined=(*case.declined, event))
 
 
 def _altered(case: Case, event: e.Altered, stamped: e.Stamped) -> Case:
     item = Open(stamped.number, stamped.at, _said(event.item, "open item"), event.text)
     if any((old.item, old.text) == (item.item, item.text) for old in case.open_items):
         raise CaseError(f"'{shown(item)}' is among the open items already")
-    return replace(case, open_items=(*case.open_items, item))
+    return case.but(open_items=(*case.open_items, item))
 
 
 def _restored(case: Case, event: e.Restored, _: e.Stamped) -> Case:
     item = _meant(case.open_items, event)
     left = tuple(old for old in case.open_items if old is not item)
-    return replace(case, open_items=left, restored=(*case.restored, item))
+    return case.but(open_items=left, restored=(*case.restored, item))
 
 
 def _meant(items: tuple[Open, ...], event: e.Restored) -> Open:
@@ -160,15 +160,15 @@ def _meant(items: tuple[Open, ...], event: e.Restored) -> Open:
 
 
 def _ranked(case: Case, event: e.Ranked, _: e.Stamped) -> Case:
-    return replace(case, rankings=(*case.rankings, event))
+    return case.but(rankings=(*case.rankings, event))
 
 
 def _remedied(case: Case, event: e.RemedyTried, stamped: e.Stamped) -> Case:
-    return replace(case, remedies=(*case.remedies, event), repaired_at=stamped.number)
+    return case.but(remedies=(*case.remedies, event), repaired_at=stamped.number)
 
 
 def _proved(case: Case, event: e.ProofTaken, _: e.Stamped) -> Case:
-    return replace(case, proofs=(*case.proofs, event))
+    return case.but(proofs=(*case.proofs, event))
 
 
 def _confirmed(case: Case, event: e.CauseConfirmed, _: e.Stamped) -> Case:
@@ -177,12 +177,12 @@ def _confirmed(case: Case, event: e.CauseConfirmed, _: e.Stamped) -> Case:
             "a cause is confirmed by evidence: say what was seen, or take a reading that proves "
             "the repair"
         )
-    return replace(case, confirmed=(*case.confirmed, event))
+    return case.but(confirmed=(*case.confirmed, event))
 
 
 def _noted(case: Case, event: e.Noted, _: e.Stamped) -> Case:
     _said(event.text, "note")
-    return replace(case, notes=(*case.notes, event))
+    return case.but(notes=(*case.notes, event))
 
 
 def _closed(case: Case, event: e.Closed, _: e.Stamped) -> Case:
@@ -196,7 +196,7 @@ def _closed(case: Case, event: e.Closed, _: e.Stamped) -> Case:
         raise CaseError("no cause is confirmed yet; confirm it with its evidence, then close")
     if case.cause and event.ending in (e.SOUND, e.UNFOUND):
         raise CaseError(f"a cause was confirmed; close with '{e.CONFIRMED}', not '{event.ending}'")
-    return replace(case, ending=event.ending)
+    return case.but(ending=event.ending)
 
 
 _RULES: dict[type[e.Event], Rule] = {

@@ -435,6 +435,29 @@ def full_after(size: int, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(disk.os, "write", write)
 
 
+def test_ctrl_c_while_an_event_is_written_leaves_none_of_it(
+    path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It was in the file and not in the session: the next event got its number and was left out."""
+
+    def interrupted(_: int) -> None:
+        raise KeyboardInterrupt
+
+    before = path.read_bytes()
+    with CaseFile.open(path) as file:
+        with monkeypatch.context() as patch:
+            patch.setattr(disk.os, "fsync", interrupted)
+            with pytest.raises(KeyboardInterrupt):
+                file.append(e.Noted("interrupted"))
+            with pytest.raises(KeyboardInterrupt):
+                create(tmp_path / "new", LOOP)
+        assert path.read_bytes() == before
+        file.append(e.Noted("after it"))
+    assert looked_at(path).warnings == []
+    assert numbers(looked_at(path)) == [1, 2, 3, 4, 5]
+    assert list((tmp_path / "new").glob("*.jsonl")) == []
+
+
 @pytest.mark.parametrize("size", [0, 1, 40])
 def test_a_full_disk_costs_only_the_event_that_is_refused(
     path: Path, size: int, monkeypatch: pytest.MonkeyPatch

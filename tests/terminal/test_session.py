@@ -203,7 +203,7 @@ def test_a_reading_between_two_places_is_doubted_in_one_line(
     loop = open_plant().load("LT-214")
     places = {point.place: point.name for point in loop.points if point.name != "PE"}
     here, there = list(places.values())[:2]
-    line = f"V {here} {there} 0.1"
+    line = f"V {here} {there} 0.1 V"
     doubt = "few leads reach that far"
     talk = by_hand(tmp_path, loop)
     assert doubt in flat(say(talk, line))

@@ -49,6 +49,7 @@ _ALL = (
         "The plant may be without this trip. Stop and tell the shift lead before anything is "
         "measured: the site decides whether to shut down by hand or what stands in for it.",
         "IEC 61511-1",
+        acknowledge=True,
     ),
     Caution(
         "manual",

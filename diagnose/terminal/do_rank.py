@@ -73,7 +73,7 @@ def _of_complaint(
     for name in dict.fromkeys(one.name for one in said if isinstance(one, Complaint)):
         if name in cautions:
             yield ""
-            yield from map(look.warning, paragraph(cautions[name], look, "Caution: "))
+            yield from map(look.warning, paragraph(cautions[name], look, "STOP: "))
 
 
 def _explained(

@@ -27,6 +27,7 @@ from diagnose.terminal.asked_value import settled
 from diagnose.terminal.naming import looked_at
 from diagnose.terminal.session_lamps import FEW, lamps
 from diagnose.terminal.session_lists import beyond, numbered
+from diagnose.terminal.session_stop import stop
 from diagnose.terminal.session_talk import Question, Talk, begins_reading, is_value
 from diagnose.terminal.wording import capital, listed, paragraph
 
@@ -77,11 +78,9 @@ def _displays(talk: Talk) -> list[Question]:
 
 def begin(talk: Talk, new: bool) -> Iterator[str]:
     """The first question of a new case, or where an old one stands."""
-    if new:
-        talk.questions = opening(talk)
-        yield from talk.ahead()
-    else:
-        yield from talk.turn()
+    talk.questions, talk.changed = opening(talk) if new else [], not new
+    stop(talk)  # nobody may have answered it on the shift before
+    yield from talk.ahead()
 
 
 def within_reach(loop: Loop, place: str) -> list[Part]:

@@ -121,9 +121,12 @@ class Talk:
 
     def hear(self, line: str) -> Iterator[str]:
         """What is said to one line; the question that stands next is shown at the end."""
+        from diagnose.terminal.session_stop import stop
+
         before, known = self.question, len(self.hunt.file.warnings)
         try:
             yield from self._heard(" ".join(line.split()))
+            stop(self)
             yield from self.ahead(before)
         except DiagnoseError as error:
             yield from self._refused(error, line)
@@ -132,10 +135,10 @@ class Talk:
 
     def _refused(self, error: DiagnoseError, line: str) -> Iterator[str]:
         """What is wrong, in one line on most screens."""
-        head = "Not done: " if isinstance(error, CaseError) else "Not understood: "
-        tail = f"; {WITHOUT.format(tag=self.loop.tag)}" * isinstance(error, UnwritableError)
         from diagnose.terminal.session_commands import WORDS
 
+        head = "Not done: " if isinstance(error, CaseError) else "Not understood: "
+        tail = f"; {WITHOUT.format(tag=self.loop.tag)}" * isinstance(error, UnwritableError)
         tail = tail or meant(line, error, (word.name for word in WORDS))
         for text in f"{error}{tail}".splitlines():
             yield from paragraph(f"{head}{text}", self.look, "", "  ")
@@ -218,8 +221,6 @@ class Talk:
             yield f"Left out from now on: {said.text}."
         else:
             yield f"{said.what.capitalize()}: {said.text}."
-        if said.what == "complaint" and said.text in CAUTIONS:
-            yield from view.cautions((said.text,), frozenset(), self.look)
         for item in said.opened:
             yield from paragraph(f"Open item: {item} (type done once it is put back).", self.look)
 
@@ -237,10 +238,9 @@ class Talk:
 
     def summary(self) -> str:
         """One sentence on leaving."""
-        case = self.hunt.case
-        many = count(len(case.in_force), "reading")
+        case, name = self.hunt.case, self.hunt.file.path.stem
         still = f", {count(len(case.open_items), 'open item')}" if case.open_items else ""
-        return f"Case {self.hunt.file.path.stem}: {case.status}, {many}{still}."
+        return f"Case {name}: {case.status}, {count(len(case.in_force), 'reading')}{still}."
 
     def must_agree(self, keys: tuple[str, ...], then: Callable[[], Iterable[str]]) -> Iterator[str]:
         """Show cautions; go on at once where none is red, else when ``ok`` is typed.

@@ -164,7 +164,7 @@ def test_a_plant_that_may_be_without_its_trip_is_minded_at_once(
     """Whoever runs the plant has to know before anything is measured (IEC 61511, by its title)."""
     main(["rank", "LAHH-214", f"complaint {complaint}", "LIC-214 80 %"])
     shown = " ".join(capsys.readouterr().out.split())
-    assert shown.endswith(f"Caution: {CAUTIONS['no trip'].text}") == minded
+    assert shown.endswith(f"STOP: {CAUTIONS['no trip'].text}") == minded
 
 
 @pytest.mark.parametrize(("line", "code"), [("LG-214 2000 mm", 1), ("LG-214 900 mm", 0)])

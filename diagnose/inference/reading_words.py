@@ -8,7 +8,14 @@ from collections.abc import Iterable, Mapping
 from diagnose.errors import DiagnoseError, did_you_mean
 from diagnose.inference import beside
 from diagnose.inference.complaints import complaints
-from diagnose.inference.measurement import COMPLAINTS, CONTEXTS, Complaint, Context
+from diagnose.inference.measurement import (
+    COMPLAINTS,
+    CONTEXTS,
+    Complaint,
+    Context,
+    Measurement,
+    states_of,
+)
 from diagnose.inference.moving import SizeError, moving_fact
 from diagnose.loops.loop import Loop
 from diagnose.loops.names import without_hyphen
@@ -120,8 +127,23 @@ def told(words: list[str], text: str, loop: Loop) -> Complaint | Context | None:
         return Context(_name("context", phrase, CONTEXT_WORDS, CONTEXTS), text)
     line = " ".join(words).casefold()
     if line in COMPLAINT_WORDS:
-        return Complaint(complaint_words(loop)[line], text)
+        return Complaint(_offered(complaint_words(loop)[line], loop), text)
     return Context(CONTEXT_WORDS[line], text) if line in CONTEXT_WORDS else None
+
+
+def _offered(name: str, loop: Loop) -> str:
+    """A complaint that is typed without its word: a loop that has none such was not meant.
+
+    On a loop of two states ``high`` is rather what a sensor does than what people complain of.
+    """
+    offered = complaints(loop)
+    if name in offered:
+        return name
+    shows = (states_of(Measurement("shows", (part.name,)), loop) for part in loop.parts)
+    states = list(dict.fromkeys(item.either for item in shows if item is not None))
+    called = f"; a display of two states is {', '.join(states)}" if states else ""
+    known = ", ".join(offered)
+    raise RefusedError(f"'{name}' is no complaint of this loop, which has {known}{called}")
 
 
 def _neighbour(words: list[str], text: str, loop: Loop) -> Context | None:

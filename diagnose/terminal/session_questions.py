@@ -19,6 +19,7 @@ from diagnose.inference.measurement import (
     states_of,
 )
 from diagnose.inference.reading_values import PROCESS_WORDS
+from diagnose.inference.reading_words import COMPLAINT_WORDS
 from diagnose.inference.readings import parse_line
 from diagnose.loops.loop import Loop, Neighbour, Part
 from diagnose.loops.names import without_hyphen
@@ -101,7 +102,7 @@ def complaint(talk: Talk) -> Question:
             text = line
         else:
             # "tripped" is said of a lamp as well: alone it would be taken for a value.
-            alone = _is_complaint(line, talk.loop) and not is_value(line)
+            alone = line.casefold() in COMPLAINT_WORDS and not is_value(line)
             text = line if alone else f"complaint {line}"
         yield from _entered(talk, text)
         if not line or _is_complaint(text, talk.loop):

@@ -426,3 +426,23 @@ def test_a_current_at_one_point_counts_the_way_it_flows(
 ) -> None:
     """From plus through the loop to minus.  12.4 mA at ``LT-214:+`` was held for swapped leads."""
     assert parse_measurement(line, open_plant().load(tag)).points == points
+
+
+@pytest.mark.parametrize(
+    ("tag", "line", "told"),
+    [
+        ("ZS-221", "high", ("'reads high'", "erratic, stays on, stays off", "lit or dark")),
+        ("LIC-214", "stays on", ("'stays on'", "tripped, no trip", "pulled in or dropped out")),
+        ("PDT-330", "tripped", ("'tripped'", "reads low", "disagree")),
+    ],
+)
+def test_a_complaint_without_its_word_is_one_of_the_loop(
+    tag: str, line: str, told: tuple[str, ...]
+) -> None:
+    """``high`` of a switch is meant for its state; with the word it reads, as logged cases do."""
+    loop = open_plant().load(tag)
+    with pytest.raises(ReadingError) as refused:
+        parse_line(line, loop)
+    assert all(words in str(refused.value) for words in told)
+    assert isinstance(parse_line(f"complaint {line}", loop), Complaint)
+    assert isinstance(parse_line("erratic", loop), Complaint)

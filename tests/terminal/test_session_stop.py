@@ -84,3 +84,17 @@ def test_the_next_shift_is_asked_where_nobody_answered(tmp_path: Path) -> None:
         assert TEXT in flat("\n".join(begin(after, False)))
         assert after.prompt() == f"{AGREE}> "
         assert "Next:" in flat(say(after, "ok"))
+
+
+def test_a_state_at_a_step_is_no_complaint_that_the_loop_has_not(tmp_path: Path) -> None:
+    """``high`` was taken for "reads high", which nobody can complain of where states are shown."""
+    talk = by_hand(tmp_path, open_plant().load("ZS-221"))
+    assert "is no complaint of this loop" in flat(say(talk, "high"))
+    assert talk.hunt.case.complaints == ()
+    talk.told = False
+    list(begin(talk, True))
+    assert "is no complaint of this loop" in flat(say(talk, "high"))
+    assert talk.prompt() == "complaint> "
+    say(talk, "stays open")
+    assert talk.hunt.case.complaints == ("stays open",)
+    talk.hunt.file.close()

@@ -85,6 +85,10 @@ class DrillView:
 
     # -- one line ----------------------------------------------------------------------------------
 
+    def shows(self, line: str) -> bool:
+        """A command that shows what is known, alone; all else is a step that costs minutes."""
+        return line.strip().casefold() in ("help", "?", "list", "sheet", "items", "cautions")
+
     def hear(self, line: str) -> Iterator[str]:
         """What comes of one line."""
         text = " ".join(line.split())

@@ -30,16 +30,15 @@ TICK = 0.5
 AROUND = 3
 """Rows that are no panes: the head, the line that is typed, the foot."""
 
-SHORT = 60
-"""Columns of an answer that stands in the title of its pane."""
+SHORT, SHORTER = 60, 30
+"""Columns of an answer that stands in the title of its pane; of a line that waits its turn."""
 
 LEAST, LEAST_OF_MANY = 4, 10
 """Rows that an answer has at least; one to several lines that were pasted."""
 
-HEARD = "> "
-"""Stands before a line that was typed or pasted."""
+ANSWER, HEARD = "answer", "> "
+"""The pane of answers; what stands before a line that was typed or pasted."""
 
-ANSWER = "answer"
 KEPT = 2_000
 """Lines of answers that can be scrolled back to."""
 
@@ -59,6 +58,7 @@ class Shown:
     scrolled: dict[str, int] = field(default_factory=dict)
     began: float | None = None
     kept: bool = False
+    ahead: list[str] = field(default_factory=list)
     _known: tuple[object, Laid] | None = None
 
     def look(self) -> None:
@@ -93,10 +93,13 @@ class Shown:
         return self._known[1]
 
     def before(self) -> str:
-        """What stands before the line that is typed."""
+        """What stands before the line that is typed, and what becomes of that line."""
         if self.began is None:
-            return self.prompt
-        return "(computing; kept) " if self.kept else "(computing) "
+            return f"(not entered; Enter) {self.prompt}" if self.kept else self.prompt
+        more = f" and {len(self.ahead) - 1} more" if self.ahead[1:] else ""
+        then = f"; then {self.ahead[0][:SHORTER]}{more}" if self.ahead else ""
+        then = "; not entered, Enter again after it" if self.kept else then
+        return f"(computing{then}) "
 
     def head(self, width: int) -> str:
         """What is being worked on, and whether something is being computed."""
@@ -140,7 +143,6 @@ class FullScreen:
         self.worker = ThreadPoolExecutor(1)
         self.work: Future[None] | None = None
         self.leaving = False
-        self.pasted: list[str] = []
         self.app: Application[None] = application(self)
 
     def run(self) -> None:
@@ -158,8 +160,6 @@ class FullScreen:
         """Show what is said first."""
         self._work(self.view.greeting)
 
-    # -- one line ----------------------------------------------------------------------------------
-
     @property
     def busy(self) -> bool:
         """Whether something is being computed."""
@@ -168,15 +168,18 @@ class FullScreen:
     def enter(self, buffer: Buffer) -> bool:
         """Take the line that was typed; True keeps it, because the last one is not answered yet.
 
-        What is typed after that is no part of it: two values would become a third one.
+        What is typed after that is no part of it: two values would become a third one.  What only
+        shows something is as right afterwards, and waits for its turn.
         """
+        line, shown = buffer.text[:LONGEST], self.shown
+        if self.busy and self.view.shows(line):
+            shown.ahead.append(line.strip())
+            return False
+        shown.kept = self.busy and bool(line.strip())
         if self.busy:
-            self.shown.kept = bool(buffer.text.strip())
             return True
-        self.shown.kept = False
-        line = buffer.text[:LONGEST]
-        if not line.strip() and self.shown.large:
-            self.shown.settle()
+        if not line.strip() and shown.large:
+            shown.settle()
             return True
         self.hear(line)
         return False
@@ -189,13 +192,13 @@ class FullScreen:
             return
         lines[0] = buffer.text + lines[0]
         buffer.reset()
-        self.shown.said, self.pasted = [], lines
+        self.shown.said, self.shown.ahead = [], lines
         self._go_on()
 
     def _go_on(self) -> None:
         """Have the pasted lines answered that are left, and keep all that is said to them."""
-        while self.pasted and not self.busy and not self.view.over:
-            line = self.pasted.pop(0)[:LONGEST]
+        while self.shown.ahead and not self.busy and not self.view.over:
+            line = self.shown.ahead.pop(0)[:LONGEST]
             self.hear(line, [*self.shown.said, f"{HEARD}{line.strip()}"])
 
     def hear(self, line: str, said: Sequence[str] = ()) -> None:
@@ -256,7 +259,7 @@ class FullScreen:
         elif self.leaving:
             self.leaving = False
             self.app.loop.call_soon_threadsafe(self.hear, "quit")
-        elif self.pasted:
+        elif self.shown.ahead:
             self.app.loop.call_soon_threadsafe(self._go_on)
 
     def _end(self, error: BaseException | None) -> None:

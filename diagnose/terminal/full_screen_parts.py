@@ -180,9 +180,9 @@ def _keys(screen: FullScreen, buffer: Buffer) -> KeyBindings:
 
     @keys.add("c-c")
     def _(event: KeyPressEvent) -> None:
-        """Clear the line, and what was pasted behind it; nothing else."""
+        """Clear the line, and those that wait behind it; nothing else."""
         _loose(screen)
-        screen.pasted.clear()
+        screen.shown.ahead.clear()
         buffer.reset()
 
     @keys.add("c-d")

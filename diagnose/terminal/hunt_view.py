@@ -12,6 +12,7 @@ from diagnose.terminal import session_view as view
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.panes import Pane
 from diagnose.terminal.screen import fitted
+from diagnose.terminal.session_commands import SHOWS, command_of
 from diagnose.terminal.session_completion import offers
 from diagnose.terminal.session_questions import begin
 from diagnose.terminal.session_talk import Question, Talk
@@ -83,6 +84,11 @@ class HuntView:
     def foot(self) -> str:
         """What is open, and where the technician stands."""
         return view.foot(self.talk.hunt.case, self.talk.loop, self.talk.hunt.place)
+
+    def shows(self, line: str) -> bool:
+        """A command that alters nothing, alone: with words behind it, it may be an answer."""
+        word, rest = command_of(line)
+        return word is not None and word.name in SHOWS and not rest
 
     def offers(self, text: str) -> list[str]:
         """Completion of a line."""

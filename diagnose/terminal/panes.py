@@ -88,6 +88,10 @@ class View(Protocol):
         """What the foot of the screen tells before the keys: what is open, where one stands."""
         ...
 
+    def shows(self, line: str) -> bool:
+        """Whether a line only asks to see something, whatever is asked when its turn comes."""
+        ...
+
     def offers(self, text: str) -> list[str]:
         """What the word being typed may become."""
         ...

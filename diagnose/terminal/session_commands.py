@@ -137,6 +137,9 @@ TOPICS: tuple[tuple[str, tuple[str, ...]], ...] = (
 )
 """The commands by what they are about."""
 
+SHOWS = frozenset({"why", "split", "loop", "list", "rank", "show", "items", "cautions", "help"})
+"""Commands that, alone, alter nothing and ask nothing."""
+
 _LONGEST = 3
 _NAMES = {name: word for word in WORDS for name in (word.name, *word.also)}
 

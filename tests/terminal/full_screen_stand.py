@@ -70,8 +70,9 @@ async def _typed(
 
 
 async def _still(screen: FullScreen, pipe: PipeInput) -> None:
-    """Wait until all keys are read and all answers given."""
+    """Wait until all keys are read and all answers given, those to lines that wait as well."""
     await asyncio.sleep(0.02)
-    while select([pipe.fileno()], [], [], 0)[0] or screen.busy or screen.shown.began is not None:
+    shown = screen.shown
+    while select([pipe.fileno()], [], [], 0)[0] or screen.busy or shown.began or shown.ahead:
         await asyncio.sleep(0.005)
     await asyncio.sleep(0.02)

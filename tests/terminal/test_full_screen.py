@@ -23,6 +23,7 @@ from diagnose.terminal.full_screen_parts import STYLE, Offers, _foot
 from diagnose.terminal.hunt_view import HuntView
 from diagnose.terminal.pane_layout import laid_out
 from diagnose.terminal.panes import _STYLES, Pane, lines
+from diagnose.terminal.session_commands import SHOWS, WORDS
 from terminal.answers import DONE
 from terminal.full_screen_stand import _typed, screen_of, seen, typed
 from terminal.session_stand import BY_HAND, Answers, by_hand, talk_on
@@ -228,6 +229,9 @@ class Slow:
         assert self.go.wait(30)
         yield f"heard {line}"
 
+    def shows(self, line: str) -> bool:
+        return line in ("rank", "list")
+
     def offers(self, text: str) -> list[str]:
         return []
 
@@ -255,6 +259,7 @@ def test_the_keyboard_is_not_frozen_while_something_is_computed() -> None:
                 await asyncio.sleep(0.005)
             assert "heard first" in flat(seen(screen))
             assert screen.app.current_buffer.text == "second"
+            assert seen(screen)[-2].startswith("(not entered; Enter) ")
             keys.send_text("\r")
             while len(view.heard) < 2 or screen.busy:
                 await asyncio.sleep(0.005)
@@ -265,6 +270,61 @@ def test_the_keyboard_is_not_frozen_while_something_is_computed() -> None:
 
     asyncio.run(work())
     assert view.heard == ["first", "second"]
+
+
+def test_what_only_shows_something_waits_for_its_turn() -> None:
+    """It is as right after what is being computed; a value may then answer another question."""
+    view = Slow()
+
+    async def work() -> None:
+        with screen_of(view) as (screen, keys):
+            running = asyncio.ensure_future(screen.app.run_async(pre_run=screen.begin))
+            await asyncio.sleep(0.05)
+            keys.send_text("first\r")
+            while not screen.busy:
+                await asyncio.sleep(0.005)
+            keys.send_text("rank\rlist\r3.02\r")
+            while not screen.shown.kept:
+                await asyncio.sleep(0.005)
+            keys.send_text("\x03rank\r")  # Ctrl-C: the line, and all that waits
+            while screen.shown.ahead != ["rank"]:
+                await asyncio.sleep(0.005)
+            assert seen(screen)[-2] == "(computing; then rank) "
+            keys.send_text("list\r")
+            while len(screen.shown.ahead) < 2:
+                await asyncio.sleep(0.005)
+            assert seen(screen)[-2] == "(computing; then rank and 1 more) "
+            view.go.set()
+            while len(view.heard) < 3 or screen.busy or screen.shown.began is not None:
+                await asyncio.sleep(0.005)
+            shown = flat(seen(screen))  # what was said before is not wiped off
+            assert all(f"heard {line}" in shown for line in view.heard)
+            screen.app.exit()
+            await running
+            screen.worker.shutdown()
+
+    asyncio.run(work())
+    assert view.heard == ["first", "rank", "list"]
+
+
+def test_a_session_knows_what_only_shows_something(advised: HuntView) -> None:
+    """With words behind it a command may be the answer to what is asked then."""
+    assert all(advised.shows(line) for line in ("rank", "RANK", "why", "ranking", "?", "list"))
+    no = (
+        "",
+        "3.02",
+        "ok",
+        "undo",
+        "done",
+        "close",
+        "other",
+        "why X21:7",
+        "help me",
+        "quit",
+        "note",
+    )
+    assert not any(advised.shows(line) for line in no)
+    assert {word.name for word in WORDS} > SHOWS
 
 
 def test_two_values_do_not_become_a_third_one() -> None:
@@ -286,7 +346,7 @@ def test_two_values_do_not_become_a_third_one() -> None:
                 await asyncio.sleep(0.005)
             keys.send_text("34")
             await asyncio.sleep(0.1)
-            assert seen(screen)[-2] == "(computing; kept) 12"
+            assert seen(screen)[-2] == "(computing; not entered, Enter again after it) 12"
             view.go.set()
             while screen.shown.began is not None:
                 await asyncio.sleep(0.005)

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from diagnose.casework.case import Case, Open
 from diagnose.casework.hunt_task import Task
 from diagnose.inference.ranking import Advice, Ranking
-from diagnose.loops.loop import Loop
+from diagnose.loops.changes import Change
+from diagnose.loops.loop import Loop, Part
 from diagnose.terminal import session_view as view
+from diagnose.terminal.naming import part_of, place_title
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.proof_due import proof_due
 from diagnose.terminal.render_doubt import distrust
@@ -20,6 +22,9 @@ from diagnose.terminal.wording import listed, paragraph
 
 if TYPE_CHECKING:
     from diagnose.terminal.session_talk import Talk
+
+WORTH_A_LOOK = 0.05
+"""Chance of a bypass that was left on from which on it is looked at before all else."""
 
 
 @dataclass(frozen=True)
@@ -110,6 +115,7 @@ def due(turn: Turn, look: Look, headed: bool = True) -> Iterator[str]:
         yield from back_to_service(turn.case, turn.loop, look)
     proof = bool(turn.ranking.proof)
     yield from view.repaired(turn.case, turn.loop, look, proof, turn.sees, turn.needs)
+    yield from _looked_at_first(turn, look)
     if turn.task is not None and headed:
         yield ""
         yield from map(look.strong, paragraph(f"{view.step_head(turn.task, turn.loop)}.", look))
@@ -126,6 +132,36 @@ def due(turn: Turn, look: Look, headed: bool = True) -> Iterator[str]:
         yield from view.cautions(owed, frozenset(), look)
     if turn.missing:
         yield from map(look.faint, paragraph(_opens(turn.missing), look))
+
+
+def _looked_at_first(turn: Turn, look: Look) -> Iterator[str]:
+    """A bypass that may have been left on: looking at it costs nothing.
+
+    Where a bypass is on record it was looked at, and is on.
+    """
+    on_record = any(item.item == "bypass" for item in turn.case.open_items)
+    for item in turn.ranking.hypotheses if turn.task is not None and not on_record else ():
+        part = part_of(item.part, turn.loop)
+        if part is None or item.probability < WORTH_A_LOOK or not _is_bypass(part, item.fault):
+            continue
+        where = place_title(part.place, turn.loop)
+        text = (
+            f"{part.name} ({part.title or part.kind.title}, {where}). If it was left on, the plant "
+            "is without this trip: leave it, and tell the shift lead before anything is measured. "
+            f"If it is off: good {part.name} {item.fault}."
+        )
+        yield from map(look.warning, paragraph(text, look, "Look first: "))
+        return
+
+
+def _is_bypass(part: Part, fault: str) -> bool:
+    """Whether a fault is what somebody does on purpose to take a trip off, and needs leave for."""
+    left = [_moved(mode.changes) for mode in part.kind.modes if mode.name == fault]
+    return any(_moved(act.changes) in left for act in part.kind.actions if "trip" in act.cautions)
+
+
+def _moved(changes: Iterable[Change]) -> set[tuple[str, str]]:
+    return {(item.parameter, item.of) for item in changes}
 
 
 def _opens(missing: tuple[str, ...]) -> str:

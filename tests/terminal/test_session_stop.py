@@ -4,7 +4,10 @@ Whoever runs the plant has to know before anything is measured (IEC 61511, by it
 waits for an answer, as other STOPs do, and the answer is kept in the case and its note.
 """
 
+from dataclasses import replace
 from pathlib import Path
+
+import pytest
 
 from diagnose.casework.handover import handover
 from diagnose.casework.hunt import Hunt
@@ -14,7 +17,8 @@ from diagnose.loops.plant import open_plant
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.session_questions import begin
 from diagnose.terminal.session_talk import AGREE, Talk
-from terminal.session_stand import by_hand, flat, say
+from terminal.answers import ranked
+from terminal.session_stand import BY_HAND, by_hand, flat, say
 
 TEXT = CAUTIONS["no trip"].text
 
@@ -97,4 +101,26 @@ def test_a_state_at_a_step_is_no_complaint_that_the_loop_has_not(tmp_path: Path)
     assert talk.prompt() == "complaint> "
     say(talk, "stays open")
     assert talk.hunt.case.complaints == ("stays open",)
+    talk.hunt.file.close()
+
+
+@pytest.mark.parametrize(
+    ("part", "fault", "chance", "looked"),
+    [
+        ("S1", "left on", 0.45, True),
+        ("S1", "left on", 0.03, False),
+        ("K1", "stuck off", 0.45, False),
+    ],
+)
+def test_a_bypass_that_may_be_on_is_looked_at_before_anything_is_measured(
+    tmp_path: Path, part: str, fault: str, chance: float, looked: bool
+) -> None:
+    """To look costs nothing, and the plant may be without its trip (common practice, no source)."""
+    ranking = replace(BY_HAND, hypotheses=(ranked(part, fault, chance, 0),))
+    talk = by_hand(tmp_path, open_plant().load("LAHH-214"), ranking)
+    said = flat(say(talk, "show"))
+    assert (f"Look first: {part} (" in said) == looked
+    assert ("If it is off: good S1 left on." in said) == looked
+    say(talk, "bypass shift lead, until six")  # it is on, and for whom is on record
+    assert "Look first" not in flat(say(talk, "show"))
     talk.hunt.file.close()

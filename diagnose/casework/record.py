@@ -124,16 +124,16 @@ def _made(kind: type[Event], content: Mapping[str, Any]) -> Event:
             raise CaseError(
                 f"the event '{kind.word}' has no field '{shown(key)}'{did_you_mean(key, hints)}"
             )
-    missing = [name for name in _wanted(kind) if name not in content]
+    missing = [name for name in _wanted(kind.word) if name not in content]
     if missing:
         raise CaseError(f"the event '{kind.word}' lacks its field '{missing[0]}'")
     return kind(**{key: CHECKS[hints[key]](value, key) for key, value in content.items()})
 
 
 @cache
-def _wanted(kind: type[Event]) -> tuple[str, ...]:
+def _wanted(word: str) -> tuple[str, ...]:
     """The fields that an event cannot be without."""
-    return tuple(item.name for item in fields(kind) if not can_lack(item))
+    return tuple(item.name for item in fields(Event.registry[word]) if not can_lack(item))
 
 
 def can_lack(item: Any) -> bool:

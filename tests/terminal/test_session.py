@@ -96,10 +96,19 @@ def test_a_hunt_begins_with_what_costs_nothing(asked: Talk) -> None:
     assert "LG-214" not in prompts  # a sight glass twenty minutes away costs something
 
 
+def told(talk: Talk, complaint: str) -> None:
+    """Answer the STOP of a trip that may be missing."""
+    if complaint == "no trip":
+        assert talk.prompt() == "ok?> "
+        say(talk, "ok")
+
+
 @pytest.mark.parametrize("number", range(1, len(COMPLAINTS) - 2))
 def test_a_complaint_is_a_number(asked: Talk, number: int) -> None:
     say(asked, str(number))
-    assert evidence(asked) == (f"complaint {complaints(asked.loop)[number - 1]}",)
+    name = complaints(asked.loop)[number - 1]
+    assert evidence(asked) == (f"complaint {name}",)
+    told(asked, name)
     assert asked.prompt() == "context> "
 
 
@@ -304,7 +313,10 @@ def test_many_lamps_are_one_question(controlled: Talk) -> None:
     ]  # fmt: skip
     del controlled.questions[:6]
     said = say(controlled, "h1 lit lahh214 lit RL1 dropped out and H2 silent")
-    assert evidence(controlled) == ("h1 lit", "lahh214 lit", "RL1 dropped out", "H2 silent")
+    assert evidence(controlled) == (
+        "H1 lit", "LAHH-214 lit", "RL1 dropped out", "H2 silent",
+    )  # fmt: skip
+
     assert "Left: U6, LIC-214.M and AO1" in said
     assert controlled.prompt() == "lamps> "
     say(controlled, "U6 lit, LIC-214.M manual, AO1 dark")
@@ -409,7 +421,7 @@ def test_only_the_number_is_typed(talk: Talk) -> None:
 def test_a_value_has_any_form_of_a_reading(talk: Talk, value: str) -> None:
     say(talk, value)
     whole = value if value.endswith("mA") else f"{value} mA"
-    assert evidence(talk) == (f"{STEP} {whole}",)
+    assert evidence(talk) == (f"{STEP} {whole.replace(',', '.')}",)
 
 
 @pytest.mark.parametrize("value", ["12 V", "lit", "OL", "12000 mA", "1.2.3", "12 mA and more"])
@@ -1016,6 +1028,7 @@ def test_every_complaint_that_is_offered_is_taken_by_its_name(tmp_path: Path, ta
         say(talk, name)
         (said,) = talk.hunt.case.complaints
         assert said.removeprefix("complaint ") == name
+        told(talk, name)
         assert talk.prompt() == "context> "
         talk.hunt.file.close()
 

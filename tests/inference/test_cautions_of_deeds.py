@@ -89,7 +89,7 @@ def test_what_opens_the_loop_and_what_moves_its_signal(
         ("added energy", ("Ohms ranges", "put energy into the wiring", "certificate")),
         ("by hand", ("agreed first", "fingers clear", "put everything back")),
         ("wire work", ("opens the circuit", "proved dead", "each wire marked")),
-        ("intrinsic safety", ("barrier, isolator or switch amplifier", "meter assessed", "no other energy",
+        ("intrinsic safety", ("isolator or switch amplifier", "meter assessed", "no other energy",
                               "barrier earth stays while the field is connected")),
         ("zone", ("an ordinary meter stays out, on intrinsically safe wiring too",)),
         ("de-energise", ("every other loop on this supply", "the signal is lost")),

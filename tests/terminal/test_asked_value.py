@@ -46,7 +46,7 @@ def last(talk: Talk) -> str:
     ("line", "kept"),
     [
         ("142.8", "142.8 mV"),
-        ("0,3", "0,3 mV"),
+        ("0,3", "0.3 mV"),
         ("-0.3", "-0.3 mV"),
         ("142.6..142.9", "142.6..142.9 mV"),
         ("142.8 +- 0.2", "142.8 +- 0.2 mV"),
@@ -145,7 +145,7 @@ def test_an_ohmmeter_on_auto_range_shows_a_small_k(tmp_path: Path, line: str, as
         ("jumps between 141 and 144", f"{STEP} 141 to 144 mV"),
         ("swings from 141 mV to 144 mV", f"{STEP} 141 mV to 144 mV"),
         ("wanders 141-144", f"{STEP} 141 to 144 mV"),
-        ("between 141,2 and 144,8", f"{STEP} 141,2 to 144,8 mV"),
+        ("between 141,2 and 144,8", f"{STEP} 141.2 to 144.8 mV"),
     ],
 )
 def test_a_reading_that_does_not_settle_may_be_told_in_words(

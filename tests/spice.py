@@ -82,7 +82,8 @@ def demand(q: Mapping[str, float], process: float) -> float:
         return max(q["driven_current"] + q["output_error"], 0.0)
     if q["failed"] == 1.0:
         return max(q["failed_current"], 0.0)
-    seen = q["held"] if q["hold"] == 1.0 else process + q["sensed_shift"]
+    stands = q["at_nothing"] if q["equalised"] == 1.0 else q["held"]
+    seen = stands if q["hold"] == 1.0 else process + q["sensed_shift"]
     believed = seen * (1.0 + q["span_error"]) + q["zero_error"]
     shown = q["stuck_at"] if q["stuck"] == 1.0 else believed
     current = q["zero_current"] + shown * (q["full_current"] - q["zero_current"])

@@ -153,7 +153,8 @@ def _corner(q: Q) -> list[Row]:
 
 def believed(q: Q, process: Row) -> Row:
     """What a transmitter takes the process to be, fraction of range."""
-    seen = sel(q["hold"], q["held"], process + q["sensed_shift"])
+    stands = sel(q["equalised"], q["at_nothing"], q["held"])
+    seen = sel(q["hold"], stands, process + q["sensed_shift"])
     seen = seen * (1.0 + q["span_error"]) + q["zero_error"]
     return sel(q["stuck"], q["stuck_at"], seen)
 

@@ -42,7 +42,8 @@ def _believed(q: Q, process: float) -> float:
     """Process connection, then sensor; unless the electronics stand still."""
     if q["stuck"]:
         return q["stuck_at"]
-    seen = q["held"] if q["hold"] else process + q["sensed_shift"]
+    stands = q["at_nothing"] if q["equalised"] else q["held"]
+    seen = stands if q["hold"] else process + q["sensed_shift"]
     return seen * (1.0 + q["span_error"]) + q["zero_error"]
 
 

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from diagnose.casework.checks import CaseError
 from diagnose.errors import DiagnoseError, UnknownNameError
-from diagnose.inference.due import basis
 from diagnose.inference.measurement import Measurement, Reading
 from diagnose.inference.ranking import Ranked
 from diagnose.inference.reading_names import find_node, find_part, known_nodes
@@ -92,6 +91,8 @@ def _fault(item: Ranked) -> str:
 
 def _process(talk: Talk) -> float:
     """The process value that the drawing of the loop stands at: told, else shown, else half."""
+    from diagnose.inference.due import basis  # the first questions are asked without circuits
+
     known = basis(parse_lines(talk.hunt.case.evidence, talk.loop), talk.loop)
     return min(max(known.middle, -0.5), 1.5)
 

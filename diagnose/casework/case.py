@@ -113,6 +113,8 @@ class Case:
         """
         new = object.__new__(Case)
         new.__dict__.update(self.__dict__, **changes)
+        if len(new.__dict__) != len(self.__dict__):
+            raise TypeError(f"a case has no such field: {', '.join(changes)}")
         return new
 
     @property

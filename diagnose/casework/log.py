@@ -19,7 +19,7 @@ from diagnose.casework.disk import Appender, line_of, new_file
 from diagnose.casework.events import Event, Opened, Stamped, stamped, to_record
 from diagnose.casework.lock import Lock
 from diagnose.casework.packing import unpack_one
-from diagnose.casework.packs import SUFFIX, in_pack, located, packed_paths
+from diagnose.casework.packs import SUFFIX, in_pack, located, may_be_case, packed_paths
 from diagnose.casework.reader import Read, clock_note, read_case
 from diagnose.errors import SheetError
 from diagnose.library import package_version
@@ -175,14 +175,9 @@ def case_files(*folders: Path) -> tuple[Path, ...]:
     found: list[Path] = []
     for folder in sorted(set(folders)):
         packed = {path.name: path for path in packed_paths(folder)}
-        own = {path.name: path for path in folder.glob(f"*{SUFFIX}") if _may_be_case(path)}
+        own = {path.name: path for path in folder.glob(f"*{SUFFIX}") if may_be_case(path)}
         found += [path for _, path in sorted({**packed, **own}.items())]
     return tuple(found)
-
-
-def _may_be_case(path: Path) -> bool:
-    """Whether it is a file, or a link that leads to none: a case that nobody can read is told."""
-    return path.is_file() or (path.is_symlink() and not path.exists() and path.name[0] != ".")
 
 
 def _opening(loop: Loop, meter: Meter | None, rates: Rates | None) -> Opened:

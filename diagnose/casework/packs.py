@@ -140,6 +140,15 @@ def may_be_packed(name: str) -> bool:
     return name not in ("", ".", "..") and name.isprintable() and not {"/", "\\"} & set(name)
 
 
+def may_be_case(entry: Path | os.DirEntry[str]) -> bool:
+    """Whether it is a file, or a link that leads to none: a case that nobody can read is told."""
+    try:
+        astray = entry.is_symlink() and not os.path.exists(entry) and entry.name[0] != "."
+        return astray or entry.is_file()
+    except OSError:  # a link that leads back to itself
+        return True
+
+
 def write_pack(path: Path, cases: Iterable[tuple[str, bytes]]) -> None:
     """Write a pack and flush it to the disk; its cases are asked for one by one."""
     index, start = [], 0

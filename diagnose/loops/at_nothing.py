@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from diagnose.loops.loop import Loop, Part
+from diagnose.quantities import find_unit
 
 AT_NOTHING = "at_nothing"
 """The parameter that holds it, as a fraction of range."""
@@ -15,14 +16,15 @@ AT_NOTHING = "at_nothing"
 FARTHEST = (-1.0, 2.0)
 """Far beyond what any transmitter follows."""
 
-_NO_AMOUNT = ("%", "degC", "degF", "K")
-"""Units whose 0 is the foot of a range, or a place on a scale, but not nothing applied."""
+_TEMPERATURES = ("degC", "K")
+"""SI units whose 0 is a place on a scale, but not nothing applied."""
 
 
 def with_nothing(loop: Loop) -> Loop:
     """The loop with what its sheet does not say of it taken from its range."""
     unit, low, high = loop.range
-    if unit in _NO_AMOUNT or low in (0.0, high):
+    known = find_unit(unit)
+    if unit == "%" or (known and known[0] in _TEMPERATURES) or low in (0.0, high):
         return loop
     at = min(max(-low / (high - low), FARTHEST[0]), FARTHEST[1])
     return replace(loop, parts=tuple(_at(part, at) for part in loop.parts))

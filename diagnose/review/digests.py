@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from diagnose.casework.packs import PACK
+from diagnose.casework.packs import PACK, may_be_case
 from diagnose.casework.record import SCHEMA as CASES
 from diagnose.library import cache_folder
 from diagnose.loops.names import spelt
@@ -99,17 +99,9 @@ def _names(folder: Path) -> list[str]:
             for entry in entries
             if entry.name.endswith((".jsonl", PACK))
             and not entry.name.startswith(".")
-            and _may_be_case(entry)
+            and may_be_case(entry)
         ]
     return [name for _, name in sorted(found)]
-
-
-def _may_be_case(entry: os.DirEntry[str]) -> bool:
-    """Whether it is a file, or a link that leads to none: a case that nobody can read is told."""
-    try:
-        return entry.is_file() or (entry.is_symlink() and not os.path.exists(entry.path))
-    except OSError:  # a link that leads back to itself
-        return True
 
 
 def _list(engine: DuckDBPyConnection, folder: Path, names: list[str]) -> None:

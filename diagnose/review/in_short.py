@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from diagnose.loops.names import shown
+from diagnose.review.figures import number_of, years_of
 from diagnose.review.tables import FALLING, FEW, RISING, Rate, Review
 from diagnose.review.which import of_which
 
@@ -48,14 +49,14 @@ def _changed(other: Comparison, now: Review) -> Iterator[str]:
     elif whole.ratio.value is None or whole.ratio.high is None:
         yield (
             f"{days}: {_counted(whole.failures, 'failure')} now, none before: "
-            f"{_figure(whole.ratio.low or 0.0)} times as often or more."
+            f"{number_of(whole.ratio.low or 0.0)} times as often or more."
         )
     else:
         beyond = "more than" if whole.corrected <= now.settings.notable else "no more than"
         yield (
-            f"{days}: loops fail {_figure(whole.ratio.value)} times as often "
-            f"({_figure(whole.ratio.low or 0.0)} to {_figure(whole.ratio.high)}; {whole.failures} "
-            f"now, {whole.before} before), {beyond} chance makes it."
+            f"{days}: loops fail {number_of(whole.ratio.value)} times as often "
+            f"({number_of(whole.ratio.low or 0.0)} to {number_of(whole.ratio.high)}; "
+            f"{whole.failures} now, {whole.before} before), {beyond} chance makes it."
         )
     told = [
         f"{one.level} {_name(one.name)} ({one.failures} now, {one.before} before)"
@@ -70,7 +71,7 @@ def _how_often(found: Review) -> Iterator[str]:
     whole = next((rate for rate in found.rates if rate.level == "all"), None)
     if whole is None or whole.rate.value is None or whole.rate.high is None:
         return
-    time = f"{_counted(whole.units, 'loop')} in {_years(whole.years)} of service"
+    time = f"{_counted(whole.units, 'loop')} in {years_of(whole.years)} years of service"
     unknown = found.endings.suspected + found.endings.not_found
     apart = (
         f" {_counted(unknown, 'case')} whose cause is not known count in no rate."
@@ -79,7 +80,7 @@ def _how_often(found: Review) -> Iterator[str]:
     )
     if not whole.failures:
         yield f"No failure has a confirmed cause, on {time}.{apart}" + (
-            f" Below {_figure(whole.rate.high)} a year on each loop ({found.settings.sure})."
+            f" Below {number_of(whole.rate.high)} a year on each loop ({found.settings.sure})."
             if not unknown
             else " How often loops fail cannot be told from that."
         )
@@ -87,8 +88,8 @@ def _how_often(found: Review) -> Iterator[str]:
     trend = {RISING: ", and rising", FALLING: ", and falling"}.get(whole.trend.verdict, "")
     yield (
         f"{_counted(whole.failures, 'failure')} with a confirmed cause, on {time}: "
-        f"{_figure(whole.rate.value)} a year on each loop ({_figure(whole.rate.low or 0.0)} to "
-        f"{_figure(whole.rate.high)} with {found.settings.sure} confidence){trend}"
+        f"{number_of(whole.rate.value)} a year on each loop ({number_of(whole.rate.low or 0.0)} to "
+        f"{number_of(whole.rate.high)} with {found.settings.sure} confidence){trend}"
         f"{'; so few tell little' if whole.few else ''}.{apart}"
     )
 
@@ -179,12 +180,3 @@ def _name(name: str) -> str:
 
 def _counted(number: int, one: str) -> str:
     return f"{number} {one if number == 1 else one + 's'}"
-
-
-def _years(years: float) -> str:
-    return f"{years:.1f} years" if years >= 1 else f"{years:.2g} years"
-
-
-def _figure(value: float) -> str:
-    """Three significant digits, but large numbers whole."""
-    return f"{value:.0f}" if value >= 99.5 else f"{value:.3g}"

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from diagnose.loops.names import shown
 from diagnose.review.comparison import Change, Comparison, Told, hunts
+from diagnose.review.figures import middle_of, number_of, share_of, years_of
 from diagnose.review.tables import Review, Share
 from diagnose.terminal.outcome import Look
 from diagnose.terminal.render_review import LONG
-from diagnose.terminal.review_figures import middle_of, number_of, share_of, years_of
 from diagnose.terminal.table import grid
 from diagnose.terminal.wording import paragraph
 

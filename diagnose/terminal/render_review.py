@@ -6,13 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.loops.names import shown
 from diagnose.review.comparison import Comparison
-from diagnose.review.in_short import in_short
-from diagnose.review.pareto import untold
-from diagnose.review.tables import FEW, TOO_FEW, TRENDLESS, Rate, Review
-from diagnose.review.trends import FEWEST
-from diagnose.review.which import of_which
-from diagnose.terminal.outcome import Look
-from diagnose.terminal.review_figures import (
+from diagnose.review.figures import (
     digits_of,
     estimate_of,
     middle_of,
@@ -21,6 +15,12 @@ from diagnose.terminal.review_figures import (
     share_of,
     years_of,
 )
+from diagnose.review.in_short import in_short
+from diagnose.review.pareto import untold
+from diagnose.review.tables import FEW, TOO_FEW, TRENDLESS, Rate, Review
+from diagnose.review.trends import FEWEST
+from diagnose.review.which import of_which
+from diagnose.terminal.outcome import Look
 from diagnose.terminal.table import grid, grids
 from diagnose.terminal.wording import count, paragraph
 

@@ -40,6 +40,8 @@ def test_a_range_from_0_leaves_it_at_its_foot() -> None:
         (("mm", -1000.0, 0.0), 1.0),  # a filled leg
         (("kPa", 900.0, 1000.0), -1.0),  # no farther than anything follows
         (("degC", -50.0, 150.0), 0.0),  # 0 degC is no absence of temperature
+        (("C", -50.0, 150.0), 0.0),
+        (("degF", -40.0, 200.0), 0.0),
         (("%", 10.0, 90.0), 0.0),
     ],
 )

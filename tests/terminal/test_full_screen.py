@@ -2,7 +2,8 @@
 
 import asyncio
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import AsyncIterator, Iterator, Sequence
+from contextlib import asynccontextmanager
 from dataclasses import replace
 from io import StringIO
 from pathlib import Path
@@ -13,7 +14,7 @@ from prompt_toolkit.application import create_app_session
 from prompt_toolkit.completion import CompleteEvent
 from prompt_toolkit.data_structures import Size
 from prompt_toolkit.document import Document
-from prompt_toolkit.input import create_pipe_input
+from prompt_toolkit.input import PipeInput, create_pipe_input
 from prompt_toolkit.output.vt100 import Vt100_Output
 
 from diagnose.loops.loop import Loop
@@ -236,17 +237,27 @@ class Slow:
         return []
 
 
+@asynccontextmanager
+async def computing(view: Slow) -> AsyncIterator[tuple[FullScreen, PipeInput]]:
+    """A screen that has heard its first line and computes."""
+    with screen_of(view) as (screen, keys):
+        running = asyncio.ensure_future(screen.app.run_async(pre_run=screen.begin))
+        await asyncio.sleep(0.05)
+        keys.send_text("first\r")
+        while not screen.busy:
+            await asyncio.sleep(0.005)
+        yield screen, keys
+        screen.app.exit()
+        await running
+        screen.worker.shutdown()
+
+
 def test_the_keyboard_is_not_frozen_while_something_is_computed() -> None:
     """Keys arrive while the answer waits for them: no clock decides."""
     view = Slow()
 
     async def work() -> None:
-        with screen_of(view) as (screen, keys):
-            running = asyncio.ensure_future(screen.app.run_async(pre_run=screen.begin))
-            await asyncio.sleep(0.05)
-            keys.send_text("first\r")
-            while not screen.busy:
-                await asyncio.sleep(0.005)
+        async with computing(view) as (screen, keys):
             keys.send_text("second\r")
             while screen.app.current_buffer.text != "second":
                 await asyncio.sleep(0.005)
@@ -264,9 +275,6 @@ def test_the_keyboard_is_not_frozen_while_something_is_computed() -> None:
             while len(view.heard) < 2 or screen.busy:
                 await asyncio.sleep(0.005)
             assert not screen.shown.kept
-            screen.app.exit()
-            await running
-            screen.worker.shutdown()
 
     asyncio.run(work())
     assert view.heard == ["first", "second"]
@@ -277,12 +285,7 @@ def test_what_only_shows_something_waits_for_its_turn() -> None:
     view = Slow()
 
     async def work() -> None:
-        with screen_of(view) as (screen, keys):
-            running = asyncio.ensure_future(screen.app.run_async(pre_run=screen.begin))
-            await asyncio.sleep(0.05)
-            keys.send_text("first\r")
-            while not screen.busy:
-                await asyncio.sleep(0.005)
+        async with computing(view) as (screen, keys):
             keys.send_text("rank\rlist\r3.02\r")
             while not screen.shown.kept:
                 await asyncio.sleep(0.005)
@@ -299,9 +302,6 @@ def test_what_only_shows_something_waits_for_its_turn() -> None:
                 await asyncio.sleep(0.005)
             shown = flat(seen(screen))  # what was said before is not wiped off
             assert all(f"heard {line}" in shown for line in view.heard)
-            screen.app.exit()
-            await running
-            screen.worker.shutdown()
 
     asyncio.run(work())
     assert view.heard == ["first", "rank", "list"]
@@ -332,12 +332,7 @@ def test_two_values_do_not_become_a_third_one() -> None:
     view = Slow()
 
     async def work() -> None:
-        with screen_of(view) as (screen, keys):
-            running = asyncio.ensure_future(screen.app.run_async(pre_run=screen.begin))
-            await asyncio.sleep(0.05)
-            keys.send_text("first\r")
-            while not screen.busy:
-                await asyncio.sleep(0.005)
+        async with computing(view) as (screen, keys):
             keys.send_text("\r")
             await asyncio.sleep(0.1)
             assert seen(screen)[-2] == "(computing) "  # nothing was typed: nothing is kept
@@ -353,9 +348,6 @@ def test_two_values_do_not_become_a_third_one() -> None:
             keys.send_text("56\r")
             while len(view.heard) < 2 or screen.busy:
                 await asyncio.sleep(0.005)
-            screen.app.exit()
-            await running
-            screen.worker.shutdown()
 
     asyncio.run(work())
     assert view.heard == ["first", "56"]
@@ -365,12 +357,7 @@ def test_ctrl_d_leaves_once_what_is_computed_is_answered() -> None:
     view = Slow()
 
     async def work() -> None:
-        with screen_of(view) as (screen, keys):
-            running = asyncio.ensure_future(screen.app.run_async(pre_run=screen.begin))
-            await asyncio.sleep(0.05)
-            keys.send_text("first\r")
-            while not screen.busy:
-                await asyncio.sleep(0.005)
+        async with computing(view) as (screen, keys):
             keys.send_text("\x04")
             while not screen.leaving:
                 await asyncio.sleep(0.005)
@@ -378,9 +365,6 @@ def test_ctrl_d_leaves_once_what_is_computed_is_answered() -> None:
             view.go.set()
             while view.heard != ["first", "quit"] or screen.busy:
                 await asyncio.sleep(0.005)
-            screen.app.exit()
-            await running
-            screen.worker.shutdown()
 
     asyncio.run(work())
     assert view.heard == ["first", "quit"]

@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from html import escape
 from unicodedata import category
 
+from diagnose.review.figures import percent_of
+
 VOID = frozenset({"br", "input", "link", "meta"})
 """Elements that have no end."""
 
@@ -75,11 +77,7 @@ def pct(share: float) -> str:
     >>> pct(0.9996).replace("\u00a0", " ")
     '> 99 %'
     """
-    if 0.995 <= share < 1:
-        return "> 99\u00a0%"
-    if 0 < share < 0.005:
-        return "< 1\u00a0%"
-    return f"{100 * share:.0f}\u00a0%"
+    return percent_of(share).replace(" %", "\u00a0%")
 
 
 def spaced(text: str) -> str:

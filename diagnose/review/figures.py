@@ -1,4 +1,4 @@
-"""Figures of a review as the tables of a screen write them."""
+"""Figures of a review as screens and pages write them."""
 
 from __future__ import annotations
 
